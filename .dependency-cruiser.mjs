@@ -1,0 +1,142 @@
+// Arrows of the architecture. One row a layer: what it may import besides itself. What is not named is forbidden.
+// `?` after a name: types only.
+const arrows = {
+  units: [],
+  math: [],
+  channels: ['units', 'math'],
+  recording: ['units', 'math', 'channels'],
+  ingest: ['units', 'math', 'channels', 'recording'],
+  vehicle: ['units', 'channels'],
+  derived: ['units', 'math', 'channels', 'recording', 'vehicle'],
+  rules: ['units', 'math', 'channels', 'recording', 'vehicle', 'derived'],
+  engine: ['units', 'math', 'channels', 'recording', 'ingest', 'vehicle', 'derived', 'rules'],
+  // Results only: their types stand with the rule and the engine, so types only.
+  verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
+  calibration: ['units', 'math', 'channels', 'recording', 'vehicle', 'derived', 'rules', 'engine', 'verdict'],
+  trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
+  report: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'derived?', 'rules?', 'engine?', 'verdict?', 'calibration?', 'trend?'],
+};
+
+const source = '^packages/core/src/';
+
+function layerRules([layer, allowed]) {
+  const free = [layer, ...allowed.filter((name) => !name.endsWith('?'))];
+  const typed = allowed.filter((name) => name.endsWith('?')).map((name) => name.slice(0, -1));
+  const rules = [
+    {
+      name: `${layer}-imports-only-downwards`,
+      comment: `${layer}/ may import ${allowed.length === 0 ? 'nothing of ours' : allowed.join(', ')}`,
+      severity: 'error',
+      from: { path: `${source}${layer}/` },
+      to: { path: source, pathNot: `${source}(${[...free, ...typed].join('|')})/` },
+    },
+  ];
+  if (typed.length > 0) {
+    rules.push({
+      name: `${layer}-imports-only-types`,
+      comment: `${layer}/ may import types, and nothing that runs, from ${typed.join(', ')}`,
+      severity: 'error',
+      from: { path: `${source}${layer}/` },
+      to: { path: `${source}(${typed.join('|')})/`, dependencyTypesNot: ['type-only'] },
+    });
+  }
+  return rules;
+}
+
+export const layers = Object.keys(arrows);
+
+export default {
+  forbidden: [
+    ...Object.entries(arrows).flatMap(layerRules),
+    {
+      name: 'unknown-layer',
+      comment: 'a new folder of core needs its row of arrows in .dependency-cruiser.mjs',
+      severity: 'error',
+      from: { path: `${source}[^/]+/`, pathNot: `${source}(${layers.join('|')})/` },
+      to: {},
+    },
+    {
+      name: 'rule-imports-rule',
+      comment: 'a rule (rules/<system>/<topic>.ts) never imports another rule; what two rules share is derived knowledge',
+      severity: 'error',
+      from: { path: `${source}rules/([^/]+)/([^/]+)[.]ts$` },
+      to: { path: `${source}rules/[^/]+/`, pathNot: `${source}rules/$1/$2[.]ts$` },
+    },
+    {
+      name: 'rule-imports-registry',
+      comment: 'the registry knows the rules, not the other way round',
+      severity: 'error',
+      from: { path: `${source}rules/[^/]+/` },
+      to: { path: `${source}rules/(index|registry|all|catalogue)[.]ts$` },
+    },
+    {
+      name: 'door-from-inside',
+      comment: 'index.ts is the public door of core: nothing inside goes through it',
+      severity: 'error',
+      from: { path: `${source}.+/` },
+      to: { path: `${source}index[.]ts$` },
+    },
+    {
+      name: 'units-stand-alone',
+      comment: 'units/ imports nothing at all',
+      severity: 'error',
+      from: { path: `${source}units/` },
+      to: { pathNot: `${source}units/` },
+    },
+    {
+      name: 'core-is-pure',
+      comment: 'core runs in a browser too: no module of Node',
+      severity: 'error',
+      from: { path: source },
+      to: { dependencyTypes: ['core'] },
+    },
+    {
+      name: 'core-declares-its-packages',
+      comment: 'what core imports stands in its dependencies',
+      severity: 'error',
+      from: { path: source },
+      to: { dependencyTypes: ['npm-dev', 'npm-no-pkg', 'npm-unknown', 'undetermined', 'unknown'] },
+    },
+    {
+      name: 'cli-through-the-door',
+      comment: "the command line imports core only as '@telltale/core'",
+      severity: 'error',
+      from: { path: '^packages/cli/src/' },
+      to: { path: '^packages/core/', pathNot: '^packages/core/(src|dist)/index[.](ts|js|d[.]ts)$' },
+    },
+    {
+      name: 'core-knows-no-cli',
+      severity: 'error',
+      from: { path: '^packages/core/' },
+      to: { path: '^packages/cli/' },
+    },
+    {
+      name: 'simulator-stands-alone',
+      comment: 'the simulator may not share a mistake with what it is used to test',
+      severity: 'error',
+      from: { path: '^scripts/simulate/' },
+      to: { path: '^packages/|^node_modules/@telltale/|^@telltale/' },
+    },
+    {
+      name: 'source-imports-test',
+      severity: 'error',
+      from: { path: '^packages/[^/]+/src/' },
+      to: { path: '^packages/[^/]+/test/|^test-data/|^scripts/' },
+    },
+    { name: 'circular', severity: 'error', from: {}, to: { circular: true } },
+    {
+      name: 'not-found',
+      comment: 'the import leads nowhere',
+      severity: 'error',
+      from: {},
+      to: { couldNotResolve: true },
+    },
+  ],
+  options: {
+    doNotFollow: { path: 'node_modules' },
+    exclude: { path: '(^|/)(dist|build)/' },
+    tsPreCompilationDeps: true,
+    combinedDependencies: false,
+    enhancedResolveOptions: { exportsFields: ['exports'], conditionNames: ['import', 'types', 'node', 'default'] },
+  },
+};

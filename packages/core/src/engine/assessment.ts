@@ -1,0 +1,101 @@
+import type { Missing } from '../derived/recipe.js';
+import type { Dialect } from '../recording/raw.js';
+import type { InputFault, Problem } from '../recording/problem.js';
+import type { Certainty, ColumnReport } from '../recording/recording.js';
+import type { Limit, Measure, RuleEvent, Severity, System } from '../rules/rule.js';
+
+/** The documents of this file are the contract: field order here is field order in the JSON. */
+export interface Assessment {
+  readonly schema: 'telltale/assessment@1';
+  readonly vehicle: { readonly id: string };
+  readonly inputs: readonly InputReport[];
+  readonly verdict: Verdict;
+  readonly systems: readonly SystemVerdict[];
+  readonly results: readonly Result[];
+  readonly cautions: readonly string[];
+}
+
+export type InputKind = 'recording' | 'stored-values' | 'code-list' | 'unusable';
+
+export interface InputReport {
+  /** Base name only, never a path. */
+  readonly file: string;
+  readonly sha256: string;
+  readonly kind: InputKind;
+  readonly rows?: number;
+  readonly duration?: Measure;
+  /** Distance by the speed channel. */
+  readonly distance?: Measure;
+  readonly dialect?: Dialect;
+  readonly channels: readonly ChannelReport[];
+  readonly unrecognised: readonly string[];
+  readonly problems: readonly Problem[];
+  readonly error?: InputFault;
+}
+
+export interface ChannelReport {
+  readonly id: string;
+  readonly source: string;
+  readonly sourceUnit: string;
+  readonly unit: string;
+  readonly rate: Measure | null;
+  readonly certainty: Certainty;
+  readonly place?: string;
+  readonly samples: number;
+  readonly range: { readonly low: number; readonly high: number } | null;
+}
+
+export type Level = 'sound' | 'watch' | 'repair' | 'stop' | 'unproven';
+
+export interface Verdict {
+  readonly level: Level;
+  /** 0..1: weight of clear + finding over weight of applicable rules. */
+  readonly coverage: number;
+  /** 0 (worst) .. 100 (as new); the width is what was not shown. */
+  readonly index: { readonly low: number; readonly high: number };
+  /** Why the level is what it is, the weightiest first. */
+  readonly reasons: readonly string[];
+}
+
+export interface SystemVerdict {
+  readonly id: System;
+  readonly level: Level;
+  readonly coverage: number;
+}
+
+interface ResultBase {
+  readonly rule: string;
+  readonly summary: string;
+}
+
+export type Result =
+  | (ResultBase & {
+      readonly outcome: 'clear' | 'finding';
+      readonly severity?: Severity;
+      readonly confidence: number;
+      readonly measures: Readonly<Record<string, Measure>>;
+      readonly events: readonly RuleEvent[];
+      readonly limits: readonly Limit[];
+      readonly causes?: readonly string[];
+      readonly advice?: readonly string[];
+      readonly notes?: readonly string[];
+      readonly details?: Readonly<Record<string, unknown>>;
+    })
+  | (ResultBase & {
+      readonly outcome: 'unproven';
+      readonly missing: Missing;
+      /** The driving phase or read-out that would settle it. */
+      readonly proves: string;
+      readonly measures?: Readonly<Record<string, Measure>>;
+      readonly events?: readonly RuleEvent[];
+      readonly notes?: readonly string[];
+    })
+  | (ResultBase & { readonly outcome: 'not-applicable' })
+  | (ResultBase & { readonly outcome: 'error'; readonly error: string });
+
+/** What `columns` shows of one input. */
+export interface ColumnsReport {
+  readonly schema: 'telltale/columns@1';
+  readonly input: InputReport;
+  readonly columns: readonly ColumnReport[];
+}

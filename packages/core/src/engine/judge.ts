@@ -1,0 +1,113 @@
+import { type Drive, type Missing, type Refusal, isRefusal } from '../derived/recipe.js';
+import type { Judgement, Observed, Rule } from '../rules/rule.js';
+import type { Vehicle } from '../vehicle/vehicle.js';
+import type { Result } from './assessment.js';
+import { contextFor } from './limits.js';
+import { lacking, narrow, nearest } from './view.js';
+
+/** What one rule has seen of a car so far: small, so that recordings can be let go one after the other. */
+export interface Notebook {
+  readonly rule: Rule;
+  readonly observed: Observed<unknown>[];
+  readonly refusals: Refusal[];
+  /** Message of the first exception; the rule is then not judged. */
+  failure?: string;
+}
+
+export function openNotebooks(rules: readonly Rule[]): Notebook[] {
+  return rules.map((rule) => ({ rule, observed: [], refusals: [] }));
+}
+
+/** Lets every rule look at one drive. A rule that throws is marked failed; the others go on. */
+export function observe(notebooks: readonly Notebook[], drive: Drive): void {
+  for (const notebook of notebooks) {
+    const { rule } = notebook;
+    if (notebook.failure !== undefined || rule.notApplicable?.(drive.vehicle) !== undefined) continue;
+    try {
+      const missing = lacking(drive, rule);
+      const seen = missing ?? rule.observe(narrow(drive, rule), contextFor(rule, drive.vehicle));
+      if (isRefusal(seen)) notebook.refusals.push(seen);
+      else notebook.observed.push({ input: drive.input, observation: seen });
+    } catch (error) {
+      notebook.failure = messageOf(error);
+    }
+  }
+}
+
+/** One result a rule, in the order of the rules. */
+export function judge(notebooks: readonly Notebook[], vehicle: Vehicle): Result[] {
+  return notebooks.map((notebook) => {
+    const { rule, observed, refusals } = notebook;
+    const reason = rule.notApplicable?.(vehicle);
+    if (reason !== undefined) return { rule: rule.id, summary: reason, outcome: 'not-applicable' };
+    if (notebook.failure !== undefined) return failed(rule.id, notebook.failure);
+    if (observed.length === 0) return notShown(rule, nearest(refusals));
+    try {
+      return toResult(rule, rule.judge(observed, contextFor(rule, vehicle)));
+    } catch (error) {
+      return failed(rule.id, messageOf(error));
+    }
+  });
+}
+
+function failed(rule: string, error: string): Result {
+  return { rule, summary: `The rule itself failed, so this was not checked: ${error}`, outcome: 'error', error };
+}
+
+function notShown(rule: Rule, refusal: Refusal | undefined): Result {
+  // No recording at all: everything that the rule needs is missing.
+  const missing: Missing = refusal?.missing ?? { channels: rule.needs.channels, conditions: rule.needs.conditions };
+  const summary = refusal?.reason ?? 'No usable recording.';
+  return { rule: rule.id, summary: sentence(summary), outcome: 'unproven', missing, proves: rule.proves };
+}
+
+function toResult(rule: Rule, judgement: Judgement): Result {
+  const { summary, measures } = judgement;
+  const extra = {
+    ...(judgement.notes === undefined ? {} : { notes: judgement.notes }),
+    ...(judgement.details === undefined ? {} : { details: judgement.details }),
+  };
+  switch (judgement.outcome) {
+    case 'not-applicable':
+      return { rule: rule.id, summary, outcome: 'not-applicable' };
+    case 'unproven': {
+      const { missing } = judgement;
+      return { rule: rule.id, summary, outcome: 'unproven', missing, proves: rule.proves, measures, events: judgement.events ?? [], ...extra };
+    }
+    case 'clear':
+      return {
+        rule: rule.id,
+        summary,
+        outcome: 'clear',
+        confidence: judgement.confidence,
+        measures,
+        events: judgement.events ?? [],
+        limits: judgement.limits ?? [],
+        ...extra,
+      };
+    case 'finding':
+      return {
+        rule: rule.id,
+        summary,
+        outcome: 'finding',
+        severity: judgement.severity,
+        confidence: judgement.confidence,
+        measures,
+        events: judgement.events ?? [],
+        limits: judgement.limits ?? [],
+        causes: judgement.causes,
+        advice: judgement.advice,
+        ...extra,
+      };
+  }
+}
+
+function sentence(text: string): string {
+  const trimmed = text.trim();
+  const first = trimmed.charAt(0).toUpperCase() + trimmed.slice(1);
+  return /[.!?]$/.test(first) ? first : `${first}.`;
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}

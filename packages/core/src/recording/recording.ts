@@ -1,0 +1,90 @@
+import type { Problem } from './problem.js';
+import type { Dialect } from './raw.js';
+
+/** `user` = decided by the map file; `inferred` = concluded from the values and reported as such. */
+export type Certainty = 'certain' | 'likely' | 'inferred' | 'user';
+
+/** Where a pressure or temperature is measured; rules that depend on it ask. */
+export type Place =
+  | 'sump'
+  | 'clutch-outlet'
+  | 'cooler-inlet'
+  | 'before-compressor'
+  | 'before-throttle'
+  | 'manifold'
+  | 'before-turbine'
+  | 'after-turbine';
+
+export interface Interval {
+  /** Seconds of recording time, inclusive. */
+  readonly from: number;
+  readonly to: number;
+}
+
+/** What the samples of one channel are worth as evidence. */
+export interface Quality {
+  /**
+   * Fresh values per second (Hz): typical spacing of changes while the channel is moving, not of rows. NaN when the
+   * channel never changes; then `groupRate` stands in, at lower confidence.
+   */
+  readonly rate: number;
+  /** Rate of the channels with the same cadence (Hz), NaN when nothing moves. */
+  readonly groupRate: number;
+  /** Smallest step between two different values, in the channel's unit; 0 when it never changes. */
+  readonly quantum: number;
+  /** Usable samples after cleaning. */
+  readonly samples: number;
+  /** Samples set aside, by reason; they are NaN in `values`. */
+  readonly removed: { readonly sentinel: number; readonly implausible: number; readonly spike: number };
+  /** Stretches in which a channel that moves elsewhere stood still while it should not have. */
+  readonly frozen: readonly Interval[];
+  /** Stretches at the end of the sensor's or the format's range. */
+  readonly saturated: readonly Interval[];
+  /** Never changes in the whole recording. */
+  readonly constant: boolean;
+}
+
+/** One recognised channel on the recording's time base. */
+export interface Channel {
+  /** `fuelTrimLong.bank1` */
+  readonly id: string;
+  /** Catalogue unit of the channel. */
+  readonly unit: string;
+  /** In `unit`; NaN = no sample. Same length as the recording's `time`. Never mutate. */
+  readonly values: Float64Array;
+  /** Column label as written, and the unit it was read in (`''` when the channel has none). */
+  readonly source: string;
+  readonly sourceUnit: string;
+  readonly certainty: Certainty;
+  readonly place?: Place;
+  readonly quality: Quality;
+}
+
+/** How one column of the file was understood; shown by `columns`. */
+export interface ColumnReport {
+  readonly index: number;
+  readonly label: string;
+  readonly channel?: string;
+  readonly unit?: string;
+  readonly sourceUnit?: string;
+  readonly certainty?: Certainty;
+  /** Why it was read so, or why not; one sentence. */
+  readonly reason: string;
+  /** Doubts and the line to put into a map file to mend each. */
+  readonly doubts: readonly string[];
+}
+
+/** Named channels over one time base. */
+export interface Recording {
+  /** Seconds from the first row, strictly increasing. */
+  readonly time: Float64Array;
+  readonly rows: number;
+  /** Seconds from first to last row. */
+  readonly duration: number;
+  readonly dialect: Dialect;
+  readonly channels: ReadonlyMap<string, Channel>;
+  readonly columns: readonly ColumnReport[];
+  /** Labels of columns that were not recognised with confidence. */
+  readonly unrecognised: readonly string[];
+  readonly problems: readonly Problem[];
+}

@@ -1,0 +1,56 @@
+/** What the user says about the car; everything optional, in the units named. Parsed from a profile by `profile.ts`. */
+export interface Vehicle {
+  /** The user's own label, never an identification number. */
+  readonly id: string;
+  readonly engine: {
+    /** Litres. */
+    readonly displacement?: number;
+    readonly cylinders?: number;
+    readonly fuel?: Fuel;
+    /** rpm */
+    readonly revLimit?: number;
+    /** N.m at the crank. */
+    readonly ratedTorque?: number;
+  };
+  readonly transmission: {
+    readonly kind?: TransmissionKind;
+    readonly fluidPlace?: 'sump' | 'clutch-outlet' | 'cooler-inlet';
+    /** Ratios of the forward gears, first gear first. */
+    readonly gears?: readonly number[];
+    readonly finalDrive?: number;
+  };
+  readonly driveline: {
+    readonly driven?: 'front' | 'rear' | 'all';
+    /** As on the sidewall, e.g. 245/40R19. */
+    readonly tyreFront?: string;
+    readonly tyreRear?: string;
+  };
+  readonly body: {
+    /** kg */
+    readonly mass?: number;
+    /** Drag coefficient times frontal area, m2. */
+    readonly dragArea?: number;
+    /** Rolling resistance coefficient, 1. */
+    readonly rolling?: number;
+  };
+  /** Overridden limits: rule id -> limit name -> quantity. */
+  readonly limits: Readonly<Record<string, Readonly<Record<string, { readonly value: number; readonly unit: string }>>>>;
+  /** What the seller says; judged by `provenance.claims`. */
+  readonly claims: Readonly<Record<string, unknown>>;
+}
+
+export type TransmissionKind = 'dual-clutch' | 'converter' | 'manual';
+
+/** Petrol named by its ethanol content in percent by volume; `petrol` = content unknown. */
+export type Fuel = 'petrol' | 'E0' | 'E5' | 'E10' | 'E20' | 'E85' | 'E100';
+
+/** A car of which nothing is known. */
+export const UNKNOWN_VEHICLE: Vehicle = Object.freeze({
+  id: '',
+  engine: {},
+  transmission: {},
+  driveline: {},
+  body: {},
+  limits: {},
+  claims: {},
+});
