@@ -14,7 +14,19 @@ const arrows = {
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
   calibration: ['units', 'math', 'channels', 'recording', 'vehicle', 'derived', 'rules', 'engine', 'verdict'],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
-  report: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'derived?', 'rules?', 'engine?', 'verdict?', 'calibration?', 'trend?'],
+  report: [
+    'units',
+    'math',
+    'channels',
+    'recording?',
+    'vehicle?',
+    'derived?',
+    'rules?',
+    'engine?',
+    'verdict?',
+    'calibration?',
+    'trend?',
+  ],
 };
 
 const source = '^packages/core/src/';
@@ -57,7 +69,8 @@ export default {
     },
     {
       name: 'rule-imports-rule',
-      comment: 'a rule (rules/<system>/<topic>.ts) never imports another rule; what two rules share is derived knowledge',
+      comment:
+        'a rule (rules/<system>/<topic>.ts) never imports another rule; what two rules share is derived knowledge',
       severity: 'error',
       from: { path: `${source}rules/([^/]+)/([^/]+)[.]ts$` },
       to: { path: `${source}rules/[^/]+/`, pathNot: `${source}rules/$1/$2[.]ts$` },

@@ -1,0 +1,106 @@
+// Compiles the types and core, then bundles the command line. Does nothing when no source changed.
+import { existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+import { cache, digest, filesBelow, isMain, posix, readStamp, root, runTool, say, writeStamp } from './house.mjs';
+import { setup } from './setup.mjs';
+
+const coreDist = join(root, 'packages', 'core', 'dist');
+const bundleFolder = join(root, 'packages', 'cli', 'dist');
+
+function inputs() {
+  const settings = [
+    'package.json',
+    'package-lock.json',
+    'tsconfig.base.json',
+    'packages/core/package.json',
+    'packages/cli/package.json',
+  ];
+  return [
+    ...filesBelow(join(root, 'packages', 'core', 'src')),
+    ...filesBelow(join(root, 'packages', 'cli', 'src')),
+    ...[...settings, 'packages/core/tsconfig.json', 'packages/cli/tsconfig.json', 'scripts/build.mjs'].map((name) =>
+      join(root, name),
+    ),
+  ];
+}
+
+/** Compiled files whose source is gone would still be packed. */
+function removeOrphans() {
+  for (const path of filesBelow(coreDist, new Set())) {
+    const stem = posix(path).match(/^packages\/core\/dist\/(.+?)\.(?:d\.ts|js)(?:\.map)?$/)?.[1];
+    if (stem === undefined) continue;
+    if (!existsSync(join(root, 'packages', 'core', 'src', `${stem}.ts`))) rmSync(path);
+  }
+}
+
+/** The bundle holds core and every library, so the packed command line needs nothing but Node. */
+async function bundle() {
+  const { build } = await import('esbuild');
+  const result = await build({
+    absWorkingDir: root,
+    entryPoints: { main: 'packages/cli/src/main.ts' },
+    outdir: 'packages/cli/dist',
+    bundle: true,
+    splitting: true, // a command loads what it needs, when it needs it
+    format: 'esm',
+    platform: 'node',
+    target: 'node20.19',
+    // Native or large, and only for some commands: imported lazily, with a clear message when absent.
+    external: ['better-sqlite3', 'pg'],
+    alias: { '@telltale/core': './packages/core/src/index.ts' },
+    // CommonJS libraries inside an ES module bundle ask for `require`.
+    banner: {
+      js: "import { createRequire as __createRequire } from 'node:module';const require = __createRequire(import.meta.url);",
+    },
+    minifySyntax: true,
+    minifyWhitespace: true, // names stay: a stack trace has to be readable
+    legalComments: 'none', // the licences are in THIRD-PARTY-NOTICES.md
+    chunkNames: 'chunk-[hash]',
+    metafile: true,
+    write: false,
+    logLevel: 'warning',
+  });
+  mkdirSync(bundleFolder, { recursive: true });
+  // The entry last and the stale chunks after it: whoever starts the tool meanwhile finds a whole bundle.
+  const files = result.outputFiles.sort(
+    (a, b) => Number(basename(a.path) === 'main.js') - Number(basename(b.path) === 'main.js'),
+  );
+  for (const file of files) {
+    mkdirSync(dirname(file.path), { recursive: true });
+    writeFileSync(file.path, file.contents);
+  }
+  const fresh = new Set(files.map((file) => basename(file.path)));
+  for (const name of readdirSync(bundleFolder))
+    if (!fresh.has(name)) rmSync(join(bundleFolder, name), { recursive: true });
+  mkdirSync(cache, { recursive: true });
+  writeFileSync(join(cache, 'bundle.json'), JSON.stringify(result.metafile));
+  return files.map((file) => posix(file.path));
+}
+
+/** Resolves to 0, or to a code other than 0 after saying why on standard error. */
+export async function build() {
+  const print = digest(inputs());
+  const before = readStamp('build.json');
+  if (before?.print === print && before.outputs.every((path) => existsSync(join(root, path)))) return 0;
+  say('build: compiling');
+  const types = await runTool('typescript/lib/tsc.js', ['-b', 'packages/core', 'packages/cli', '--pretty', 'false']);
+  removeOrphans();
+  let outputs;
+  try {
+    outputs = await bundle();
+  } catch (error) {
+    say(`build: the bundle failed: ${error instanceof Error ? error.message : error}`);
+    return 1;
+  }
+  if (types.code !== 0) {
+    say('build: the bundle is written, but the types are wrong: see the messages above');
+    return types.code;
+  }
+  writeStamp('build.json', {
+    print,
+    outputs: [...outputs, 'packages/core/dist/index.js', 'packages/core/dist/index.d.ts'],
+  });
+  return 0;
+}
+
+if (isMain(import.meta.url)) process.exitCode = (await setup()) || (await build());
