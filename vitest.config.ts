@@ -7,7 +7,7 @@ export default defineConfig({
     alias: { '@telltale/core': fileURLToPath(new URL('packages/core/src/index.ts', import.meta.url)) },
   },
   test: {
-    include: ['packages/*/test/**/*.test.ts', 'scripts/**/*.test.ts'],
+    include: ['packages/*/test/**/*.test.ts', 'scripts/**/*.test.{ts,mjs}'],
     testTimeout: 60_000,
     hookTimeout: 120_000,
     // The two cores of a small machine: more workers only take turns.
