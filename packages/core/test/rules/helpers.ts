@@ -1,7 +1,8 @@
-import { type Drive, isRefusal, type Missing, type Recipe, type Refusal } from '../../src/derived/recipe.js';
+import type { Drive, Recipe, Refusal } from '../../src/derived/recipe.js';
 import type { Result } from '../../src/engine/assessment.js';
+import { judge, observe, openNotebooks } from '../../src/engine/judge.js';
 import type { Certainty, Channel, Place, Quality, Recording } from '../../src/recording/recording.js';
-import type { Context, Limit, Observed, Rule, View } from '../../src/rules/rule.js';
+import type { Rule } from '../../src/rules/rule.js';
 import { UNKNOWN_VEHICLE, type Vehicle } from '../../src/vehicle/vehicle.js';
 
 /** A signal as numbers per row, as a function of time (s), or with more said about it. */
@@ -144,92 +145,14 @@ function openDrive(recording: Recording, vehicle: Vehicle, input: number): Drive
   return drive;
 }
 
-type AnyRule = Rule<never, string, string, readonly Recipe<unknown>[]>;
-
-/** Runs one rule over the drives of one car as the engine does: needs, observe, judge; exceptions are not swallowed. */
+/** Runs one rule over the drives of one car through the engine; an exception inside the rule is thrown, not reported. */
 export function runRule(rule: unknown, drives: Drive | readonly Drive[]): Result {
-  const subject = rule as AnyRule;
   const all: readonly Drive[] = Array.isArray(drives) ? drives : [drives as Drive];
-  const vehicle = all[0]?.vehicle ?? UNKNOWN_VEHICLE;
-  const context = contextOf(subject, vehicle);
-  const why = subject.notApplicable?.(vehicle);
-  if (why !== undefined) return { rule: subject.id, outcome: 'not-applicable', summary: why };
-  const observed: Observed<never>[] = [];
-  const refusals: Refusal[] = [];
-  for (const drive of all) {
-    const absent = subject.needs.channels.filter((id) => drive.family(id).length === 0);
-    if (absent.length > 0) {
-      refusals.push({
-        refused: true,
-        reason: `no ${absent.join(', ')}`,
-        missing: { channels: absent, conditions: [] },
-      });
-      continue;
-    }
-    const seen = subject.observe(viewOf(subject, drive), context);
-    if (isRefusal(seen)) refusals.push(seen);
-    else observed.push({ input: drive.input, observation: seen });
-  }
-  if (observed.length === 0) {
-    const missing: Missing = {
-      channels: [...new Set(refusals.flatMap((r) => r.missing.channels))],
-      conditions: [...new Set(refusals.flatMap((r) => r.missing.conditions))],
-    };
-    const summary = refusals.map((r) => r.reason).join('; ');
-    return { rule: subject.id, outcome: 'unproven', summary, missing, proves: subject.proves };
-  }
-  const judged = subject.judge(observed, context);
-  const base = { ...judged, rule: subject.id, events: judged.events ?? [], limits: judged.limits ?? [] };
-  return (judged.outcome === 'unproven' ? { ...base, proves: subject.proves } : base) as Result;
-}
-
-function viewOf(rule: AnyRule, drive: Drive): View {
-  const declared = [...rule.needs.channels, ...rule.needs.optional];
-  const check = (id: string): void => {
-    if (!declared.some((d) => id === d || id.startsWith(`${d}.`)))
-      throw new Error(`${rule.id} reads ${id}, which it does not declare`);
-  };
-  return {
-    input: drive.input,
-    time: drive.time,
-    duration: drive.recording.duration,
-    vehicle: drive.vehicle,
-    channel: (id) => {
-      check(id);
-      const found = drive.channel(id) ?? drive.family(id)[0];
-      if (!found) throw new Error(`${rule.id} needs ${id}, which is absent`);
-      return found;
-    },
-    optional: (id) => {
-      check(id);
-      return drive.channel(id);
-    },
-    family: (base) => {
-      check(base);
-      return drive.family(base);
-    },
-    derive: (wanted) => {
-      if (!rule.needs.derived.includes(wanted))
-        throw new Error(`${rule.id} reads ${wanted.id}, which it does not declare`);
-      return drive.derive(wanted);
-    },
-  };
-}
-
-/** The rule's limits for a variant, the profile's overrides applied. */
-export function contextOf(rule: unknown, vehicle: Vehicle): Context {
-  const subject = rule as AnyRule;
-  return {
-    vehicle,
-    limits: (variant = {}) => {
-      const out: Record<string, Limit> = {};
-      for (const l of subject.limits) {
-        if (l.when && !Object.entries(l.when).every(([k, v]) => variant[k] === v)) continue;
-        const { when: _when, ...limit } = l;
-        const own = vehicle.limits[subject.id]?.[l.name];
-        out[l.name] = own === undefined ? limit : { ...limit, value: own.value, unit: own.unit, source: 'profile' };
-      }
-      return out;
-    },
-  };
+  const notebooks = openNotebooks([rule as Rule]);
+  for (const drive of all) observe(notebooks, drive);
+  const failure = notebooks[0]?.failure;
+  if (failure !== undefined) throw new Error(failure);
+  const [result] = judge(notebooks, all[0]?.vehicle ?? UNKNOWN_VEHICLE);
+  if (result === undefined || result.outcome === 'error') throw new Error(result?.error ?? 'no result');
+  return result;
 }
