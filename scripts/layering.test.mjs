@@ -24,7 +24,7 @@ const wrong = [
   ['rule-imports-rule', `${core}/rules/fuel/four.ts`, value('./trim.js')],
   ['rule-imports-rule', `${core}/rules/engine/five.ts`, type('../fuel/trim.js')],
   ['rule-imports-registry', `${core}/rules/engine/six.ts`, value('../index.js')],
-  ['engine-imports-only-downwards', `${core}/engine/one.ts`, value('../verdict/leaf.js')],
+  ['engine-imports-only-downwards', `${core}/engine/one.ts`, value('../report/leaf.js')],
   ['verdict-imports-only-types', `${core}/verdict/one.ts`, value('../engine/leaf.js')],
   ['verdict-imports-only-downwards', `${core}/verdict/two.ts`, type('../ingest/leaf.js')],
   ['report-imports-only-types', `${core}/report/one.ts`, value('../rules/rule.js')],

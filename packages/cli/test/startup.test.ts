@@ -1,0 +1,44 @@
+// Start-up is felt at every call. Time is not steady enough for a test; what the entry loads before it knows the
+// command is, so that is held here. (`--version` beside bare node is measured by hand, see DEVELOPERS.md.)
+import { execFileSync } from 'node:child_process';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { beforeAll, describe, expect, it } from 'vitest';
+
+const root = fileURLToPath(new URL('../../..', import.meta.url));
+
+interface Output {
+  readonly bytes: number;
+  readonly imports: readonly { readonly path: string; readonly kind: string }[];
+  readonly inputs: Readonly<Record<string, { readonly bytesInOutput: number }>>;
+}
+
+describe('start-up of the bundle', () => {
+  let outputs: Readonly<Record<string, Output>>;
+  const eager: Output[] = [];
+  beforeAll(() => {
+    execFileSync(process.execPath, [join(root, 'scripts', 'build.mjs')], { stdio: 'ignore' });
+    const metafile = join(root, 'node_modules', '.cache', 'telltale', 'bundle.json');
+    ({ outputs } = JSON.parse(readFileSync(metafile, 'utf8')) as { outputs: Record<string, Output> });
+    const seen = new Set<string>();
+    const queue = ['packages/cli/dist/main.js'];
+    for (let path = queue.pop(); path !== undefined; path = queue.pop()) {
+      const output = outputs[path];
+      if (output === undefined || seen.has(path)) continue; // undefined: a module of Node
+      seen.add(path);
+      eager.push(output);
+      for (const one of output.imports) if (one.kind === 'import-statement') queue.push(one.path);
+    }
+  }, 120_000);
+
+  it.each(['zod', 'yaml', 'papaparse', 'fflate'])('does not load %s before it is needed', (name) => {
+    const inside = (output: Output) =>
+      Object.entries(output.inputs).some(
+        ([input, share]) => input.includes(`node_modules/${name}/`) && share.bytesInOutput > 0,
+      );
+    expect(eager.some(inside)).toBe(false);
+    // Else the name in this test is stale and the line above cannot fail.
+    expect(Object.values(outputs).some(inside)).toBe(true);
+  });
+});
