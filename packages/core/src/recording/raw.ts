@@ -21,7 +21,7 @@ export type TimeFormat =
   | 'iso-8601'
   | 'epoch-seconds'
   | 'epoch-milliseconds'
-  | 'excel-days'
+  | 'day-serial'
   | 'rate';
 
 /** One column as it stands in the file: numbers as written, before any unit, sign or sentinel is judged. */
@@ -80,4 +80,6 @@ export interface ColumnMap {
   >;
 }
 
-export type RawResult = { readonly ok: true; readonly table: RawTable } | { readonly ok: false; readonly fault: InputFault };
+export type RawResult =
+  | { readonly ok: true; readonly table: RawTable }
+  | { readonly ok: false; readonly fault: InputFault };

@@ -1,0 +1,162 @@
+import { medianSorted } from 'simple-statistics';
+import type { Runs } from './run.js';
+
+/** Both neighbours of a held value must be this many typical steps away before its duration tells of the refresh. */
+const MOVING_STEPS = 3;
+const MIN_EVIDENCE = 5;
+const SAMPLE = 4096;
+
+/**
+ * Rate (Hz) at which a channel brings fresh values: reciprocal of the median duration of held values, counted only
+ * where the channel moves by several steps at once on both sides. A slow channel that creeps one step at a time says
+ * nothing about its refresh, so the answer is NaN there, as for a channel that never changes.
+ * @param time seconds, strictly increasing
+ */
+export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs): number {
+  const { count, starts } = runs;
+  const moving = MOVING_STEPS * Math.max(runs.quantum, runs.typicalStep);
+  if (count < MIN_EVIDENCE + 2 || !(moving > 0)) return fineRate(time, runs);
+  const stride = Math.max(1, Math.floor(count / SAMPLE));
+  const spacings: number[] = [];
+  for (let k = 1; k + 1 < count; k += stride) {
+    const here = values[starts[k]!]!;
+    if (Math.abs(here - values[starts[k - 1]!]!) < moving) continue;
+    if (Math.abs(values[starts[k + 1]!]! - here) < moving) continue;
+    spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+  }
+  if (spacings.length < MIN_EVIDENCE) return fineRate(time, runs);
+  const spacing = medianSorted(spacings.sort((a, b) => a - b));
+  return spacing > 0 ? 1 / spacing : Number.NaN;
+}
+
+/**
+ * A smooth channel with fine resolution may never move by several *typical* steps at once, yet changes with every
+ * fresh value. When nearly all steps are many quanta wide, or the changes fill nearly every sample, each change is a
+ * refresh.
+ */
+function fineRate(time: Float64Array, runs: Runs): number {
+  const { count, starts, quantum, typicalStep, samples } = runs;
+  if (count < 20 || !(quantum > 0)) return Number.NaN;
+  if (typicalStep < MOVING_STEPS * quantum && count < 0.8 * samples) return Number.NaN;
+  const stride = Math.max(1, Math.floor(count / SAMPLE));
+  const spacings: number[] = [];
+  for (let k = 0; k + 1 < count; k += stride) spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+  const spacing = medianSorted(spacings.sort((a, b) => a - b));
+  return spacing > 0 ? 1 / spacing : Number.NaN;
+}
+
+/** What the grouping of channels by cadence needs of each one. */
+export interface Cadence {
+  /** Own refresh rate (Hz), NaN when the channel does not tell. */
+  readonly rate: number;
+  /** Rows at which the value changed. */
+  readonly changes: Int32Array;
+  /** Filled cells per second when the column has empty cells in a regular pattern, else NaN. */
+  readonly fillRate: number;
+}
+
+/** Rates within this ratio are one group. */
+const SAME_RATE = 1.3;
+
+/**
+ * Rate (Hz) of the group that each channel belongs to. Channels that move tell their own; a channel that creeps or
+ * stands still takes the rate of the slowest group on whose rows it changes, else of the largest group. NaN when no
+ * channel of the recording moves and the row rate is not known.
+ * @param rowRate rows per second of the recording
+ */
+export function groupRates(channels: readonly Cadence[], rows: number, rowRate: number): Float64Array {
+  const groups = clusterRates(channels, rows, rowRate);
+  const result = new Float64Array(channels.length).fill(Number.NaN);
+  const largest = groups.reduce<Group | undefined>(
+    (best, g) => (best && best.members >= g.members ? best : g),
+    undefined,
+  );
+  for (let c = 0; c < channels.length; c++) {
+    const channel = channels[c]!;
+    if (Number.isFinite(channel.rate)) {
+      const own = groups.find((g) => sameRate(g.rate, channel.rate));
+      result[c] = own ? own.rate : channel.rate;
+    } else if (Number.isFinite(channel.fillRate)) result[c] = channel.fillRate;
+    else {
+      const locked = lockedRows(channel.changes);
+      if (locked > 1) result[c] = rowRate / locked;
+      else result[c] = (coincident(channel.changes, groups) ?? largest)?.rate ?? rowRate;
+    }
+  }
+  return result;
+}
+
+interface Group {
+  readonly rate: number;
+  readonly members: number;
+  /** 1 at rows where a member changed. */
+  readonly mask: Uint8Array;
+  /** Share of rows in the mask. */
+  readonly density: number;
+}
+
+function sameRate(a: number, b: number): boolean {
+  return a <= b * SAME_RATE && b <= a * SAME_RATE;
+}
+
+/** Groups of like rates, slowest first. */
+function clusterRates(channels: readonly Cadence[], rows: number, rowRate: number): Group[] {
+  const movers = channels.filter((c) => Number.isFinite(c.rate)).sort((a, b) => a.rate - b.rate);
+  const groups: Group[] = [];
+  let from = 0;
+  while (from < movers.length) {
+    let to = from + 1;
+    while (to < movers.length && sameRate(movers[to]!.rate, movers[from]!.rate)) to++;
+    const members = movers.slice(from, to);
+    let rate = members[members.length >> 1]!.rate;
+    if (sameRate(rate, rowRate)) rate = rowRate;
+    const mask = new Uint8Array(rows);
+    for (const member of members) for (let k = 0; k < member.changes.length; k++) mask[member.changes[k]!] = 1;
+    let marked = 0;
+    for (let i = 0; i < rows; i++) marked += mask[i]!;
+    groups.push({ rate, members: members.length, mask, density: rows > 0 ? marked / rows : 0 });
+    from = to;
+  }
+  return groups;
+}
+
+/** Slowest group on whose rows the changes fall clearly more often than chance. */
+function coincident(changes: Int32Array, groups: readonly Group[]): Group | undefined {
+  if (changes.length < 8) return undefined;
+  for (const group of groups) {
+    let hits = 0;
+    for (let k = 0; k < changes.length; k++) hits += group.mask[changes[k]!]!;
+    if (hits >= 0.9 * changes.length && hits / changes.length > group.density + 0.15) return group;
+  }
+  return groups[groups.length - 1];
+}
+
+/**
+ * Number of rows after which a held value is renewed, found from the rows of change alone: the largest k <= 200 for
+ * which at least 95 % of the changes fall on the same remainder of the row number, at several different multiples of k
+ * (a steady creep changes at equal distances and tells nothing). 1 when there is none.
+ */
+function lockedRows(changes: Int32Array): number {
+  const n = Math.min(changes.length, 400);
+  if (n < 10) return 1;
+  const counts = new Int32Array(200);
+  for (let k = 200; k >= 2; k--) {
+    counts.fill(0);
+    let top = 0;
+    for (let j = 0; j < n; j++) {
+      const c = ++counts[changes[j]! % k]!;
+      if (c > top) top = c;
+    }
+    if (top >= 0.95 * n && distinctMultiples(changes, n, k) >= 3) return k;
+  }
+  return 1;
+}
+
+function distinctMultiples(changes: Int32Array, n: number, k: number): number {
+  const seen = new Set<number>();
+  for (let j = 1; j < n; j++) {
+    const rows = changes[j]! - changes[j - 1]!;
+    if (rows % k === 0) seen.add(rows / k);
+  }
+  return seen.size;
+}

@@ -1,0 +1,77 @@
+import { quantileSorted } from 'simple-statistics';
+
+/**
+ * Runs of held values. Loggers repeat the last value of a channel until the control unit answers again, so a run of
+ * equal samples is one measurement, not many.
+ */
+export interface Runs {
+  /** How many runs. */
+  readonly count: number;
+  /** Index of the first sample of each run; only the first `count` entries count. */
+  readonly starts: Int32Array;
+  /** Smallest difference between neighbouring runs; 0 when the channel never changes. */
+  readonly quantum: number;
+  /** 10th percentile of the differences between neighbouring runs; 0 when the channel never changes. */
+  readonly typicalStep: number;
+  /** 75th percentile of the differences between neighbouring runs; 0 when the channel never changes. */
+  readonly largeStep: number;
+  readonly min: number;
+  readonly max: number;
+  /** Samples that are not NaN. */
+  readonly samples: number;
+}
+
+const SAMPLE = 4096;
+
+/** Differences below this share of the value are rounding of a decimal print, not steps of the channel. */
+const ROUNDING = 1e-9;
+
+/**
+ * Finds the runs of equal values. NaN is no sample and is stepped over (a multi-rate column's empty cells); an empty
+ * column gives no runs.
+ * @param values samples of one channel
+ * @param scratch at least `values.length` long; becomes `starts`
+ */
+export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
+  const n = values.length;
+  let count = 0;
+  let samples = 0;
+  let last = Number.NaN;
+  let min = Number.POSITIVE_INFINITY;
+  let max = Number.NEGATIVE_INFINITY;
+  let quantum = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < n; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    samples++;
+    if (x === last) continue;
+    if (count > 0) {
+      const step = Math.abs(x - last);
+      if (step <= ROUNDING * (Math.abs(x) + Math.abs(last))) continue;
+      if (step < quantum) quantum = step;
+    }
+    scratch[count++] = i;
+    last = x;
+    if (x < min) min = x;
+    if (x > max) max = x;
+  }
+  const steps = sampledSteps(values, scratch, count);
+  return {
+    count,
+    starts: scratch,
+    quantum: count > 1 ? quantum : 0,
+    typicalStep: steps.length > 0 ? quantileSorted(steps, 0.1) : 0,
+    largeStep: steps.length > 0 ? quantileSorted(steps, 0.75) : 0,
+    min: count > 0 ? min : Number.NaN,
+    max: count > 0 ? max : Number.NaN,
+    samples,
+  };
+}
+
+/** Sorted absolute steps between neighbouring runs, thinned evenly to at most {@link SAMPLE}. */
+function sampledSteps(values: Float64Array, starts: Int32Array, count: number): number[] {
+  const stride = Math.max(1, Math.floor((count - 1) / SAMPLE));
+  const steps: number[] = [];
+  for (let k = 1; k < count; k += stride) steps.push(Math.abs(values[starts[k]!]! - values[starts[k - 1]!]!));
+  return steps.sort((a, b) => a - b);
+}

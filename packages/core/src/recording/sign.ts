@@ -1,0 +1,37 @@
+/** How a set of knock-retard columns writes retard. */
+export type SignConvention = 'positive' | 'negative' | 'mixed' | 'none';
+
+/** Share of non-zero samples on the other side of zero that is still noise. */
+const NOISE_SHARE = 0.02;
+/** Largest value on the other side (deg) that is still noise of a learned offset. */
+const NOISE_SIZE = 0.5;
+
+/**
+ * Whether retard is logged as positive or as negative degrees, from all columns of the kind together: control units
+ * only ever retard on knock, so one side of zero is empty. 'none' when every sample is 0 or NaN, 'mixed' when both
+ * sides are used in earnest (then the column may be an ignition correction and not a retard).
+ */
+export function signConvention(columns: readonly Float64Array[]): SignConvention {
+  let positive = 0;
+  let negative = 0;
+  let highest = 0;
+  let lowest = 0;
+  for (const values of columns) {
+    for (let i = 0; i < values.length; i++) {
+      const x = values[i]!;
+      if (x > 0) {
+        positive++;
+        if (x > highest) highest = x;
+      } else if (x < 0) {
+        negative++;
+        if (x < lowest) lowest = x;
+      }
+    }
+  }
+  if (positive + negative === 0) return 'none';
+  const isNoise = (count: number, size: number) =>
+    count === 0 || (count <= NOISE_SHARE * (positive + negative) && size <= NOISE_SIZE);
+  if (isNoise(negative, -lowest)) return 'positive';
+  if (isNoise(positive, highest)) return 'negative';
+  return 'mixed';
+}

@@ -1,0 +1,95 @@
+import { describe, expect, it } from 'vitest';
+import { groupRates, refreshRate } from '../../src/recording/refresh.js';
+import { scanRuns } from '../../src/recording/run.js';
+import { clock, held, noise, sampled } from './helpers.js';
+
+function rateOf(values: Float64Array, time: Float64Array): number {
+  return refreshRate(values, time, scanRuns(values, new Int32Array(values.length)));
+}
+
+function changesOf(values: Float64Array): Int32Array {
+  const runs = scanRuns(values, new Int32Array(values.length));
+  return runs.starts.slice(1, runs.count);
+}
+
+describe('refresh rate', () => {
+  const time = clock(300, 20);
+  const random = noise(3);
+  const drive = sampled(time, (t) => 2500 + 1500 * Math.sin(t / 7) + 40 * random());
+
+  it('is the row rate of a channel that changes with every row', () => {
+    expect(rateOf(drive, time)).toBeCloseTo(20, 6);
+  });
+
+  it.each([
+    [2, 10],
+    [4, 5],
+    [20, 1],
+  ])('sees through values held for %i rows', (hold, rate) => {
+    expect(rateOf(held(drive, hold), time)).toBeCloseTo(rate, 6);
+    expect(rateOf(held(drive, hold, 1), time)).toBeCloseTo(rate, 6);
+  });
+
+  it('is not told by a channel that creeps one step at a time, nor by a constant', () => {
+    const warming = sampled(time, (t) => Math.round(20 + t / 5));
+    expect(rateOf(warming, time)).toBeNaN();
+    expect(
+      rateOf(
+        sampled(time, () => 90),
+        time,
+      ),
+    ).toBeNaN();
+    expect(rateOf(new Float64Array(0), new Float64Array(0))).toBeNaN();
+  });
+
+  it('does not mistake standstill for a slow refresh', () => {
+    const speed = sampled(time, (t) => Math.max(0, Math.round(80 * Math.sin(t / 20) + 2 * Math.sin(t * 9))));
+    const rate = rateOf(speed, time);
+    expect(Number.isNaN(rate) || rate > 10).toBe(true);
+  });
+
+  it('reads the cells of a multi-rate log, not its rows', () => {
+    const sparse = sampled(time, (_t, i) => (i % 10 === 0 ? drive[i]! : Number.NaN));
+    expect(rateOf(sparse, time)).toBeCloseTo(2, 6);
+  });
+});
+
+describe('group rate', () => {
+  const time = clock(600, 10);
+  const random = noise(4);
+  const fast = sampled(time, (t) => 2500 + 1000 * Math.sin(t / 5) + 60 * random());
+  const slow = held(
+    sampled(time, (t) => 50 + 40 * Math.sin(t / 9) + 3 * random()),
+    10,
+  );
+  const cadence = (values: Float64Array) => ({
+    rate: rateOf(values, time),
+    changes: changesOf(values),
+    fillRate: Number.NaN,
+  });
+
+  it('gives a creeping channel the rate of the group on whose rows it changes', () => {
+    const coolant = held(
+      sampled(time, (t) => Math.round(20 + t / 8)),
+      10,
+    );
+    const oil = sampled(time, (t) => Math.round(20 + t / 9.7));
+    const rates = groupRates([cadence(fast), cadence(slow), cadence(coolant), cadence(oil)], time.length, 10);
+    expect([...rates].map((r) => Math.round(r * 100) / 100)).toEqual([10, 1, 1, 10]);
+  });
+
+  it('gives a constant channel the rate of the largest group', () => {
+    const constant = sampled(time, () => 0);
+    const rates = groupRates([cadence(fast), cadence(drift(fast)), cadence(slow), cadence(constant)], time.length, 10);
+    expect(rates[3]).toBeCloseTo(10, 6);
+  });
+
+  it('falls back on the row rate when nothing moves', () => {
+    const constant = sampled(time, () => 0);
+    expect(groupRates([cadence(constant)], time.length, 10)[0]).toBe(10);
+  });
+});
+
+function drift(values: Float64Array): Float64Array {
+  return values.map((x) => x * 1.01 + 3);
+}
