@@ -75,7 +75,10 @@ export default {
         'a rule (rules/<system>/<topic>.ts) never imports another rule, only parts of itself (<topic>-<part>.ts); what two rules share is derived knowledge',
       severity: 'error',
       from: { path: `${source}rules/([^/]+)/([^/]+)[.]ts$` },
-      to: { path: `${source}rules/[^/]+/`, pathNot: `${source}rules/$1/$2(-[^/]+)?[.]ts$` },
+      to: {
+        path: `${source}rules/[^/]+/`,
+        pathNot: [`${source}rules/$1/$2[.]ts$`, `${source}rules/$1/$2-[^/]+[.]ts$`],
+      },
     },
     {
       name: 'rule-imports-registry',

@@ -48,6 +48,8 @@ const right = [
   ...layers.map((layer) => [`${core}/${layer}/leaf.ts`, leaf]),
   [`${core}/rules/rule.ts`, leaf],
   [`${core}/rules/fuel/trim.ts`, value('../../derived/leaf.js').replace('const b', 'const a')],
+  [`${core}/rules/fuel/whole.ts`, value('./whole-part.js')],
+  [`${core}/rules/fuel/whole-part.ts`, leaf],
   [`${core}/rules/fuel/good.ts`, type('../rule.js')],
   [`${core}/rules/index.ts`, value('./fuel/trim.js')],
   [`${core}/engine/good.ts`, value('../ingest/leaf.js')],
