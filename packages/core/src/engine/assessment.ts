@@ -23,9 +23,9 @@ export interface InputReport {
   readonly sha256: string;
   readonly kind: InputKind;
   readonly rows?: number;
-  readonly duration?: Measure;
+  readonly duration?: { readonly value: number; readonly unit: string };
   /** Distance by the speed channel. */
-  readonly distance?: Measure;
+  readonly distance?: { readonly value: number; readonly unit: string };
   readonly dialect?: Dialect;
   readonly channels: readonly ChannelReport[];
   readonly unrecognised: readonly string[];
@@ -38,7 +38,7 @@ export interface ChannelReport {
   readonly source: string;
   readonly sourceUnit: string;
   readonly unit: string;
-  readonly rate: Measure | null;
+  readonly rate: { readonly value: number; readonly unit: string } | null;
   readonly certainty: Certainty;
   readonly place?: string;
   readonly samples: number;

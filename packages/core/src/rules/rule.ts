@@ -16,9 +16,9 @@ export type System =
 
 export type Severity = 'watch' | 'repair' | 'stop';
 
-/** A number never travels without its unit; counts leave the unit out. */
+/** A number never travels without its unit; counts leave the unit out; a list (cylinder numbers) is ascending. */
 export interface Measure {
-  readonly value: number;
+  readonly value: number | readonly number[];
   readonly unit?: string;
 }
 

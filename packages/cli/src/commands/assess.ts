@@ -1,0 +1,84 @@
+import { existsSync } from 'node:fs';
+import { type Assessment, assess, assessmentDocument, didYouMean, RULES, renderMarkdown, renderText, type Severity, toJson } from '@telltale/core';
+import { EXIT, UserError } from '../exit-code.js';
+import { openInput } from '../files.js';
+import { loadMap, loadVehicle } from '../side-files.js';
+import type { Terminal } from '../terminal/output.js';
+import { oneLine } from '../terminal/output.js';
+import { paintFor } from '../terminal/paint.js';
+import { progressLine } from '../terminal/progress.js';
+
+export interface AssessFlags {
+  readonly vehicle?: string | undefined;
+  readonly map?: string | undefined;
+  readonly rate?: number | undefined;
+  readonly only?: readonly string[] | undefined;
+  readonly json?: boolean | undefined;
+  readonly markdown?: boolean | undefined;
+  readonly failAt?: Severity | undefined;
+  readonly minCoverage?: number | undefined;
+  readonly quiet?: boolean | undefined;
+}
+
+/** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
+export async function assessCommand(given: readonly string[], flags: AssessFlags, terminal: Terminal): Promise<number> {
+  if (flags.json && flags.markdown) throw new UserError('usage', 'found --json and --markdown together, expected one of them');
+  const { rules, files } = separate(flags.only ?? [], given);
+  if (files.length === 0) throw new UserError('usage', 'found no file, expected at least one: telltale assess FILE...');
+  const vehicle = await loadVehicle(flags.vehicle);
+  const map = await loadMap(flags.map);
+  const inputs = await Promise.all(files.map(openInput));
+  const assessment = await assess(inputs, {
+    onProgress: progressLine(terminal, flags.quiet ?? false),
+    ...(vehicle === undefined ? {} : { vehicle }),
+    ...(map === undefined ? {} : { map }),
+    ...(flags.rate === undefined ? {} : { rate: flags.rate }),
+    ...(rules.length === 0 ? {} : { only: rules }),
+  });
+  if (!flags.quiet) warn(assessment, terminal);
+  terminal.out(render(assessment, flags, terminal));
+  return exitOf(assessment, flags);
+}
+
+function render(assessment: Assessment, flags: AssessFlags, terminal: Terminal): string {
+  if (flags.json) return toJson(assessment);
+  const blocks = assessmentDocument(assessment, RULES);
+  if (flags.markdown) return renderMarkdown(blocks);
+  return renderText(blocks, { width: terminal.width, paint: paintFor(terminal.color) });
+}
+
+/**
+ * `--only` takes several rules, and the files may follow it: what is a rule or a system is taken as such, an existing
+ * file as a file, anything else is refused with the nearest rule.
+ */
+function separate(only: readonly string[], files: readonly string[]): { rules: string[]; files: string[] } {
+  const ids = RULES.map((rule) => rule.id);
+  const systems = new Set<string>(RULES.map((rule) => rule.system));
+  const rules: string[] = [];
+  const further: string[] = [];
+  for (const word of only.flatMap((each) => each.split(',')).filter((each) => each !== '')) {
+    if (ids.includes(word)) rules.push(word);
+    else if (systems.has(word)) rules.push(...ids.filter((id) => id.startsWith(`${word}.`)));
+    else if (existsSync(word) || /[/\\]|\.(csv|txt|tsv|gz|log)$/i.test(word)) further.push(word);
+    else throw new UserError('unknown-rule', `found --only ${word}, expected a rule or a system${didYouMean(word, [...ids, ...systems])}; telltale rules lists them`);
+  }
+  return { rules: [...new Set(rules)], files: [...files, ...further] };
+}
+
+function warn(assessment: Assessment, terminal: Terminal): void {
+  for (const input of assessment.inputs) {
+    if (input.error !== undefined) terminal.err(`telltale: ${input.error.code}: ${oneLine(input.error.message)}\n`);
+  }
+  for (const result of assessment.results) {
+    if (result.outcome === 'error') terminal.err(`telltale: rule-failed: ${result.rule}: ${oneLine(result.error)}; this rule counts as not shown\n`);
+  }
+}
+
+const RANK: Readonly<Record<string, number>> = { watch: 1, repair: 2, stop: 3 };
+
+function exitOf({ inputs, verdict }: Assessment, flags: AssessFlags): number {
+  if (inputs.some((input) => input.error !== undefined)) return EXIT.input;
+  if (flags.failAt !== undefined && (RANK[verdict.level] ?? 0) >= RANK[flags.failAt]!) return EXIT.verdict;
+  if (flags.minCoverage !== undefined && verdict.coverage < flags.minCoverage) return EXIT.verdict;
+  return EXIT.done;
+}

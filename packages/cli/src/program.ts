@@ -1,0 +1,150 @@
+import { Command, CommanderError, InvalidArgumentError, Option } from '@commander-js/extra-typings';
+import { EXIT, UserError } from './exit-code.js';
+import type { Terminal } from './terminal/output.js';
+
+const EXAMPLES = {
+  program: `
+Examples:
+  telltale assess drive.csv                     judge one drive
+  telltale assess cold.csv pulls.csv.gz --vehicle car.yaml
+  telltale columns drive.csv                    how each column was understood
+  telltale rules engine.knock                   what a rule asks, and by which limits
+
+Exit codes: 0 done, 1 verdict at or beyond --fail-at or coverage below --min-coverage,
+2 wrong usage, 3 an input was unusable, 4 internal error, 130 interrupted.`,
+  assess: `
+Examples:
+  telltale assess drive.csv
+  telltale assess drive.csv --vehicle car.yaml --json > result.json
+  telltale assess drive.csv --only engine.knock fuel.trim --fail-at repair
+  telltale assess notime.csv --rate 10          a log without a time column, 10 rows a second`,
+  columns: `
+Examples:
+  telltale columns drive.csv
+  telltale columns drive.csv --map corrections.yaml`,
+  rules: `
+Examples:
+  telltale rules
+  telltale rules transmission.over-temperature`,
+};
+
+/** Runs one command line. @param argv arguments without node and script. @returns the exit code; throws UserError. */
+export async function run(argv: readonly string[], terminal: Terminal, version: string): Promise<number> {
+  let code: number = EXIT.done;
+  const program = new Command('telltale')
+    .description('Turns the CSV logs of engine and transmission control units into a judged answer:\nwhat is healthy, worn, faulty, and what was not proven.')
+    .version(version, '-V, --version', 'print the version')
+    .helpOption('-h, --help', 'show this help')
+    .helpCommand('help [command]', 'show the help of a command')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .addHelpText('after', EXAMPLES.program);
+
+  const plainIf = (flags: { color?: boolean | undefined }): Terminal => {
+    const off = flags.color === false || program.opts().color === false;
+    return off ? { ...terminal, color: false } : terminal;
+  };
+
+  program
+    .command('assess')
+    .description('read the recordings of one car and print the health verdict')
+    .argument('[files...]', 'recordings (CSV, also gzip)')
+    .addOption(vehicle())
+    .addOption(map())
+    .addOption(rate())
+    .option('--only <rules...>', 'run these rules (or systems) only')
+    .option('--json', 'print one JSON document (schema telltale/assessment@1)')
+    .option('--markdown', 'print markdown')
+    .addOption(new Option('--fail-at <level>', 'exit 1 when the verdict is at or beyond this level').choices(['watch', 'repair', 'stop'] as const))
+    .addOption(new Option('--min-coverage <share>', 'exit 1 when less than this share was shown, e.g. 0.6').argParser(share))
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .addHelpText('after', EXAMPLES.assess)
+    .action(async (files, flags) => {
+      const { assessCommand } = await import('./commands/assess.js');
+      code = await assessCommand(files, flags, plainIf(flags));
+    });
+
+  program
+    .command('columns')
+    .description('how each column was understood: channel, unit, rate, doubts, and how to correct it')
+    .argument('<file>', 'a recording')
+    .addOption(vehicle())
+    .addOption(map())
+    .addOption(rate())
+    .option('--json', 'print one JSON document (schema telltale/columns@1)')
+    .option('--markdown', 'print markdown')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .addHelpText('after', EXAMPLES.columns)
+    .action(async (file, flags) => {
+      const { columnsCommand } = await import('./commands/columns.js');
+      code = await columnsCommand(file, flags, plainIf(flags));
+    });
+
+  program
+    .command('rules')
+    .description('list the rules, or explain one')
+    .argument('[rule]', 'a rule, e.g. engine.knock')
+    .option('--json', 'print one JSON document (schema telltale/rules@1)')
+    .option('--markdown', 'print markdown')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .addHelpText('after', EXAMPLES.rules)
+    .action(async (rule, flags) => {
+      const { rulesCommand } = await import('./commands/rules.js');
+      code = rulesCommand(rule, flags, plainIf(flags));
+    });
+
+  for (const command of [program, ...program.commands] as Command[]) {
+    command.exitOverride().showSuggestionAfterError(true).configureOutput({
+      writeOut: terminal.out,
+      writeErr: () => undefined,
+      getOutHelpWidth: () => Math.max(40, Math.min(terminal.width, 100)),
+      outputError: () => undefined,
+    });
+  }
+
+  if (argv.length === 0) {
+    terminal.out(program.helpInformation() + EXAMPLES.program.concat('\n'));
+    return EXIT.usage;
+  }
+  try {
+    await program.parseAsync(argv as string[], { from: 'user' });
+  } catch (error) {
+    if (!(error instanceof CommanderError)) throw error;
+    if (error.exitCode === 0) return EXIT.done;
+    throw new UserError('usage', commanderText(error));
+  }
+  return code;
+}
+
+/** Commander's message in one line, with where to look. */
+function commanderText(error: CommanderError): string {
+  const text = error.message.replace(/^error: /, '').replace(/\s+/g, ' ').trim();
+  return `${text}; see telltale --help`;
+}
+
+function vehicle() {
+  return new Option('--vehicle <file>', 'vehicle profile (YAML or JSON): what the car is, own limits, claims');
+}
+
+function map() {
+  return new Option('--map <file>', 'corrections of how columns are understood (YAML, JSON or CSV)');
+}
+
+function rate() {
+  return new Option('--rate <hz>', 'rows per second of a log that has no time column').argParser(hertz);
+}
+
+function hertz(text: string): number {
+  const value = Number(text);
+  if (text.trim() === '' || !Number.isFinite(value) || value <= 0 || value > 100_000) {
+    throw new InvalidArgumentError('Expected rows per second above 0, e.g. 10.');
+  }
+  return value;
+}
+
+function share(text: string): number {
+  const value = text.endsWith('%') ? Number(text.slice(0, -1)) / 100 : Number(text);
+  if (text.trim() === '' || !Number.isFinite(value) || value < 0 || value > 1) throw new InvalidArgumentError('Expected a share from 0 to 1, e.g. 0.6.');
+  return value;
+}

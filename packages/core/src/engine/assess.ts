@@ -1,0 +1,167 @@
+import { isRefusal } from '../derived/recipe.js';
+import { TRIP } from '../derived/trip.js';
+import { type ByteSource, readTable } from '../ingest/index.js';
+import type { ColumnMap } from '../recording/raw.js';
+import { buildRecording } from '../recording/build.js';
+import type { Channel, Recording } from '../recording/recording.js';
+import { RULES } from '../rules/index.js';
+import type { Rule } from '../rules/rule.js';
+import { UNKNOWN_VEHICLE, type Vehicle } from '../vehicle/vehicle.js';
+import { systemVerdicts, verdictOf } from '../verdict/verdict.js';
+import type { Assessment, ChannelReport, ColumnsReport, InputReport } from './assessment.js';
+import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './cautions.js';
+import { openDrive } from './drive.js';
+import { judge, observe, openNotebooks } from './judge.js';
+
+/** One input of a call: its base name for the report and its bytes. */
+export interface InputFile {
+  /** Base name; paths never reach a result. */
+  readonly name: string;
+  readonly source: ByteSource;
+  /** Given when the bytes could not be had at all: reported as unusable with this code and message. */
+  readonly fault?: { readonly code: string; readonly message: string };
+}
+
+export interface ReadOptions {
+  /** Corrections of the reading. */
+  readonly map?: ColumnMap;
+  /** Rows per second (Hz) of a recording without a time column. */
+  readonly rate?: number;
+  readonly vehicle?: Vehicle;
+}
+
+export interface AssessOptions extends ReadOptions {
+  /** Ids of the rules to run; all when absent. Unknown ids throw a RangeError. */
+  readonly only?: readonly string[];
+  /** Called before each input is read and when all are done; for progress on a terminal. */
+  readonly onProgress?: (done: number, total: number, name: string) => void;
+}
+
+interface Loaded {
+  readonly report: InputReport;
+  readonly recording?: Recording;
+}
+
+/**
+ * Reads the inputs of one car one after the other, lets every rule look at each, and judges what all of them showed.
+ * Never throws for bad data: an unusable input carries its error, the others are still assessed.
+ * @throws RangeError when `only` names a rule that does not exist.
+ */
+export async function assess(files: readonly InputFile[], options: AssessOptions = {}): Promise<Assessment> {
+  const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
+  const rules = chosen(options.only);
+  const notebooks = openNotebooks(rules);
+  const inputs: InputReport[] = [];
+  for (const [index, file] of files.entries()) {
+    options.onProgress?.(index, files.length, file.name);
+    const { report, recording } = await load(file, options);
+    if (recording === undefined) {
+      inputs.push(report);
+      continue;
+    }
+    const drive = openDrive(recording, vehicle, index);
+    const trip = drive.derive(TRIP);
+    inputs.push(isRefusal(trip) ? report : { ...report, distance: { value: trip.distance, unit: 'km' } });
+    observe(notebooks, drive);
+  }
+  options.onProgress?.(files.length, files.length, '');
+  const results = judge(notebooks, vehicle);
+  return {
+    schema: 'telltale/assessment@1',
+    vehicle: { id: vehicle.id },
+    inputs: inputs.map(ordered),
+    verdict: verdictOf(results, rules),
+    systems: systemVerdicts(results, rules),
+    results,
+    cautions: [...GENERAL_CAUTIONS, ...ABORT_CAUTIONS],
+  };
+}
+
+/** How each column of one input was understood, with the doubts and how to mend them. */
+export async function explainColumns(file: InputFile, options: ReadOptions = {}): Promise<ColumnsReport> {
+  const { report, recording } = await load(file, options);
+  return { schema: 'telltale/columns@1', input: ordered(report), columns: recording?.columns ?? [] };
+}
+
+/** Bytes to recording, or the reason why not; everything the report says of the input. */
+export async function load(file: InputFile, options: ReadOptions = {}): Promise<Loaded> {
+  if (file.fault !== undefined) return { report: unusable(file.name, '', file.fault) };
+  const read = await readTable(file.source, {
+    name: file.name,
+    ...(options.map === undefined ? {} : { map: options.map }),
+    ...(options.rate === undefined ? {} : { rate: options.rate }),
+  });
+  if (!read.ok) return { report: unusable(file.name, read.sha256, read.fault) };
+  const built = buildRecording(read.table, {
+    ...(options.map === undefined ? {} : { map: options.map }),
+    ...(options.vehicle === undefined ? {} : { vehicle: options.vehicle }),
+  });
+  if (!built.ok) return { report: unusable(file.name, read.sha256, built.fault) };
+  const { recording } = built;
+  return {
+    recording,
+    report: {
+      file: file.name,
+      sha256: read.sha256,
+      kind: 'recording',
+      rows: recording.rows,
+      duration: { value: recording.duration, unit: 's' },
+      dialect: recording.dialect,
+      channels: [...recording.channels.values()].map(channelReport),
+      unrecognised: recording.unrecognised,
+      problems: recording.problems,
+    },
+  };
+}
+
+function unusable(file: string, sha256: string, error: InputReport['error'] & object): InputReport {
+  return { file, sha256, kind: 'unusable', channels: [], unrecognised: [], problems: [], error };
+}
+
+function channelReport(channel: Channel): ChannelReport {
+  const { quality } = channel;
+  const rate = Number.isFinite(quality.rate) ? quality.rate : quality.groupRate;
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < channel.values.length; i++) {
+    const value = channel.values[i]!;
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  return {
+    id: channel.id,
+    source: channel.source,
+    sourceUnit: channel.sourceUnit,
+    unit: channel.unit,
+    rate: Number.isFinite(rate) ? { value: rate, unit: 'Hz' } : null,
+    certainty: channel.certainty,
+    ...(channel.place === undefined ? {} : { place: channel.place }),
+    samples: quality.samples,
+    range: low <= high ? { low, high } : null,
+  };
+}
+
+/** Field order of the contract. */
+function ordered(report: InputReport): InputReport {
+  const { file, sha256, kind, rows, duration, distance, dialect, channels, unrecognised, problems, error } = report;
+  return {
+    file,
+    sha256,
+    kind,
+    ...(rows === undefined ? {} : { rows }),
+    ...(duration === undefined ? {} : { duration }),
+    ...(distance === undefined ? {} : { distance }),
+    ...(dialect === undefined ? {} : { dialect }),
+    channels,
+    unrecognised,
+    problems,
+    ...(error === undefined ? {} : { error }),
+  };
+}
+
+function chosen(only: readonly string[] | undefined): readonly Rule[] {
+  if (only === undefined || only.length === 0) return RULES;
+  const unknown = only.filter((id) => !RULES.some((rule) => rule.id === id));
+  if (unknown.length > 0) throw new RangeError(`no such rule: ${unknown.join(', ')}`);
+  return RULES.filter((rule) => only.includes(rule.id));
+}

@@ -1,0 +1,168 @@
+import * as z from 'zod';
+import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
+import { columnMapSchema, MAP_CODE } from '../recording/column-map.js';
+
+/**
+ * The documents of the contract as schemas. `assessment.ts` has the same shapes as types; a test parses real
+ * assessments with these, strictly, so that the two cannot drift apart.
+ */
+const MEASURE = z.strictObject({ value: z.union([z.number(), z.array(z.number()), z.null()]), unit: z.string().optional() });
+const MEASURES = z.record(z.string(), MEASURE);
+const SEVERITY = z.enum(['watch', 'repair', 'stop']);
+const LEVEL = z.enum(['sound', 'watch', 'repair', 'stop', 'unproven']);
+const SHARE = z.number().min(0).max(1);
+const COMPARISON = z.enum(['>', '>=', '<', '<=']);
+const SYSTEM = z.enum(['usage', 'transmission', 'driveline', 'engine', 'fuel', 'air', 'exhaust', 'electrical', 'codes', 'provenance']);
+
+const PROBLEM = z.strictObject({
+  code: z.string(),
+  message: z.string(),
+  line: z.int().optional(),
+  column: z.int().optional(),
+  channel: z.string().optional(),
+  from: z.number().optional(),
+  to: z.number().optional(),
+  count: z.int().optional(),
+});
+
+const DIALECT = z.strictObject({
+  encoding: z.enum(['utf-8', 'utf-16le', 'utf-16be', 'windows-1252']),
+  delimiter: z.enum([',', ';', '\t', '|']),
+  decimal: z.enum(['.', ',']),
+  headerLine: z.int().min(1),
+  timeFormat: z.string(),
+  confidence: z.strictObject({ encoding: SHARE, delimiter: SHARE, decimal: SHARE, header: SHARE, time: SHARE }),
+});
+
+const CHANNEL = z.strictObject({
+  id: z.string(),
+  source: z.string(),
+  sourceUnit: z.string(),
+  unit: z.string(),
+  rate: MEASURE.nullable(),
+  certainty: z.enum(['certain', 'likely', 'inferred', 'user']),
+  place: z.string().optional(),
+  samples: z.int(),
+  range: z.strictObject({ low: z.number(), high: z.number() }).nullable(),
+});
+
+const INPUT = z.strictObject({
+  file: z.string(),
+  sha256: z.string(),
+  kind: z.enum(['recording', 'stored-values', 'code-list', 'unusable']),
+  rows: z.int().optional(),
+  duration: MEASURE.optional(),
+  distance: MEASURE.optional(),
+  dialect: DIALECT.optional(),
+  channels: z.array(CHANNEL),
+  unrecognised: z.array(z.string()),
+  problems: z.array(PROBLEM),
+  error: z.strictObject({ code: z.string(), message: z.string(), line: z.int().optional(), column: z.int().optional() }).optional(),
+});
+
+const LIMIT = z.strictObject({
+  name: z.string(),
+  value: z.number(),
+  unit: z.string(),
+  comparison: COMPARISON,
+  source: z.string(),
+  about: z.string(),
+});
+
+const EVENT = z
+  .object({ input: z.int(), from: z.number(), to: z.number(), severity: SEVERITY.optional(), peak: MEASURE.optional() })
+  .catchall(z.union([MEASURE, z.number(), z.string()]));
+
+const MISSING = z.strictObject({ channels: z.array(z.string()), conditions: z.array(z.string()) });
+const BASE = { rule: z.string(), summary: z.string() };
+const EXTRA = { notes: z.array(z.string()).optional(), details: z.record(z.string(), z.unknown()).optional() };
+const JUDGED = { confidence: SHARE, measures: MEASURES, events: z.array(EVENT), limits: z.array(LIMIT), ...EXTRA };
+
+const RESULT = z.discriminatedUnion('outcome', [
+  z.strictObject({ ...BASE, outcome: z.literal('clear'), ...JUDGED }),
+  z.strictObject({
+    ...BASE,
+    outcome: z.literal('finding'),
+    severity: SEVERITY,
+    ...JUDGED,
+    causes: z.array(z.string()),
+    advice: z.array(z.string()),
+  }),
+  z.strictObject({
+    ...BASE,
+    outcome: z.literal('unproven'),
+    missing: MISSING,
+    proves: z.string(),
+    measures: MEASURES.optional(),
+    events: z.array(EVENT).optional(),
+    ...EXTRA,
+  }),
+  z.strictObject({ ...BASE, outcome: z.literal('not-applicable') }),
+  z.strictObject({ ...BASE, outcome: z.literal('error'), error: z.string() }),
+]);
+
+export const ASSESSMENT = z.strictObject({
+  schema: z.literal('telltale/assessment@1'),
+  vehicle: z.strictObject({ id: z.string() }),
+  inputs: z.array(INPUT),
+  verdict: z.strictObject({
+    level: LEVEL,
+    coverage: SHARE,
+    index: z.strictObject({ low: z.number().min(0).max(100), high: z.number().min(0).max(100) }),
+    reasons: z.array(z.string()),
+  }),
+  systems: z.array(z.strictObject({ id: SYSTEM, level: LEVEL, coverage: SHARE })),
+  results: z.array(RESULT),
+  cautions: z.array(z.string()),
+});
+
+const COLUMN = z.strictObject({
+  index: z.int(),
+  label: z.string(),
+  channel: z.string().optional(),
+  unit: z.string().optional(),
+  sourceUnit: z.string().optional(),
+  certainty: z.enum(['certain', 'likely', 'inferred', 'user']).optional(),
+  reason: z.string(),
+  doubts: z.array(z.string()),
+});
+
+export const COLUMNS = z.strictObject({ schema: z.literal('telltale/columns@1'), input: INPUT, columns: z.array(COLUMN) });
+
+const RULE = z.strictObject({
+  id: z.string(),
+  system: SYSTEM,
+  question: z.string(),
+  why: z.string(),
+  method: z.string(),
+  weight: z.int(),
+  needs: z.strictObject({
+    channels: z.array(z.string()),
+    optional: z.array(z.string()),
+    derived: z.array(z.string()),
+    conditions: z.array(z.string()),
+  }),
+  limits: z.array(z.strictObject({ ...LIMIT.shape, when: z.record(z.string(), z.string()).optional() })),
+  decoys: z.array(z.string()),
+  cautions: z.array(z.string()),
+  proves: z.string(),
+});
+
+export const RULES_LIST = z.strictObject({ schema: z.literal('telltale/rules@1'), rules: z.array(RULE) });
+
+/** JSON Schemas (draft 2020-12) that ship with core: file name -> schema. */
+export function jsonSchemas(): Readonly<Record<string, object>> {
+  return {
+    'assessment.json': z.toJSONSchema(ASSESSMENT),
+    'columns.json': z.toJSONSchema(COLUMNS),
+    'rules.json': z.toJSONSchema(RULES_LIST),
+    'vehicle.json': profileSchema(),
+    'map.json': columnMapSchema(),
+  };
+}
+
+/** Codes of the side files, for the error catalogue. */
+export const SIDE_FILE_CODES: Readonly<Record<string, string>> = {
+  [PROFILE_CODE]: 'The vehicle profile does not fit schema telltale/vehicle@1, or overrides a limit that does not exist.',
+  [MAP_CODE]: 'The map file does not fit schema telltale/map@1.',
+};

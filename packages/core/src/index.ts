@@ -1,0 +1,33 @@
+/**
+ * telltale core: the CSV logs of engine and transmission control units, judged.
+ * The same steps as the command line, as functions: bytes -> recording -> assessment -> report.
+ */
+export type { ChannelDefinition } from './channels/index.js';
+export { CHANNELS, findChannel, recogniseColumn, suggestChannel } from './channels/index.js';
+export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
+export type * from './engine/assessment.js';
+export { checkOverrides } from './engine/catalogue.js';
+export { closest, didYouMean } from './engine/did-you-mean.js';
+export { openDrive } from './engine/drive.js';
+export { type GeneratedFile, generatedFiles } from './engine/generated-files.js';
+export { type ByteSource, readTable } from './ingest/index.js';
+export { buildRecording } from './recording/build.js';
+export { readColumnMap } from './recording/column-map.js';
+export type { InputFault, Problem } from './recording/problem.js';
+export type { ColumnMap, Dialect, RawColumn, RawTable, TimeFormat } from './recording/raw.js';
+export type { Certainty, Channel, ColumnReport, Interval, Place, Quality, Recording } from './recording/recording.js';
+export { assessmentDocument } from './report/assessment-document.js';
+export { columnsDocument } from './report/columns-document.js';
+export type { Block, Line, Span, Tone } from './report/document.js';
+export { toJson } from './report/json.js';
+export { renderMarkdown } from './report/markdown.js';
+export { ruleDocument, rulesDocument } from './report/rules-document.js';
+export { type Paint, renderText, type TextOptions } from './report/text.js';
+export { RULES } from './rules/index.js';
+export { ruleRecord } from './rules/record.js';
+export type { Judgement, Limit, LimitDefinition, Measure, Rule, RuleEvent, Severity, System } from './rules/rule.js';
+export type { SideFile, SideFileFault } from './sidefiles/side-file.js';
+export { convert, findUnit } from './units/index.js';
+export { readProfile } from './vehicle/profile.js';
+export { type Fuel, type TransmissionKind, UNKNOWN_VEHICLE, type Vehicle } from './vehicle/vehicle.js';
+export { coverageOf, indexOf, systemVerdicts, verdictOf } from './verdict/verdict.js';

@@ -1,0 +1,51 @@
+import { type Block, harmless, type Line, spans } from './document.js';
+
+/** Renders blocks as GitHub-flavoured markdown; cell texts are data, so every mark-up character is escaped. */
+export function renderMarkdown(blocks: readonly Block[]): string {
+  const out: string[] = [];
+  for (const block of blocks) {
+    switch (block.kind) {
+      case 'title':
+        out.push(`# ${inline(block.line)}`, '');
+        break;
+      case 'heading':
+        out.push(`## ${escape(block.text)}`, '', ...(block.note === undefined ? [] : [`_${escape(block.note)}_`, '']));
+        break;
+      case 'subheading':
+        out.push(`### ${inline(block.line)}`, '');
+        break;
+      case 'paragraph':
+        out.push(inline(block.line), '');
+        break;
+      case 'facts':
+        out.push(...block.rows.map(([name, line]) => `- **${escape(name)}**: ${inline(line)}`), '');
+        break;
+      case 'list':
+        if (block.label !== undefined) out.push(`**${escape(block.label)}**`, '');
+        out.push(...block.items.map((item, i) => `${block.ordered ? `${i + 1}.` : '-'} ${inline(item)}`), '');
+        break;
+      case 'table': {
+        const rule = block.head.map((_, i) => (block.right?.includes(i) ? '---:' : '---'));
+        out.push(row(block.head.map(escape)), row(rule), ...block.rows.map((cells) => row(cells.map(inline))), '');
+      }
+    }
+  }
+  return `${out.join('\n').replace(/\n{3,}/g, '\n\n').trim()}\n`;
+}
+
+function row(cells: readonly string[]): string {
+  return `| ${cells.join(' | ')} |`;
+}
+
+function inline(line: Line): string {
+  return spans(line)
+    .map((part) => {
+      const text = escape(part.text);
+      return part.strong && text.trim() !== '' ? `**${text.trim()}**${text.endsWith(' ') ? ' ' : ''}` : text;
+    })
+    .join('');
+}
+
+function escape(text: string): string {
+  return harmless(text).replace(/[\\`*_{}[\]<>#|~&]/g, (char) => (char === '<' ? '&lt;' : char === '>' ? '&gt;' : char === '&' ? '&amp;' : `\\${char}`));
+}

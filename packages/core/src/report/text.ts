@@ -1,0 +1,148 @@
+import { type Block, harmless, type Line, type Span, spans, type Tone } from './document.js';
+
+/** How a span is painted; the command line passes colours, the default leaves text as it is. */
+export type Paint = (text: string, tone: Tone, strong: boolean) => string;
+
+export interface TextOptions {
+  /** Columns available; lines are wrapped to at most this many. */
+  readonly width?: number;
+  readonly paint?: Paint;
+}
+
+const MOST = 100;
+const LEAST = 40;
+
+/** Renders blocks for a terminal or a plain file. */
+export function renderText(blocks: readonly Block[], options: TextOptions = {}): string {
+  const width = Math.max(LEAST, Math.min(options.width ?? 80, MOST));
+  const paint = options.paint ?? ((text) => text);
+  const out: string[] = [];
+  for (const block of blocks) renderBlock(block, width, paint, out);
+  return `${out.join('\n').replace(/\n{3,}/g, '\n\n').trim()}\n`;
+}
+
+function renderBlock(block: Block, width: number, paint: Paint, out: string[]): void {
+  const put = (line: Line, first = '', rest = first): void => {
+    for (const text of wrap(line, width, first, rest, paint)) out.push(text);
+  };
+  switch (block.kind) {
+    case 'title':
+      put(block.line);
+      out.push('');
+      return;
+    case 'heading': {
+      const note = block.note === undefined ? '' : `  ${block.note}`;
+      out.push('', `${paint(block.text.toUpperCase(), 'plain', true)}${paint(cut(note, width - block.text.length), 'quiet', false)}`);
+      return;
+    }
+    case 'subheading':
+      out.push('');
+      put(block.line, '  ');
+      return;
+    case 'paragraph':
+      put(block.line, '  ');
+      return;
+    case 'facts': {
+      const label = Math.max(...block.rows.map(([name]) => name.length));
+      for (const [name, line] of block.rows) {
+        const head = name.padEnd(label);
+        put(line, `    ${head}  `, ' '.repeat(label + 6));
+      }
+      return;
+    }
+    case 'list': {
+      const label = block.label === undefined ? '' : `${block.label}  `;
+      block.items.forEach((item, index) => {
+        const mark = block.ordered ? `${index + 1}. ` : '- ';
+        const lead = index === 0 ? label : ' '.repeat(label.length);
+        put(item, `    ${lead}${mark}`, ' '.repeat(4 + label.length + mark.length));
+      });
+      return;
+    }
+    case 'table':
+      renderTable(block, width, paint, out);
+  }
+}
+
+function renderTable(block: Extract<Block, { kind: 'table' }>, width: number, paint: Paint, out: string[]): void {
+  const texts = block.rows.map((row) => row.map((cell) => spans(cell).map((part) => harmless(part.text)).join('')));
+  const widths = block.head.map((head, i) => Math.max(head.length, ...texts.map((row) => columns(row[i] ?? ''))));
+  const last = widths.length - 1;
+  const before = widths.slice(0, last).reduce((sum, each) => sum + each + 2, 2);
+  const room = Math.max(16, width - before);
+  if (block.head.some((head) => head !== '')) {
+    const head = block.head.map((text, i) => pad(text, i === last ? 0 : widths[i]!, block.right?.includes(i) ?? false)).join('  ');
+    out.push(paint(cut(`  ${head}`, width).trimEnd(), 'quiet', false));
+  }
+  for (const row of block.rows) {
+    let lead = '  ';
+    for (let i = 0; i < last; i++) {
+      const cell = row[i] ?? '';
+      const gap = ' '.repeat(Math.max(0, widths[i]! - columns(plainOf(cell))));
+      const painted = paintAll(spans(cell), paint);
+      lead += `${block.right?.includes(i) ? gap + painted : painted + gap}  `;
+    }
+    const tail = wrap(row[last] ?? '', room, '', '', paint);
+    out.push((lead + (tail[0] ?? '')).trimEnd());
+    for (const more of tail.slice(1)) out.push(' '.repeat(before) + more);
+  }
+}
+
+function plainOf(line: Line): string {
+  return spans(line).map((part) => harmless(part.text)).join('');
+}
+
+function paintAll(parts: readonly Span[], paint: Paint): string {
+  return parts.map((part) => paint(harmless(part.text), part.tone ?? 'plain', part.strong ?? false)).join('');
+}
+
+/** Greedy wrap at spaces; a word longer than the line is broken. Tones survive the wrap. */
+export function wrap(line: Line, width: number, first: string, rest: string, paint: Paint): string[] {
+  const out: string[] = [];
+  let text = first;
+  let used = columns(first);
+  let empty = true;
+  const flush = (): void => {
+    out.push(text.trimEnd());
+    text = rest;
+    used = columns(rest);
+    empty = true;
+  };
+  for (const part of spans(line)) {
+    for (const token of harmless(part.text).split(/( +)/)) {
+      if (token === '') continue;
+      const blank = token.trim() === '';
+      if (blank && empty) continue;
+      let word = token;
+      if (!blank && !empty && used + columns(word) > width) flush();
+      while (!blank && used + columns(word) > width && columns(word) > width - used && width - used > 8) {
+        const head = [...word].slice(0, width - used).join('');
+        text += paint(head, part.tone ?? 'plain', part.strong ?? false);
+        word = word.slice(head.length);
+        empty = false;
+        flush();
+      }
+      if (word === '') continue;
+      text += blank ? word : paint(word, part.tone ?? 'plain', part.strong ?? false);
+      used += columns(word);
+      empty = false;
+    }
+  }
+  if (!empty || out.length === 0) out.push(text.trimEnd());
+  return out;
+}
+
+/** Code points, counting wide (CJK, emoji) as two. */
+export function columns(text: string): number {
+  let count = 0;
+  for (const char of text) count += /[\u1100-\u115F\u2E80-\uA4CF\uAC00-\uD7A3\uF900-\uFAFF\uFE30-\uFE6F\uFF00-\uFF60\uFFE0-\uFFE6]|[\u{1F300}-\u{1FAFF}]/u.test(char) ? 2 : 1;
+  return count;
+}
+
+function pad(text: string, width: number, right: boolean): string {
+  return right ? text.padStart(width) : text.padEnd(width);
+}
+
+function cut(text: string, width: number): string {
+  return columns(text) <= width ? text : `${[...text].slice(0, Math.max(0, width - 1)).join('')}…`;
+}

@@ -1,0 +1,61 @@
+import * as z from 'zod';
+import { ANY_QUANTITY, quantityIn } from '../sidefiles/quantity-schema.js';
+import { readSideFile, type SideFile } from '../sidefiles/side-file.js';
+import type { Fuel, Vehicle } from './vehicle.js';
+
+/** Stable code of every fault in a vehicle profile. */
+export const PROFILE_CODE = 'bad-profile';
+
+const FUELS = ['petrol', 'E0', 'E5', 'E10', 'E20', 'E85', 'E100'] as const satisfies readonly Fuel[];
+
+const TYRE = z
+  .string()
+  .regex(/^\d{3}\/\d{2} ?Z?R ?\d{2}$/, { error: 'expected a tyre size as on the sidewall, e.g. 245/40R19' });
+
+/** Ranges are wide: they catch a slip of the unit, not an unusual car. */
+const PROFILE = z.strictObject({
+  schema: z.literal('telltale/vehicle@1', { error: "expected schema: telltale/vehicle@1" }),
+  id: z.string().min(1).max(80).default(''),
+  engine: z
+    .strictObject({
+      displacement: quantityIn('L', '3.2 L', [0.3, 20]).optional(),
+      cylinders: z.int().min(1).max(16).optional(),
+      fuel: z.enum(FUELS).optional(),
+      revLimit: quantityIn('rpm', '7000 rpm', [1000, 15000]).optional(),
+      ratedTorque: quantityIn('N.m', '610 N.m', [20, 5000]).optional(),
+    })
+    .default({}),
+  transmission: z
+    .strictObject({
+      kind: z.enum(['dual-clutch', 'converter', 'manual']).optional(),
+      fluidPlace: z.enum(['sump', 'clutch-outlet', 'cooler-inlet']).optional(),
+      gears: z.array(z.number().positive().max(20)).min(1).max(12).optional(),
+      finalDrive: z.number().positive().max(20).optional(),
+    })
+    .default({}),
+  driveline: z
+    .strictObject({ driven: z.enum(['front', 'rear', 'all']).optional(), tyreFront: TYRE.optional(), tyreRear: TYRE.optional() })
+    .default({}),
+  body: z
+    .strictObject({
+      mass: quantityIn('kg', '1760 kg', [200, 10000]).optional(),
+      dragArea: quantityIn('m2', '0.66 m2', [0.1, 5]).optional(),
+      rolling: z.number().positive().max(0.1).optional(),
+    })
+    .default({}),
+  limits: z.record(z.string(), z.record(z.string(), ANY_QUANTITY)).default({}),
+  claims: z.record(z.string(), z.unknown()).default({}),
+});
+
+/**
+ * Reads a vehicle profile (YAML or JSON, schema `telltale/vehicle@1`).
+ * @returns the car in the units of {@link Vehicle}, or every fault with its line and column.
+ */
+export function readProfile(text: string, name: string): SideFile<Vehicle> {
+  return readSideFile(text, name, PROFILE_CODE, PROFILE) as SideFile<Vehicle>;
+}
+
+/** JSON Schema of what a user may write. */
+export function profileSchema(): object {
+  return z.toJSONSchema(PROFILE, { io: 'input' });
+}
