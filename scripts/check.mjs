@@ -1,63 +1,15 @@
 // `npm run check`: everything about the code that a machine can hold. One line a check; details only of what failed.
-import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { extname, join } from 'node:path';
+import { join } from 'node:path';
 import { build } from './build.mjs';
-import { cache, filesBelow, isMain, npmCli, posix, root, run, runTool, say } from './house.mjs';
+import { cache, filesBelow, isMain, npmCli, root, run, runTool, say } from './house.mjs';
 import { layering } from './layering.mjs';
 import { setup } from './setup.mjs';
+import { fileLengths, machinePathsAbsent } from './texts.mjs';
 
 /** A check resolves to `{ ok, note?, detail? }`: `note` goes beside its name, `detail` below it when it failed. */
 const ofTool = ({ code, text }) => ({ ok: code === 0, detail: text });
-
-const sourceRoots = [
-  'packages/core/src',
-  'packages/core/test',
-  'packages/cli/src',
-  'packages/cli/test',
-  'packages/cli/bin',
-  'scripts',
-];
-const sources = () =>
-  sourceRoots.flatMap((name) => filesBelow(join(root, name))).filter((path) => /\.(ts|mts|js|mjs)$/.test(path));
-
-const smell = 200;
-const defect = 400;
-
-function fileLengths() {
-  const measured = sources().map((path) => ({
-    name: posix(path),
-    lines: readFileSync(path, 'utf8').split('\n').length - 1,
-  }));
-  const broken = measured.filter((file) => file.lines > defect);
-  const smelly = measured.filter((file) => file.lines > smell && file.lines <= defect);
-  return {
-    ok: measured.length > 0 && broken.length === 0,
-    note: `${measured.length} files${smelly.length ? `, ${smelly.length} over ${smell} lines: ${smelly.map((file) => `${file.name} ${file.lines}`).join(', ')}` : ''}`,
-    detail: broken.map((file) => `${file.name}: ${file.lines} lines, at most ${defect}: split it by idea`).join('\n'),
-  };
-}
-
-// Absolute paths of one machine, in any text of the project. Written so that this file does not find itself.
-const machinePaths = [/(?<![\w.$~}-])\/(?:home|Users|root|work|mnt|tmp)\/[\w.-]+/, /\b[A-Za-z]:\\(?:Users|home)\\/];
-const binary = new Set(['.gz', '.png', '.ico', '.woff2', '.parquet', '.db', '.tgz']);
-
-async function machinePathsAbsent() {
-  const listed = await run('git', ['ls-files', '-z', '--cached', '--others', '--exclude-standard'], { output: 'keep' });
-  const names = listed.code === 0 ? listed.text.split('\0').filter(Boolean) : filesBelow(root).map(posix);
-  const found = [];
-  for (const name of names) {
-    const path = join(root, name);
-    if (binary.has(extname(name)) || !existsSync(path)) continue;
-    const lines = readFileSync(path, 'utf8').split('\n');
-    for (let i = 0; i < lines.length; i++) {
-      const line = lines[i];
-      if (line.length < 20_000 && machinePaths.some((pattern) => pattern.test(line)))
-        found.push(`${name}:${i + 1}: ${line.trim().slice(0, 120)}`);
-    }
-  }
-  return { ok: names.length > 0 && found.length === 0, note: `${names.length} files`, detail: found.join('\n') };
-}
 
 /** Looks at core as its users get it: the packed tarball. */
 async function corePackage() {

@@ -12,8 +12,9 @@ const manifests = ['package.json', 'packages/core/package.json', 'packages/cli/p
  * Compares the lock file with npm's own record of what it installed. So an install that somebody made by hand counts
  * and is not thrown away. Optional packages may be absent: they belong to other platforms.
  */
-function isInstalled() {
-  const record = join(root, 'node_modules', '.package-lock.json');
+export function isInstalled(base = root) {
+  const record = join(base, 'node_modules', '.package-lock.json');
+  const lock = join(base, 'package-lock.json');
   if (!existsSync(record) || !existsSync(lock)) return false;
   const wanted = readJson(lock).packages ?? {};
   const present = readJson(record).packages ?? {};
@@ -21,9 +22,9 @@ function isInstalled() {
     if (!place.includes('node_modules/') || entry.optional || entry.devOptional) continue;
     const found = present[place];
     if (found === undefined || found.version !== entry.version) return false;
-    if (!entry.link && !existsSync(join(root, place))) return false;
+    if (!entry.link && !existsSync(join(base, place))) return false;
   }
-  return existsSync(join(root, 'node_modules', '.bin'));
+  return existsSync(join(base, 'node_modules', '.bin'));
 }
 
 /** Resolves to 0, or to the exit code of the npm that failed. */
