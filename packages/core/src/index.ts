@@ -12,7 +12,7 @@ export { openDrive } from './engine/drive.js';
 export { type GeneratedFile, generatedFiles } from './engine/generated-files.js';
 export { type ByteSource, readTable } from './ingest/index.js';
 export { buildRecording } from './recording/build.js';
-export { readColumnMap } from './recording/column-map.js';
+export { readColumnMap } from './recording/map-file.js';
 export type { InputFault, Problem } from './recording/problem.js';
 export type { ColumnMap, Dialect, RawColumn, RawTable, TimeFormat } from './recording/raw.js';
 export type { Certainty, Channel, ColumnReport, Interval, Place, Quality, Recording } from './recording/recording.js';

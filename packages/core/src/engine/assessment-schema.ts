@@ -1,6 +1,6 @@
 import * as z from 'zod';
 import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
-import { columnMapSchema, MAP_CODE } from '../recording/column-map.js';
+import { columnMapSchema, MAP_CODE } from '../recording/map-file.js';
 
 /**
  * The documents of the contract as schemas. `assessment.ts` has the same shapes as types; a test parses real
