@@ -1,7 +1,7 @@
 // What the house scripts share. Dependency-free: it has to run on a bare checkout, before anything is installed.
 import { spawn } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, realpathSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join, relative, sep } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -104,5 +104,6 @@ export function npmCli() {
 
 /** True when the file was started by node itself and not imported. */
 export function isMain(url) {
-  return process.argv[1] !== undefined && fileURLToPath(url) === process.argv[1];
+  // Through links too: the temporary folder of macOS is one.
+  return process.argv[1] !== undefined && fileURLToPath(url) === realpathSync(process.argv[1]);
 }

@@ -1,5 +1,5 @@
 // The layering check has to go red: one wrong import for every kind of arrow, in a folder of the checkout's shape.
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -67,7 +67,7 @@ describe('layering', () => {
   let base;
   let found;
   beforeAll(async () => {
-    base = mkdtempSync(join(tmpdir(), 'telltale-layers-'));
+    base = mkdtempSync(join(realpathSync(tmpdir()), 'telltale-layers-'));
     for (const [path, text] of [...right, ...wrong.map(([, path, text]) => [path, text])]) {
       mkdirSync(dirname(join(base, path)), { recursive: true });
       writeFileSync(join(base, path), text);

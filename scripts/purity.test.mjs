@@ -1,7 +1,7 @@
 // Core's purity is held by lint settings; a setting that does not fire holds nothing. The settings are tried on a
 // folder of the checkout's shape with one impure file for each.
 import { spawnSync } from 'node:child_process';
-import { copyFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -35,7 +35,7 @@ describe('purity of core', () => {
   let base;
   let diagnostics;
   beforeAll(() => {
-    base = mkdtempSync(join(tmpdir(), 'telltale-lint-'));
+    base = mkdtempSync(join(realpathSync(tmpdir()), 'telltale-lint-'));
     for (const name of ['biome.json', '.gitignore']) copyFileSync(join(root, name), join(base, name));
     for (const { path, text } of [...impure, ...clean]) {
       mkdirSync(dirname(join(base, path)), { recursive: true });
