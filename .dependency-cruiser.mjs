@@ -29,6 +29,8 @@ const arrows = {
     'calibration?',
     'trend?',
   ],
+  // Pages and schemas that are generated from the objects of every layer.
+  docs: ['units', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'rules', 'engine', 'verdict', 'report'],
 };
 
 const source = '^packages/core/src/';

@@ -9,7 +9,7 @@ export type * from './engine/assessment.js';
 export { checkOverrides } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
-export { type GeneratedFile, generatedFiles } from './engine/generated-files.js';
+export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type ByteSource, readTable } from './ingest/index.js';
 export { buildRecording } from './recording/build.js';
 export { readColumnMap } from './recording/map-file.js';

@@ -4,7 +4,7 @@ import { PROBLEM_CODES } from '../recording/problem-code.js';
 import { renderMarkdown } from '../report/markdown.js';
 import { ruleDocument, rulesDocument } from '../report/rules-document.js';
 import { RULES } from '../rules/index.js';
-import { jsonSchemas, SIDE_FILE_CODES } from './assessment-schema.js';
+import { jsonSchemas, SIDE_FILE_CODES } from './schemas.js';
 
 /** A file that is made from the objects of this package; `path` is relative to the package. */
 export interface GeneratedFile {
