@@ -58,7 +58,7 @@ async function bundle() {
     chunkNames: 'chunk-[hash]',
     metafile: true,
     write: false,
-    logLevel: 'warning',
+    logLevel: 'silent', // what went wrong is thrown, and told once below
   });
   mkdirSync(bundleFolder, { recursive: true });
   // The entry last and the stale chunks after it: whoever starts the tool meanwhile finds a whole bundle.
@@ -77,19 +77,29 @@ async function bundle() {
   return files.map((file) => posix(file.path));
 }
 
+/** The first lines say what is wrong; the others mostly follow from it. */
+function sayFirst(text, count = 20) {
+  const lines = text.split('\n').filter((line) => line.trim() !== '');
+  for (const line of lines.slice(0, count)) say(line);
+  if (lines.length > count) say(`build: … and ${lines.length - count} more lines`);
+}
+
 /** Resolves to 0, or to a code other than 0 after saying why on standard error. */
 export async function build() {
   const print = digest(inputs());
   const before = readStamp('build.json');
   if (before?.print === print && before.outputs.every((path) => existsSync(join(root, path)))) return 0;
   say('build: compiling');
-  const types = await runTool('typescript/lib/tsc.js', ['-b', 'packages/core', 'packages/cli', '--pretty', 'false']);
+  const types = await runTool('typescript/lib/tsc.js', ['-b', 'packages/core', 'packages/cli', '--pretty', 'false'], {
+    output: 'keep',
+  });
+  sayFirst(types.text);
   removeOrphans();
   let outputs;
   try {
     outputs = await bundle();
   } catch (error) {
-    say(`build: the bundle failed: ${error instanceof Error ? error.message : error}`);
+    sayFirst(`build: the bundle failed: ${error instanceof Error ? error.message : error}`);
     return 1;
   }
   if (types.code !== 0) {
