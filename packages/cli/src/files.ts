@@ -41,7 +41,8 @@ function broken(name: string, code: string, message: string): InputFile {
 function describe(name: string, error: unknown): [string, string] {
   const code = (error as NodeJS.ErrnoException).code ?? '';
   if (code === 'ENOENT' || code === 'ENOTDIR') return ['no-file', `${name}: no such file; check the path`];
-  if (code === 'EACCES' || code === 'EPERM') return ['no-permission', `${name}: not readable with your permissions; check the file’s rights`];
+  if (code === 'EACCES' || code === 'EPERM')
+    return ['no-permission', `${name}: not readable with your permissions; check the file’s rights`];
   if (code === 'EISDIR') return ['is-directory', `${name}: found a folder, expected a file`];
   return ['unreadable', `${name}: could not be read (${code || String(error)})`];
 }

@@ -32,7 +32,9 @@ Examples:
 export async function run(argv: readonly string[], terminal: Terminal, version: string): Promise<number> {
   let code: number = EXIT.done;
   const program = new Command('telltale')
-    .description('Turns the CSV logs of engine and transmission control units into a judged answer:\nwhat is healthy, worn, faulty, and what was not proven.')
+    .description(
+      'Turns the CSV logs of engine and transmission control units into a judged answer:\nwhat is healthy, worn, faulty, and what was not proven.',
+    )
     .version(version, '-V, --version', 'print the version')
     .helpOption('-h, --help', 'show this help')
     .helpCommand('help [command]', 'show the help of a command')
@@ -54,8 +56,16 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--only <rules...>', 'run these rules (or systems) only')
     .option('--json', 'print one JSON document (schema telltale/assessment@1)')
     .option('--markdown', 'print markdown')
-    .addOption(new Option('--fail-at <level>', 'exit 1 when the verdict is at or beyond this level').choices(['watch', 'repair', 'stop'] as const))
-    .addOption(new Option('--min-coverage <share>', 'exit 1 when less than this share was shown, e.g. 0.6').argParser(share))
+    .addOption(
+      new Option('--fail-at <level>', 'exit 1 when the verdict is at or beyond this level').choices([
+        'watch',
+        'repair',
+        'stop',
+      ] as const),
+    )
+    .addOption(
+      new Option('--min-coverage <share>', 'exit 1 when less than this share was shown, e.g. 0.6').argParser(share),
+    )
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.assess)
@@ -95,12 +105,15 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     });
 
   for (const command of [program, ...program.commands] as Command[]) {
-    command.exitOverride().showSuggestionAfterError(true).configureOutput({
-      writeOut: terminal.out,
-      writeErr: () => undefined,
-      getOutHelpWidth: () => Math.max(40, Math.min(terminal.width, 100)),
-      outputError: () => undefined,
-    });
+    command
+      .exitOverride()
+      .showSuggestionAfterError(true)
+      .configureOutput({
+        writeOut: terminal.out,
+        writeErr: () => undefined,
+        getOutHelpWidth: () => Math.max(40, Math.min(terminal.width, 100)),
+        outputError: () => undefined,
+      });
   }
 
   if (argv.length === 0) {
@@ -119,7 +132,10 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
 
 /** Commander's message in one line, with where to look. */
 function commanderText(error: CommanderError): string {
-  const text = error.message.replace(/^error: /, '').replace(/\s+/g, ' ').trim();
+  const text = error.message
+    .replace(/^error: /, '')
+    .replace(/\s+/g, ' ')
+    .trim();
   return `${text}; see telltale --help`;
 }
 
@@ -145,6 +161,7 @@ function hertz(text: string): number {
 
 function share(text: string): number {
   const value = text.endsWith('%') ? Number(text.slice(0, -1)) / 100 : Number(text);
-  if (text.trim() === '' || !Number.isFinite(value) || value < 0 || value > 1) throw new InvalidArgumentError('Expected a share from 0 to 1, e.g. 0.6.');
+  if (text.trim() === '' || !Number.isFinite(value) || value < 0 || value > 1)
+    throw new InvalidArgumentError('Expected a share from 0 to 1, e.g. 0.6.');
   return value;
 }

@@ -1,5 +1,13 @@
 import { basename } from 'node:path';
-import { type ColumnMap, checkOverrides, RULES, readColumnMap, readProfile, type SideFile, type Vehicle } from '@telltale/core';
+import {
+  type ColumnMap,
+  checkOverrides,
+  RULES,
+  readColumnMap,
+  readProfile,
+  type SideFile,
+  type Vehicle,
+} from '@telltale/core';
 import { UserError } from './exit-code.js';
 import { readSideText } from './files.js';
 
@@ -8,7 +16,8 @@ export async function loadVehicle(path: string | undefined): Promise<Vehicle | u
   if (path === undefined) return undefined;
   const vehicle = settled(readProfile(await readSideText(path, 'vehicle profile'), basename(path)), 'vehicle profile');
   const faults = checkOverrides(vehicle, RULES);
-  if (faults.length > 0) throw new UserError('bad-profile', faults.map((fault) => `vehicle profile ${basename(path)}: ${fault}`).join('\n'));
+  if (faults.length > 0)
+    throw new UserError('bad-profile', faults.map((fault) => `vehicle profile ${basename(path)}: ${fault}`).join('\n'));
   return vehicle;
 }
 

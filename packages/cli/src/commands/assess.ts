@@ -1,5 +1,15 @@
 import { existsSync } from 'node:fs';
-import { type Assessment, assess, assessmentDocument, didYouMean, RULES, renderMarkdown, renderText, type Severity, toJson } from '@telltale/core';
+import {
+  type Assessment,
+  assess,
+  assessmentDocument,
+  didYouMean,
+  RULES,
+  renderMarkdown,
+  renderText,
+  type Severity,
+  toJson,
+} from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { openInput } from '../files.js';
 import { loadMap, loadVehicle } from '../side-files.js';
@@ -22,7 +32,8 @@ export interface AssessFlags {
 
 /** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
 export async function assessCommand(given: readonly string[], flags: AssessFlags, terminal: Terminal): Promise<number> {
-  if (flags.json && flags.markdown) throw new UserError('usage', 'found --json and --markdown together, expected one of them');
+  if (flags.json && flags.markdown)
+    throw new UserError('usage', 'found --json and --markdown together, expected one of them');
   const { rules, files } = separate(flags.only ?? [], given);
   if (files.length === 0) throw new UserError('usage', 'found no file, expected at least one: telltale assess FILE...');
   const vehicle = await loadVehicle(flags.vehicle);
@@ -60,7 +71,11 @@ function separate(only: readonly string[], files: readonly string[]): { rules: s
     if (ids.includes(word)) rules.push(word);
     else if (systems.has(word)) rules.push(...ids.filter((id) => id.startsWith(`${word}.`)));
     else if (existsSync(word) || /[/\\]|\.(csv|txt|tsv|gz|log)$/i.test(word)) further.push(word);
-    else throw new UserError('unknown-rule', `found --only ${word}, expected a rule or a system${didYouMean(word, [...ids, ...systems])}; telltale rules lists them`);
+    else
+      throw new UserError(
+        'unknown-rule',
+        `found --only ${word}, expected a rule or a system${didYouMean(word, [...ids, ...systems])}; telltale rules lists them`,
+      );
   }
   return { rules: [...new Set(rules)], files: [...files, ...further] };
 }
@@ -70,7 +85,8 @@ function warn(assessment: Assessment, terminal: Terminal): void {
     if (input.error !== undefined) terminal.err(`telltale: ${input.error.code}: ${oneLine(input.error.message)}\n`);
   }
   for (const result of assessment.results) {
-    if (result.outcome === 'error') terminal.err(`telltale: rule-failed: ${result.rule}: ${oneLine(result.error)}; this rule counts as not shown\n`);
+    if (result.outcome === 'error')
+      terminal.err(`telltale: rule-failed: ${result.rule}: ${oneLine(result.error)}; this rule counts as not shown\n`);
   }
 }
 

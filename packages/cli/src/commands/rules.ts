@@ -1,4 +1,13 @@
-import { didYouMean, RULES, renderMarkdown, renderText, ruleDocument, ruleRecord, rulesDocument, toJson } from '@telltale/core';
+import {
+  didYouMean,
+  RULES,
+  renderMarkdown,
+  renderText,
+  ruleDocument,
+  ruleRecord,
+  rulesDocument,
+  toJson,
+} from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import type { Terminal } from '../terminal/output.js';
 import { paintFor } from '../terminal/paint.js';
@@ -13,13 +22,20 @@ export function rulesCommand(id: string | undefined, flags: RulesFlags, terminal
   const rule = RULES.find((each) => each.id === id);
   if (id !== undefined && rule === undefined) {
     const known = RULES.map((each) => each.id);
-    throw new UserError('unknown-rule', `found rule ${id}, expected one that telltale rules lists${didYouMean(id, known)}`);
+    throw new UserError(
+      'unknown-rule',
+      `found rule ${id}, expected one that telltale rules lists${didYouMean(id, known)}`,
+    );
   }
   if (flags.json) {
     terminal.out(toJson({ schema: 'telltale/rules@1', rules: (rule === undefined ? RULES : [rule]).map(ruleRecord) }));
     return EXIT.done;
   }
   const blocks = rule === undefined ? rulesDocument(RULES) : ruleDocument(rule);
-  terminal.out(flags.markdown ? renderMarkdown(blocks) : renderText(blocks, { width: terminal.width, paint: paintFor(terminal.color) }));
+  terminal.out(
+    flags.markdown
+      ? renderMarkdown(blocks)
+      : renderText(blocks, { width: terminal.width, paint: paintFor(terminal.color) }),
+  );
   return EXIT.done;
 }

@@ -32,8 +32,14 @@ export function generatedFiles(): GeneratedFile[] {
     { path: 'docs/channels.md', text: `${MARK}${channelDocs()}` },
     { path: 'docs/errors.md', text: `${MARK}${errorCatalogue()}` },
     { path: 'docs/rules.md', text: `${MARK}${renderMarkdown(rulesDocument(RULES))}` },
-    ...RULES.map((rule) => ({ path: `docs/rules/${rule.id}.md`, text: `${MARK}${renderMarkdown(ruleDocument(rule))}` })),
-    ...Object.entries(jsonSchemas()).map(([name, schema]) => ({ path: `schema/${name}`, text: `${JSON.stringify(schema, null, 2)}\n` })),
+    ...RULES.map((rule) => ({
+      path: `docs/rules/${rule.id}.md`,
+      text: `${MARK}${renderMarkdown(ruleDocument(rule))}`,
+    })),
+    ...Object.entries(jsonSchemas()).map(([name, schema]) => ({
+      path: `schema/${name}`,
+      text: `${JSON.stringify(schema, null, 2)}\n`,
+    })),
   ];
 }
 
@@ -47,7 +53,8 @@ function errorCatalogue(): string {
   const parts = ['# Error and problem codes\n'];
   for (const [title, codes] of groups) {
     parts.push(`## ${title}\n`, '| code | meaning, and how to mend |', '| --- | --- |');
-    for (const [code, text] of Object.entries(codes).sort(([a], [b]) => (a < b ? -1 : 1))) parts.push(`| \`${code}\` | ${text} |`);
+    for (const [code, text] of Object.entries(codes).sort(([a], [b]) => (a < b ? -1 : 1)))
+      parts.push(`| \`${code}\` | ${text} |`);
     parts.push('');
   }
   return parts.join('\n');

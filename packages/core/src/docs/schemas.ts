@@ -1,18 +1,32 @@
 import * as z from 'zod';
-import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
 import { columnMapSchema, MAP_CODE } from '../recording/map-file.js';
+import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
 
 /**
  * The documents of the contract as schemas. `assessment.ts` has the same shapes as types; a test parses real
  * assessments with these, strictly, so that the two cannot drift apart.
  */
-const MEASURE = z.strictObject({ value: z.union([z.number(), z.array(z.number()), z.null()]), unit: z.string().optional() });
+const MEASURE = z.strictObject({
+  value: z.union([z.number(), z.array(z.number()), z.null()]),
+  unit: z.string().optional(),
+});
 const MEASURES = z.record(z.string(), MEASURE);
 const SEVERITY = z.enum(['watch', 'repair', 'stop']);
 const LEVEL = z.enum(['sound', 'watch', 'repair', 'stop', 'unproven']);
 const SHARE = z.number().min(0).max(1);
 const COMPARISON = z.enum(['>', '>=', '<', '<=']);
-const SYSTEM = z.enum(['usage', 'transmission', 'driveline', 'engine', 'fuel', 'air', 'exhaust', 'electrical', 'codes', 'provenance']);
+const SYSTEM = z.enum([
+  'usage',
+  'transmission',
+  'driveline',
+  'engine',
+  'fuel',
+  'air',
+  'exhaust',
+  'electrical',
+  'codes',
+  'provenance',
+]);
 
 const PROBLEM = z.strictObject({
   code: z.string(),
@@ -57,7 +71,9 @@ const INPUT = z.strictObject({
   channels: z.array(CHANNEL),
   unrecognised: z.array(z.string()),
   problems: z.array(PROBLEM),
-  error: z.strictObject({ code: z.string(), message: z.string(), line: z.int().optional(), column: z.int().optional() }).optional(),
+  error: z
+    .strictObject({ code: z.string(), message: z.string(), line: z.int().optional(), column: z.int().optional() })
+    .optional(),
 });
 
 const LIMIT = z.strictObject({
@@ -127,7 +143,11 @@ const COLUMN = z.strictObject({
   doubts: z.array(z.string()),
 });
 
-export const COLUMNS = z.strictObject({ schema: z.literal('telltale/columns@1'), input: INPUT, columns: z.array(COLUMN) });
+export const COLUMNS = z.strictObject({
+  schema: z.literal('telltale/columns@1'),
+  input: INPUT,
+  columns: z.array(COLUMN),
+});
 
 const RULE = z.strictObject({
   id: z.string(),
@@ -163,6 +183,7 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
 
 /** Codes of the side files, for the error catalogue. */
 export const SIDE_FILE_CODES: Readonly<Record<string, string>> = {
-  [PROFILE_CODE]: 'The vehicle profile does not fit schema telltale/vehicle@1, or overrides a limit that does not exist.',
+  [PROFILE_CODE]:
+    'The vehicle profile does not fit schema telltale/vehicle@1, or overrides a limit that does not exist.',
   [MAP_CODE]: 'The map file does not fit schema telltale/map@1.',
 };

@@ -1,8 +1,8 @@
 import { isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
 import { type ByteSource, readTable } from '../ingest/index.js';
-import type { ColumnMap } from '../recording/raw.js';
 import { buildRecording } from '../recording/build.js';
+import type { ColumnMap } from '../recording/raw.js';
 import type { Channel, Recording } from '../recording/recording.js';
 import { RULES } from '../rules/index.js';
 import type { Rule } from '../rules/rule.js';

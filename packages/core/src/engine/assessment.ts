@@ -1,6 +1,6 @@
 import type { Missing } from '../derived/recipe.js';
-import type { Dialect } from '../recording/raw.js';
 import type { InputFault, Problem } from '../recording/problem.js';
+import type { Dialect } from '../recording/raw.js';
 import type { Certainty, ColumnReport } from '../recording/recording.js';
 import type { Limit, Measure, RuleEvent, Severity, System } from '../rules/rule.js';
 

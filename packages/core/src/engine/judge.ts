@@ -1,4 +1,4 @@
-import { type Drive, type Missing, type Refusal, isRefusal } from '../derived/recipe.js';
+import { type Drive, isRefusal, type Missing, type Refusal } from '../derived/recipe.js';
 import type { Judgement, Observed, Rule } from '../rules/rule.js';
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { Result } from './assessment.js';
@@ -72,7 +72,16 @@ function toResult(rule: Rule, judgement: Judgement): Result {
       return { rule: rule.id, summary, outcome: 'not-applicable' };
     case 'unproven': {
       const { missing } = judgement;
-      return { rule: rule.id, summary, outcome: 'unproven', missing, proves: rule.proves, measures, events: judgement.events ?? [], ...extra };
+      return {
+        rule: rule.id,
+        summary,
+        outcome: 'unproven',
+        missing,
+        proves: rule.proves,
+        measures,
+        events: judgement.events ?? [],
+        ...extra,
+      };
     }
     case 'clear':
       return {

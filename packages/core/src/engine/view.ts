@@ -19,7 +19,8 @@ export function narrow(drive: Drive, rule: Pick<Rule, 'id' | 'needs'>): View {
   const recipes = new Set<unknown>(derived);
   const permit = (id: string): void => {
     const base = id.split('.')[0] ?? id;
-    if (!allowed.has(id) && !allowed.has(base)) throw new Error(`rule ${rule.id} reads ${id}, which its needs do not name`);
+    if (!allowed.has(id) && !allowed.has(base))
+      throw new Error(`rule ${rule.id} reads ${id}, which its needs do not name`);
   };
   return {
     input: drive.input,

@@ -43,12 +43,21 @@ function verdictBlocks({ verdict, vehicle }: Assessment): Block[] {
   const { level, coverage, index } = verdict;
   const name = vehicle.id === '' ? '' : `  ${vehicle.id}`;
   return [
-    { kind: 'title', line: [{ text: `Verdict: ${level.toUpperCase()}`, tone: level, strong: true }, { text: ` – ${MEANING[level]}${name === '' ? '' : ` –${name}`}`, tone: 'plain' }] },
+    {
+      kind: 'title',
+      line: [
+        { text: `Verdict: ${level.toUpperCase()}`, tone: level, strong: true },
+        { text: ` – ${MEANING[level]}${name === '' ? '' : ` –${name}`}`, tone: 'plain' },
+      ],
+    },
     { kind: 'list', ordered: true, items: verdict.reasons.slice(0, 3) },
     {
       kind: 'paragraph',
       line: [
-        { text: `Shown: ${percent(coverage)} of what was asked. Health index ${number(Math.round(index.low))} to ${number(Math.round(index.high))} of 100`, tone: 'quiet' },
+        {
+          text: `Shown: ${percent(coverage)} of what was asked. Health index ${number(Math.round(index.low))} to ${number(Math.round(index.high))} of 100`,
+          tone: 'quiet',
+        },
         { text: ' (the width is what was not shown).', tone: 'quiet' },
       ],
     },
@@ -63,7 +72,12 @@ function systemBlocks({ systems, results }: Assessment): Block[] {
       kind: 'table',
       head: ['system', 'level', 'shown', 'checked'],
       right: [2],
-      rows: systems.map(({ id, level, coverage }) => [id, [{ text: level, tone: level, strong: true }], percent(coverage), tally(results, id)]),
+      rows: systems.map(({ id, level, coverage }) => [
+        id,
+        [{ text: level, tone: level, strong: true }],
+        percent(coverage),
+        tally(results, id),
+      ]),
     },
   ];
 }
@@ -105,15 +119,20 @@ function findingBlocks(
     },
     { kind: 'paragraph', line: result.summary },
   );
-  const rows: [string, Line][] = result.events.slice(0, EVENTS_SHOWN).map((event, i) => [i === 0 ? 'When' : '', eventLine(event, files)]);
-  if (result.events.length > EVENTS_SHOWN) rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
+  const rows: [string, Line][] = result.events
+    .slice(0, EVENTS_SHOWN)
+    .map((event, i) => [i === 0 ? 'When' : '', eventLine(event, files)]);
+  if (result.events.length > EVENTS_SHOWN)
+    rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
   if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.measures)]);
   if (result.limits.length > 0) rows.push(['Limits', result.limits.map(limit).join('; ')]);
   rows.push(['Sure', `${percent(result.confidence)}`]);
   for (const note of result.notes ?? []) rows.push(['Note', note]);
   blocks.push({ kind: 'facts', rows });
-  if ((result.causes ?? []).length > 0) blocks.push({ kind: 'list', ordered: true, label: 'Likely ', items: result.causes ?? [] });
-  if ((result.advice ?? []).length > 0) blocks.push({ kind: 'list', ordered: true, label: 'Do next', items: result.advice ?? [] });
+  if ((result.causes ?? []).length > 0)
+    blocks.push({ kind: 'list', ordered: true, label: 'Likely ', items: result.causes ?? [] });
+  if ((result.advice ?? []).length > 0)
+    blocks.push({ kind: 'list', ordered: true, label: 'Do next', items: result.advice ?? [] });
   return blocks;
 }
 
@@ -145,9 +164,17 @@ function clearBlocks(results: readonly Result[]): Block[] {
 
 function openBlocks(results: readonly Result[], questions: ReadonlyMap<string, string>): Block[] {
   if (results.length === 0) return [];
-  const blocks: Block[] = [{ kind: 'heading', text: 'Not shown', note: 'neither good nor bad: the recording cannot tell' }];
+  const blocks: Block[] = [
+    { kind: 'heading', text: 'Not shown', note: 'neither good nor bad: the recording cannot tell' },
+  ];
   for (const result of results) {
-    blocks.push({ kind: 'subheading', line: [{ text: result.rule, strong: true }, { text: `  ${questions.get(result.rule) ?? ''}`, tone: 'quiet' }] });
+    blocks.push({
+      kind: 'subheading',
+      line: [
+        { text: result.rule, strong: true },
+        { text: `  ${questions.get(result.rule) ?? ''}`, tone: 'quiet' },
+      ],
+    });
     const rows: [string, Line][] = [['Why', result.summary]];
     if (result.outcome === 'unproven') {
       if (result.missing.channels.length > 0) rows.push(['Record', result.missing.channels.map(words).join('; ')]);
@@ -164,7 +191,10 @@ function inputBlocks(inputs: readonly InputReport[]): Block[] {
   const blocks: Block[] = [{ kind: 'heading', text: inputs.length > 1 ? 'Inputs' : 'Input' }];
   for (const input of inputs) {
     if (input.error !== undefined) {
-      blocks.push({ kind: 'paragraph', line: [{ text: `${input.file}  not used: `, tone: 'repair' }, input.error.message] });
+      blocks.push({
+        kind: 'paragraph',
+        line: [{ text: `${input.file}  not used: `, tone: 'repair' }, input.error.message],
+      });
       continue;
     }
     blocks.push({ kind: 'paragraph', line: [{ text: input.file, strong: true }, `  ${inputLine(input)}`] });
@@ -189,7 +219,10 @@ function inputLine(input: InputReport): string {
 }
 
 export function problemLine(problem: { message: string; from?: number; to?: number; line?: number }): string {
-  const at = problem.from === undefined ? '' : ` (at ${problem.to === undefined || problem.to === problem.from ? clock(problem.from) : span(problem.from, problem.to)})`;
+  const at =
+    problem.from === undefined
+      ? ''
+      : ` (at ${problem.to === undefined || problem.to === problem.from ? clock(problem.from) : span(problem.from, problem.to)})`;
   return `${problem.message}${at}`;
 }
 
@@ -202,4 +235,3 @@ function rank(result: Result): number {
   if (result.outcome !== 'finding') return 0;
   return { watch: 1, repair: 2, stop: 3 }[result.severity ?? 'watch'] + result.confidence / 10;
 }
-

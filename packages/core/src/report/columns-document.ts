@@ -6,21 +6,33 @@ import { clock, number, percent, quantity } from './format.js';
 /** How each column was understood: channel, unit, rate, doubts, and how to correct it. */
 export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
   if (input.error !== undefined) {
-    return [{ kind: 'title', line: [{ text: `${input.file}: not usable`, tone: 'repair', strong: true }] }, { kind: 'paragraph', line: input.error.message }];
+    return [
+      { kind: 'title', line: [{ text: `${input.file}: not usable`, tone: 'repair', strong: true }] },
+      { kind: 'paragraph', line: input.error.message },
+    ];
   }
   const known = new Map(input.channels.map((each) => [each.id, each]));
   const used = columns.filter((column) => column.channel !== undefined);
   const blocks: Block[] = [
-    { kind: 'title', line: [{ text: input.file, strong: true }, `  ${used.length} of ${columns.length} columns understood`] },
+    {
+      kind: 'title',
+      line: [{ text: input.file, strong: true }, `  ${used.length} of ${columns.length} columns understood`],
+    },
   ];
   if (input.dialect !== undefined) {
     const { encoding, delimiter, decimal, headerLine, timeFormat, confidence } = input.dialect;
     blocks.push({
       kind: 'facts',
       rows: [
-        ['Text', `${encoding} (${percent(confidence.encoding)} sure), delimiter ${delimiter === '\t' ? 'tab' : delimiter} (${percent(confidence.delimiter)}), decimal ${decimal === '.' ? 'point' : 'comma'} (${percent(confidence.decimal)})`],
+        [
+          'Text',
+          `${encoding} (${percent(confidence.encoding)} sure), delimiter ${delimiter === '\t' ? 'tab' : delimiter} (${percent(confidence.delimiter)}), decimal ${decimal === '.' ? 'point' : 'comma'} (${percent(confidence.decimal)})`,
+        ],
         ['Head', `line ${headerLine} (${percent(confidence.header)} sure)`],
-        ['Time', `${timeFormat} (${percent(confidence.time)} sure), ${number(input.rows ?? 0)} rows, ${clock(input.duration?.value ?? 0)}`],
+        [
+          'Time',
+          `${timeFormat} (${percent(confidence.time)} sure), ${number(input.rows ?? 0)} rows, ${clock(input.duration?.value ?? 0)}`,
+        ],
       ],
     });
   }
@@ -31,20 +43,43 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
     right: [3],
     rows: used.map((column): Line[] => {
       const channel = known.get(column.channel ?? '');
-      const range = channel?.range === null || channel?.range === undefined ? '' : `${number(channel.range.low, 3)} … ${quantity(channel.range.high, channel.unit, 3)}`;
-      const unit = column.sourceUnit === undefined || column.sourceUnit === column.unit ? (column.unit ?? '') : `${column.sourceUnit} → ${column.unit ?? ''}`;
-      return [short(column.label, 28), column.channel ?? '', unit, channel?.rate ? quantity(channel.rate.value, 'Hz', 2) : 'never moves', range, column.certainty ?? ''];
+      const range =
+        channel?.range === null || channel?.range === undefined
+          ? ''
+          : `${number(channel.range.low, 3)} … ${quantity(channel.range.high, channel.unit, 3)}`;
+      const unit =
+        column.sourceUnit === undefined || column.sourceUnit === column.unit
+          ? (column.unit ?? '')
+          : `${column.sourceUnit} → ${column.unit ?? ''}`;
+      return [
+        short(column.label, 28),
+        column.channel ?? '',
+        unit,
+        channel?.rate ? quantity(channel.rate.value, 'Hz', 2) : 'never moves',
+        range,
+        column.certainty ?? '',
+      ];
     }),
   });
   const other = columns.filter((column) => column.channel === undefined);
   if (other.length > 0) {
     blocks.push({ kind: 'heading', text: 'Not used' });
-    blocks.push({ kind: 'table', head: ['column', 'why'], rows: other.map((column) => [short(column.label, 28), column.reason]) });
+    blocks.push({
+      kind: 'table',
+      head: ['column', 'why'],
+      rows: other.map((column) => [short(column.label, 28), column.reason]),
+    });
   }
-  const doubts = columns.flatMap((column) => column.doubts.map((doubt): readonly [string, Line] => [short(column.label, 28), doubt]));
-  if (doubts.length > 0) blocks.push({ kind: 'heading', text: 'Doubts, and how to settle them' }, { kind: 'facts', rows: doubts });
+  const doubts = columns.flatMap((column) =>
+    column.doubts.map((doubt): readonly [string, Line] => [short(column.label, 28), doubt]),
+  );
+  if (doubts.length > 0)
+    blocks.push({ kind: 'heading', text: 'Doubts, and how to settle them' }, { kind: 'facts', rows: doubts });
   if (input.problems.length > 0) {
-    blocks.push({ kind: 'heading', text: 'What was noticed' }, { kind: 'list', ordered: false, items: input.problems.map(problemLine) });
+    blocks.push(
+      { kind: 'heading', text: 'What was noticed' },
+      { kind: 'list', ordered: false, items: input.problems.map(problemLine) },
+    );
   }
   blocks.push(
     { kind: 'heading', text: 'To correct a column' },
@@ -55,7 +90,10 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
     {
       kind: 'list',
       ordered: false,
-      items: ['schema: telltale/map@1', `columns: { ${JSON.stringify(other[0]?.label ?? used[0]?.label ?? 'Oil T')}: { channel: engineOilTemperature, unit: degC } }`],
+      items: [
+        'schema: telltale/map@1',
+        `columns: { ${JSON.stringify(other[0]?.label ?? used[0]?.label ?? 'Oil T')}: { channel: engineOilTemperature, unit: degC } }`,
+      ],
     },
   );
   return blocks;

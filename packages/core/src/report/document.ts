@@ -20,7 +20,12 @@ export type Block =
   | { readonly kind: 'paragraph'; readonly line: Line }
   | { readonly kind: 'facts'; readonly rows: readonly (readonly [string, Line])[] }
   | { readonly kind: 'list'; readonly ordered: boolean; readonly items: readonly Line[]; readonly label?: string }
-  | { readonly kind: 'table'; readonly head: readonly string[]; readonly rows: readonly (readonly Line[])[]; readonly right?: readonly number[] };
+  | {
+      readonly kind: 'table';
+      readonly head: readonly string[];
+      readonly rows: readonly (readonly Line[])[];
+      readonly right?: readonly number[];
+    };
 
 export function spans(line: Line): readonly Span[] {
   if (typeof line === 'string') return [{ text: line }];

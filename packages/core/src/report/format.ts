@@ -1,6 +1,14 @@
 import type { Limit, Measure } from '../rules/rule.js';
 
-const SIGNS: Readonly<Record<string, string>> = { degC: '°C', degF: '°F', deg: '°', 'N.m': 'N·m', 'm/s2': 'm/s²', '1': '', degCA: '°CA' };
+const SIGNS: Readonly<Record<string, string>> = {
+  degC: '°C',
+  degF: '°F',
+  deg: '°',
+  'N.m': 'N·m',
+  'm/s2': 'm/s²',
+  '1': '',
+  degCA: '°CA',
+};
 
 /** Unit as people write it. */
 export function unitSign(unit: string | undefined): string {
@@ -26,7 +34,12 @@ function grouped(text: string): string {
 
 /** `131.2 °C`; a list of numbers is joined with commas. */
 export function quantity(value: number | readonly number[], unit?: string, digits?: number): string {
-  const text = typeof value === 'number' ? number(value, digits) : value.length === 0 ? 'none' : value.map((each) => number(each, digits)).join(', ');
+  const text =
+    typeof value === 'number'
+      ? number(value, digits)
+      : value.length === 0
+        ? 'none'
+        : value.map((each) => number(each, digits)).join(', ');
   const sign = unitSign(unit);
   if (sign === '') return text;
   return sign === '°' || sign === '°CA' ? `${text}${sign}` : `${text} ${sign}`;
@@ -67,6 +80,11 @@ export function limit(each: Limit): string {
 export function words(id: string): string {
   return id
     .split('.')
-    .map((part) => part.replace(/([a-z])([A-Z])/g, '$1 $2').replace(/([a-z])(\d)/g, '$1 $2').toLowerCase())
+    .map((part) =>
+      part
+        .replace(/([a-z])([A-Z])/g, '$1 $2')
+        .replace(/([a-z])(\d)/g, '$1 $2')
+        .toLowerCase(),
+    )
     .join(', ');
 }

@@ -30,7 +30,10 @@ export function renderMarkdown(blocks: readonly Block[]): string {
       }
     }
   }
-  return `${out.join('\n').replace(/\n{3,}/g, '\n\n').trim()}\n`;
+  return `${out
+    .join('\n')
+    .replace(/\n{3,}/g, '\n\n')
+    .trim()}\n`;
 }
 
 function row(cells: readonly string[]): string {
@@ -47,5 +50,7 @@ function inline(line: Line): string {
 }
 
 function escape(text: string): string {
-  return harmless(text).replace(/[\\`*_{}[\]<>#|~&]/g, (char) => (char === '<' ? '&lt;' : char === '>' ? '&gt;' : char === '&' ? '&amp;' : `\\${char}`));
+  return harmless(text).replace(/[\\`*_{}[\]<>#|~&]/g, (char) =>
+    char === '<' ? '&lt;' : char === '>' ? '&gt;' : char === '&' ? '&amp;' : `\\${char}`,
+  );
 }

@@ -5,8 +5,18 @@ import { quantity } from './format.js';
 /** The list of rules. */
 export function rulesDocument(rules: readonly Rule[]): Block[] {
   return [
-    { kind: 'title', line: [{ text: `${rules.length} rules`, strong: true }, '  each answers one question; telltale rules RULE explains one'] },
-    { kind: 'table', head: ['rule', 'question'], rows: rules.map((rule) => [[{ text: rule.id, strong: true }], rule.question]) },
+    {
+      kind: 'title',
+      line: [
+        { text: `${rules.length} rules`, strong: true },
+        '  each answers one question; telltale rules RULE explains one',
+      ],
+    },
+    {
+      kind: 'table',
+      head: ['rule', 'question'],
+      rows: rules.map((rule) => [[{ text: rule.id, strong: true }], rule.question]),
+    },
   ];
 }
 
@@ -32,13 +42,20 @@ export function ruleDocument(rule: Rule): Block[] {
     {
       kind: 'table',
       head: ['name', 'limit', 'of', 'source'],
-      rows: rule.limits.map((each) => [each.name, `${each.comparison} ${quantity(each.value, each.unit)}`, each.about, each.source]),
+      rows: rule.limits.map((each) => [
+        each.name,
+        `${each.comparison} ${quantity(each.value, each.unit)}`,
+        each.about,
+        each.source,
+      ]),
     },
     { kind: 'heading', text: 'What must not fool it' },
     { kind: 'list', ordered: false, items: rule.decoys },
     ...(rule.cautions.length === 0
       ? []
-      : ([{ kind: 'heading', text: 'Cautions' }, { kind: 'list', ordered: false, items: rule.cautions }] satisfies Block[])),
+      : ([
+          { kind: 'heading', text: 'Cautions' },
+          { kind: 'list', ordered: false, items: rule.cautions },
+        ] satisfies Block[])),
   ];
 }
-

@@ -18,7 +18,10 @@ export function renderText(blocks: readonly Block[], options: TextOptions = {}):
   const paint = options.paint ?? ((text) => text);
   const out: string[] = [];
   for (const block of blocks) renderBlock(block, width, paint, out);
-  return `${out.join('\n').replace(/\n{3,}/g, '\n\n').trim()}\n`;
+  return `${out
+    .join('\n')
+    .replace(/\n{3,}/g, '\n\n')
+    .trim()}\n`;
 }
 
 function renderBlock(block: Block, width: number, paint: Paint, out: string[]): void {
@@ -32,7 +35,10 @@ function renderBlock(block: Block, width: number, paint: Paint, out: string[]): 
       return;
     case 'heading': {
       const note = block.note === undefined ? '' : `  ${block.note}`;
-      out.push('', `${paint(block.text.toUpperCase(), 'plain', true)}${paint(cut(note, width - block.text.length), 'quiet', false)}`);
+      out.push(
+        '',
+        `${paint(block.text.toUpperCase(), 'plain', true)}${paint(cut(note, width - block.text.length), 'quiet', false)}`,
+      );
       return;
     }
     case 'subheading':
@@ -65,13 +71,21 @@ function renderBlock(block: Block, width: number, paint: Paint, out: string[]): 
 }
 
 function renderTable(block: Extract<Block, { kind: 'table' }>, width: number, paint: Paint, out: string[]): void {
-  const texts = block.rows.map((row) => row.map((cell) => spans(cell).map((part) => harmless(part.text)).join('')));
+  const texts = block.rows.map((row) =>
+    row.map((cell) =>
+      spans(cell)
+        .map((part) => harmless(part.text))
+        .join(''),
+    ),
+  );
   const widths = block.head.map((head, i) => Math.max(head.length, ...texts.map((row) => columns(row[i] ?? ''))));
   const last = widths.length - 1;
   const before = widths.slice(0, last).reduce((sum, each) => sum + each + 2, 2);
   const room = Math.max(16, width - before);
   if (block.head.some((head) => head !== '')) {
-    const head = block.head.map((text, i) => pad(text, i === last ? 0 : widths[i]!, block.right?.includes(i) ?? false)).join('  ');
+    const head = block.head
+      .map((text, i) => pad(text, i === last ? 0 : widths[i]!, block.right?.includes(i) ?? false))
+      .join('  ');
     out.push(paint(cut(`  ${head}`, width).trimEnd(), 'quiet', false));
   }
   for (const row of block.rows) {
@@ -89,7 +103,9 @@ function renderTable(block: Extract<Block, { kind: 'table' }>, width: number, pa
 }
 
 function plainOf(line: Line): string {
-  return spans(line).map((part) => harmless(part.text)).join('');
+  return spans(line)
+    .map((part) => harmless(part.text))
+    .join('');
 }
 
 function paintAll(parts: readonly Span[], paint: Paint): string {
@@ -135,7 +151,13 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
 /** Code points, counting wide (CJK, emoji) as two. */
 export function columns(text: string): number {
   let count = 0;
-  for (const char of text) count += /[\u1100-\u115F\u2E80-\uA4CF\uAC00-\uD7A3\uF900-\uFAFF\uFE30-\uFE6F\uFF00-\uFF60\uFFE0-\uFFE6]|[\u{1F300}-\u{1FAFF}]/u.test(char) ? 2 : 1;
+  for (const char of text)
+    count +=
+      /[\u1100-\u115F\u2E80-\uA4CF\uAC00-\uD7A3\uF900-\uFAFF\uFE30-\uFE6F\uFF00-\uFF60\uFFE0-\uFFE6]|[\u{1F300}-\u{1FAFF}]/u.test(
+        char,
+      )
+        ? 2
+        : 1;
   return count;
 }
 

@@ -15,11 +15,17 @@ export function quantityIn(unit: string, example: string, range: readonly [numbe
     const parsed = parseQuantity(written);
     const value = parsed === undefined ? undefined : converted(parsed, unit);
     if (value === undefined || !Number.isFinite(value)) {
-      context.addIssue({ code: 'custom', message: `found ${show(written)}, expected a quantity convertible to ${unit}, e.g. '${example}'` });
+      context.addIssue({
+        code: 'custom',
+        message: `found ${show(written)}, expected a quantity convertible to ${unit}, e.g. '${example}'`,
+      });
       return z.NEVER;
     }
     if (value < range[0] || value > range[1]) {
-      context.addIssue({ code: 'custom', message: `found ${show(written)}, expected ${range[0]} to ${range[1]} ${unit}` });
+      context.addIssue({
+        code: 'custom',
+        message: `found ${show(written)}, expected ${range[0]} to ${range[1]} ${unit}`,
+      });
       return z.NEVER;
     }
     return value;
@@ -30,7 +36,10 @@ export function quantityIn(unit: string, example: string, range: readonly [numbe
 export const ANY_QUANTITY = WRITTEN.transform((written, context): { value: number; unit: string } => {
   const parsed = parseQuantity(written);
   if (parsed === undefined) {
-    context.addIssue({ code: 'custom', message: `found ${show(written)}, expected a number with a unit, e.g. '120 degC'` });
+    context.addIssue({
+      code: 'custom',
+      message: `found ${show(written)}, expected a number with a unit, e.g. '120 degC'`,
+    });
     return z.NEVER;
   }
   return parsed;

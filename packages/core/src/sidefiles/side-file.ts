@@ -1,5 +1,5 @@
 import { LineCounter, parseDocument } from 'yaml';
-import * as z from 'zod';
+import type * as z from 'zod';
 
 /** One thing wrong with a side file (profile, map, …): where, what was found, what was expected. */
 export interface SideFileFault {
@@ -10,7 +10,9 @@ export interface SideFileFault {
   readonly column: number;
 }
 
-export type SideFile<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly faults: readonly SideFileFault[] };
+export type SideFile<T> =
+  | { readonly ok: true; readonly value: T }
+  | { readonly ok: false; readonly faults: readonly SideFileFault[] };
 
 /** Larger texts are no side files; also bounds the work on a hostile one. */
 const MAX_LENGTH = 1_000_000;
@@ -19,7 +21,12 @@ const MAX_LENGTH = 1_000_000;
  * Reads a YAML or JSON side file against its schema.
  * @param text content of the file; @param name shown in the messages; @param code stable code of its faults.
  */
-export function readSideFile<S extends z.ZodType>(text: string, name: string, code: string, schema: S): SideFile<z.output<S>> {
+export function readSideFile<S extends z.ZodType>(
+  text: string,
+  name: string,
+  code: string,
+  schema: S,
+): SideFile<z.output<S>> {
   if (text.length > MAX_LENGTH) {
     return fail(code, name, 1, 1, `found ${text.length} characters, expected a YAML or JSON file below ${MAX_LENGTH}`);
   }
@@ -58,7 +65,11 @@ function spread(issue: z.core.$ZodIssue): Issue[] {
   return [issue];
 }
 
-function locate(document: ReturnType<typeof parseDocument>, lines: LineCounter, path: readonly PropertyKey[]): { line: number; col: number } {
+function locate(
+  document: ReturnType<typeof parseDocument>,
+  lines: LineCounter,
+  path: readonly PropertyKey[],
+): { line: number; col: number } {
   for (let depth = path.length; depth >= 0; depth--) {
     const node: unknown = document.getIn(path.slice(0, depth), true);
     const range = (node as { range?: readonly number[] } | null | undefined)?.range;
@@ -67,7 +78,13 @@ function locate(document: ReturnType<typeof parseDocument>, lines: LineCounter, 
   return { line: 1, col: 1 };
 }
 
-function fail(code: string, name: string, line: number, column: number, text: string): { ok: false; faults: SideFileFault[] } {
+function fail(
+  code: string,
+  name: string,
+  line: number,
+  column: number,
+  text: string,
+): { ok: false; faults: SideFileFault[] } {
   return { ok: false, faults: [fault(code, name, line, column, text)] };
 }
 

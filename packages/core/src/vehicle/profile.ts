@@ -14,7 +14,7 @@ const TYRE = z
 
 /** Ranges are wide: they catch a slip of the unit, not an unusual car. */
 const PROFILE = z.strictObject({
-  schema: z.literal('telltale/vehicle@1', { error: "expected schema: telltale/vehicle@1" }),
+  schema: z.literal('telltale/vehicle@1', { error: 'expected schema: telltale/vehicle@1' }),
   id: z.string().min(1).max(80).default(''),
   engine: z
     .strictObject({
@@ -34,7 +34,11 @@ const PROFILE = z.strictObject({
     })
     .default({}),
   driveline: z
-    .strictObject({ driven: z.enum(['front', 'rear', 'all']).optional(), tyreFront: TYRE.optional(), tyreRear: TYRE.optional() })
+    .strictObject({
+      driven: z.enum(['front', 'rear', 'all']).optional(),
+      tyreFront: TYRE.optional(),
+      tyreRear: TYRE.optional(),
+    })
     .default({}),
   body: z
     .strictObject({

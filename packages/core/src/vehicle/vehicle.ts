@@ -34,7 +34,9 @@ export interface Vehicle {
     readonly rolling?: number;
   };
   /** Overridden limits: rule id -> limit name -> quantity. */
-  readonly limits: Readonly<Record<string, Readonly<Record<string, { readonly value: number; readonly unit: string }>>>>;
+  readonly limits: Readonly<
+    Record<string, Readonly<Record<string, { readonly value: number; readonly unit: string }>>>
+  >;
   /** What the seller says; judged by `provenance.claims`. */
   readonly claims: Readonly<Record<string, unknown>>;
 }

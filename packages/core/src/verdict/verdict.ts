@@ -120,7 +120,9 @@ export function worstOf(results: readonly Result[]): Severity | undefined {
 /** Essential rules that were neither clear, nor a finding, nor not applicable: also those that were not run at all. */
 function openEssentials(results: readonly Result[], essentials: readonly string[]): string[] {
   const settled = new Set(
-    results.filter((result) => result.outcome !== 'unproven' && result.outcome !== 'error').map((result) => result.rule),
+    results
+      .filter((result) => result.outcome !== 'unproven' && result.outcome !== 'error')
+      .map((result) => result.rule),
   );
   return essentials.filter((id) => !settled.has(id));
 }
