@@ -27,7 +27,7 @@ async function main(): Promise<void> {
     }
     const text = error instanceof Error ? error.message : String(error);
     terminal.err(`telltale: internal: ${oneLine(text)}; please report it, TELLTALE_DEBUG=1 shows where\n`);
-    if (process.env['TELLTALE_DEBUG'] === '1' && error instanceof Error) terminal.err(`${error.stack ?? ''}\n`);
+    if (process.env.TELLTALE_DEBUG === '1' && error instanceof Error) terminal.err(`${error.stack ?? ''}\n`);
     process.exitCode = EXIT.internal;
   }
 }

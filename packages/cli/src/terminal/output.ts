@@ -14,12 +14,12 @@ export interface Terminal {
 
 /** Terminal of this process. `NO_COLOR` (any non-empty value) and `TERM=dumb` turn colours off, `FORCE_COLOR` on. */
 export function processTerminal(environment: NodeJS.ProcessEnv = process.env): Terminal {
-  const forced = environment['FORCE_COLOR'];
-  const color = environment['NO_COLOR']
+  const forced = environment.FORCE_COLOR;
+  const color = environment.NO_COLOR
     ? false
     : forced !== undefined && forced !== ''
       ? forced !== '0' && forced !== 'false'
-      : process.stdout.isTTY === true && environment['TERM'] !== 'dumb';
+      : process.stdout.isTTY === true && environment.TERM !== 'dumb';
   return {
     out: (text) => void process.stdout.write(text),
     err: (text) => void process.stderr.write(text),

@@ -9,7 +9,11 @@ export function renderMarkdown(blocks: readonly Block[]): string {
         out.push(`# ${inline(block.line)}`, '');
         break;
       case 'heading':
-        out.push(`## ${escape(block.text)}`, '', ...(block.note === undefined ? [] : [`_${escape(block.note)}_`, '']));
+        out.push(
+          `## ${escaped(block.text)}`,
+          '',
+          ...(block.note === undefined ? [] : [`_${escaped(block.note)}_`, '']),
+        );
         break;
       case 'subheading':
         out.push(`### ${inline(block.line)}`, '');
@@ -18,15 +22,15 @@ export function renderMarkdown(blocks: readonly Block[]): string {
         out.push(inline(block.line), '');
         break;
       case 'facts':
-        out.push(...block.rows.map(([name, line]) => `- **${escape(name)}**: ${inline(line)}`), '');
+        out.push(...block.rows.map(([name, line]) => `- **${escaped(name)}**: ${inline(line)}`), '');
         break;
       case 'list':
-        if (block.label !== undefined) out.push(`**${escape(block.label)}**`, '');
+        if (block.label !== undefined) out.push(`**${escaped(block.label)}**`, '');
         out.push(...block.items.map((item, i) => `${block.ordered ? `${i + 1}.` : '-'} ${inline(item)}`), '');
         break;
       case 'table': {
         const rule = block.head.map((_, i) => (block.right?.includes(i) ? '---:' : '---'));
-        out.push(row(block.head.map(escape)), row(rule), ...block.rows.map((cells) => row(cells.map(inline))), '');
+        out.push(row(block.head.map(escaped)), row(rule), ...block.rows.map((cells) => row(cells.map(inline))), '');
       }
     }
   }
@@ -43,13 +47,13 @@ function row(cells: readonly string[]): string {
 function inline(line: Line): string {
   return spans(line)
     .map((part) => {
-      const text = escape(part.text);
+      const text = escaped(part.text);
       return part.strong && text.trim() !== '' ? `**${text.trim()}**${text.endsWith(' ') ? ' ' : ''}` : text;
     })
     .join('');
 }
 
-function escape(text: string): string {
+function escaped(text: string): string {
   return harmless(text).replace(/[\\`*_{}[\]<>#|~&]/g, (char) =>
     char === '<' ? '&lt;' : char === '>' ? '&gt;' : char === '&' ? '&amp;' : `\\${char}`,
   );

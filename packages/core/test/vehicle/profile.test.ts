@@ -15,7 +15,7 @@ limits: { transmission.over-temperature: { repair: { value: 120, unit: degC } } 
 claims: { power: 400 kW, launches: 0, distance: 42000 km }
 `;
 
-function valueOf(text: string) {
+function profileOf(text: string) {
   const read = readProfile(text, 'car.yaml');
   if (!read.ok) throw new Error(read.faults.map((fault) => fault.message).join('\n'));
   return read.value;
@@ -28,15 +28,15 @@ function faultsOf(text: string): readonly { line: number; message: string }[] {
 
 describe('a vehicle profile', () => {
   test('is read in the units of the vehicle', () => {
-    const vehicle = valueOf(FULL);
+    const vehicle = profileOf(FULL);
     expect(vehicle.engine).toEqual({ displacement: 3.2, cylinders: 6, fuel: 'E10', revLimit: 7000, ratedTorque: 610 });
     expect(vehicle.body).toEqual({ mass: 1760, dragArea: 0.66, rolling: 0.0125 });
-    expect(vehicle.limits['transmission.over-temperature']?.['repair']).toEqual({ value: 120, unit: 'degC' });
+    expect(vehicle.limits['transmission.over-temperature']?.repair).toEqual({ value: 120, unit: 'degC' });
     expect(checkOverrides(vehicle, RULES)).toEqual([]);
   });
 
   test('takes other units, and JSON', () => {
-    const vehicle = valueOf(
+    const vehicle = profileOf(
       '{"schema":"telltale/vehicle@1","engine":{"ratedTorque":{"value":450,"unit":"lb-ft"},"displacement":"3200 cc"},"body":{"mass":"3880 lb"}}',
     );
     expect(vehicle.engine.ratedTorque).toBeCloseTo(450 * 1.3558179483314, 9);
@@ -65,19 +65,25 @@ describe('a vehicle profile', () => {
   });
 
   test('cannot reach a prototype', () => {
-    const vehicle = valueOf(
+    const vehicle = profileOf(
       'schema: telltale/vehicle@1\nlimits: { __proto__: { watch: { value: 1, unit: degC } } }\nclaims: { constructor: 1 }',
     );
-    expect(({} as Record<string, unknown>)['watch']).toBeUndefined();
+    expect(({} as Record<string, unknown>).watch).toBeUndefined();
     expect(vehicle.id).toBe('');
   });
 
   test('that overrides what does not exist is told so, with the nearest name', () => {
-    const wrong = valueOf('schema: telltale/vehicle@1\nlimits: { transmission.over-temprature: { repair: 120 degC } }');
+    const wrong = profileOf(
+      'schema: telltale/vehicle@1\nlimits: { transmission.over-temprature: { repair: 120 degC } }',
+    );
     expect(checkOverrides(wrong, RULES).join()).toContain('did you mean transmission.over-temperature');
-    const name = valueOf('schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repare: 120 degC } }');
+    const name = profileOf(
+      'schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repare: 120 degC } }',
+    );
     expect(checkOverrides(name, RULES).join()).toContain('did you mean repair');
-    const unit = valueOf('schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repair: 120 kPa } }');
+    const unit = profileOf(
+      'schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repair: 120 kPa } }',
+    );
     expect(checkOverrides(unit, RULES).join()).toContain('degC');
   });
 });
