@@ -71,17 +71,7 @@ export default {
       from: { path: `${source}[^/]+/`, pathNot: `${source}(${layers.join('|')})/` },
       to: {},
     },
-    {
-      name: 'rule-imports-rule',
-      comment:
-        'a rule (rules/<system>/<topic>.ts) never imports another rule, only parts of itself (<topic>-<part>.ts); what two rules share is derived knowledge',
-      severity: 'error',
-      from: { path: `${source}rules/([^/]+)/([^/]+)[.]ts$` },
-      to: {
-        path: `${source}rules/[^/]+/`,
-        pathNot: [`${source}rules/$1/$2[.]ts$`, `${source}rules/$1/$2-[^/]+[.]ts$`],
-      },
-    },
+    // A rule never imports another rule: scripts/layering.mjs holds that, because it has to know which files are rules.
     {
       name: 'rule-imports-registry',
       comment: 'the registry knows the rules, not the other way round',

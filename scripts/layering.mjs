@@ -1,8 +1,40 @@
 // Holds the arrows of .dependency-cruiser.mjs against the imports that the sources really have.
-import { existsSync, readdirSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { root } from './house.mjs';
+
+const ruleFile = /^packages\/core\/src\/rules\/([^/]+)\/([^/]+)[.]ts$/;
+
+/**
+ * A rule may be split: `<topic>.ts` and `<topic>-<part>.ts`. Gives the topic that a file belongs to: the longest rule
+ * whose name it continues. Rules are told by their `defineRule(`, so `trim-drift` may be a rule beside `trim`.
+ */
+function topics(base, sources) {
+  const names = sources.filter((source) => ruleFile.test(source)).map((source) => source.slice(0, -'.ts'.length));
+  const heads = names.filter(
+    (name) =>
+      readFileSync(join(base, `${name}.ts`), 'utf8').includes('defineRule(') ||
+      !names.some((other) => name.startsWith(`${other}-`)),
+  );
+  const topicOf = (name) =>
+    heads.filter((head) => name === head || name.startsWith(`${head}-`)).sort((a, b) => b.length - a.length)[0];
+  return new Map(names.map((name) => [`${name}.ts`, topicOf(name)]));
+}
+
+/** A rule never imports another rule, only parts of itself: what two rules share is derived knowledge. */
+function rulesImportingRules(base, modules) {
+  const topicOf = topics(
+    base,
+    modules.map((module) => module.source),
+  );
+  return modules.flatMap((module) =>
+    module.dependencies
+      .filter((to) => topicOf.has(module.source) && topicOf.has(to.resolved))
+      .filter((to) => topicOf.get(module.source) !== topicOf.get(to.resolved))
+      .map((to) => ({ rule: 'rule-imports-rule', from: module.source, to: to.resolved })),
+  );
+}
 
 /**
  * `base` is the checkout, or a folder of the same shape (tests use one with wrong imports in it).
@@ -21,7 +53,10 @@ export async function layering(base) {
     validate: true,
     ruleSet: { forbidden, options },
   });
-  const violations = output.summary.violations.map((one) => ({ rule: one.rule.name, from: one.from, to: one.to }));
+  const violations = [
+    ...output.summary.violations.map((one) => ({ rule: one.rule.name, from: one.from, to: one.to })),
+    ...rulesImportingRules(base, output.modules),
+  ];
   const seen = output.modules
     .filter((module) => /^packages\/[^/]+\/src\/.*\.ts$/.test(module.source))
     .map((module) => module.source);
@@ -38,6 +73,7 @@ export async function layering(base) {
     0,
   );
   const comments = new Map(forbidden.map((rule) => [rule.name, rule.comment]));
+  comments.set('rule-imports-rule', 'a rule imports only parts of itself; what two rules share is derived knowledge');
   const lines = violations.map(
     (one) => `${one.rule}: ${one.from} -> ${one.to}${comments.get(one.rule) ? ` (${comments.get(one.rule)})` : ''}`,
   );

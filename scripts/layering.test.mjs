@@ -23,6 +23,12 @@ const wrong = [
   ['rules-imports-only-downwards', `${core}/rules/fuel/three.ts`, type('../../report/leaf.js')],
   ['rule-imports-rule', `${core}/rules/fuel/four.ts`, value('./trim.js')],
   ['rule-imports-rule', `${core}/rules/engine/five.ts`, type('../fuel/trim.js')],
+  // A rule of its own beside `trim`, although its name continues it.
+  [
+    'rule-imports-rule',
+    `${core}/rules/fuel/trim-drift.ts`,
+    "import { defineRule } from '../rule.js';\nimport { a } from './trim.js';\nexport const b = defineRule(a);\n",
+  ],
   ['rule-imports-registry', `${core}/rules/engine/six.ts`, value('../index.js')],
   ['engine-imports-only-downwards', `${core}/engine/one.ts`, value('../report/leaf.js')],
   ['verdict-imports-only-types', `${core}/verdict/one.ts`, value('../engine/leaf.js')],
@@ -46,10 +52,11 @@ const leaf = 'export const a = 1;\nexport type A = number;\n';
 /** [file, its text]: imports that the arrows allow. */
 const right = [
   ...layers.map((layer) => [`${core}/${layer}/leaf.ts`, leaf]),
-  [`${core}/rules/rule.ts`, leaf],
+  [`${core}/rules/rule.ts`, `${leaf}export const defineRule = (x: number) => x;\n`],
   [`${core}/rules/fuel/trim.ts`, value('../../derived/leaf.js').replace('const b', 'const a')],
   [`${core}/rules/fuel/whole.ts`, value('./whole-part.js')],
-  [`${core}/rules/fuel/whole-part.ts`, leaf],
+  [`${core}/rules/fuel/whole-part.ts`, value('./whole-other.js').replace('const b', 'const a')],
+  [`${core}/rules/fuel/whole-other.ts`, leaf],
   [`${core}/rules/fuel/good.ts`, type('../rule.js')],
   [`${core}/rules/index.ts`, value('./fuel/trim.js')],
   [`${core}/engine/good.ts`, value('../ingest/leaf.js')],
