@@ -1,0 +1,279 @@
+import type { RawColumn } from '../recording/raw.js';
+import { printable } from './encoding.js';
+import { Fault } from './fault.js';
+import type { Layout } from './layout.js';
+import type { Limits } from './limits.js';
+import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
+import { parseStamp } from './stamp.js';
+import { Tally } from './tally.js';
+import { numberWithUnit } from './unit-words.js';
+
+/** Distinct texts that one column keeps. */
+const MOST_TEXTS = 64;
+/** Longest text that is kept as a state. */
+const TEXT_LENGTH = 200;
+
+/** Time cells that are no numbers, one entry a row; NaN = absent. */
+export interface StampColumn {
+  /** Days from 1970-01-01. */
+  day: Float64Array;
+  /** year * 10000 + a * 100 + b of a date whose order the column settles. */
+  ab: Float64Array;
+  /** Seconds of the day or of the clock, zone taken off. */
+  seconds: Float64Array;
+  twoParts: number;
+  fractions: number;
+  slashes: number;
+  zoned: number;
+}
+
+/** Grows the columns of one table, row by row. */
+export class TableBuilder {
+  rows = 0;
+  capacity: number;
+  readonly width: number;
+  readonly values: Float64Array[];
+  readonly tally = new Tally();
+  readonly stamps: StampColumn | undefined;
+  readonly dates: StampColumn | undefined;
+  /** Physical line of each row is not kept; the axis reports rows by the line of the row, so it is. */
+  lines: Uint32Array;
+  private readonly texts: (Map<string, number> | undefined)[];
+  private readonly codes: (Uint8Array | undefined)[];
+  private readonly rejected: Float64Array;
+  private readonly suffix: string[];
+  private readonly suffixed: Float64Array;
+
+  constructor(
+    readonly layout: Layout,
+    private readonly limits: Limits,
+    estimate: number,
+  ) {
+    this.width = layout.labels.length;
+    this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
+    this.values = Array.from({ length: this.width }, () => new Float64Array(this.capacity));
+    this.lines = new Uint32Array(this.capacity);
+    this.texts = new Array(this.width);
+    this.codes = new Array(this.width);
+    this.rejected = new Float64Array(this.width);
+    this.suffix = new Array(this.width).fill('');
+    this.suffixed = new Float64Array(this.width);
+    const { time } = layout;
+    if (time.column >= 0 && time.scale === 0) this.stamps = stampColumn(this.capacity);
+    if (time.dateColumn >= 0) this.dates = stampColumn(this.capacity);
+  }
+
+  /** Makes room for one more row. */
+  ensure(): void {
+    if (this.rows < this.capacity) return;
+    const capacity = Math.ceil(this.capacity * 1.5) + 64;
+    if (capacity * this.width > this.limits.cells * 1.5) {
+      throw new Fault(
+        'too-large',
+        `the table has more than ${this.limits.cells} cells; expected fewer: split the recording`,
+      );
+    }
+    for (let i = 0; i < this.width; i++) {
+      this.values[i] = grown(this.values[i]!, capacity);
+      const codes = this.codes[i];
+      if (codes !== undefined) {
+        const wider = new Uint8Array(capacity);
+        wider.set(codes);
+        this.codes[i] = wider;
+      }
+    }
+    const lines = new Uint32Array(capacity);
+    lines.set(this.lines);
+    this.lines = lines;
+    for (const stamps of [this.stamps, this.dates]) {
+      if (stamps === undefined) continue;
+      stamps.day = grown(stamps.day, capacity);
+      stamps.ab = grown(stamps.ab, capacity);
+      stamps.seconds = grown(stamps.seconds, capacity);
+    }
+    this.capacity = capacity;
+  }
+
+  /** Stores a row of cells as text. The tolerant way; the scanner stores regular numbers itself. */
+  addRow(cells: readonly string[], line: number, trusted: number): void {
+    this.ensure();
+    const row = this.rows;
+    for (let i = 0; i < this.width; i++) this.setCell(i, row, i < trusted ? (cells[i] ?? '') : '', line);
+    this.lines[row] = line;
+    this.rows = row + 1;
+  }
+
+  /** Takes over one cell, given as trimmed text. */
+  setCell(column: number, row: number, cell: string, line: number): void {
+    const values = this.values[column]!;
+    const codes = this.codes[column];
+    if (codes !== undefined) codes[row] = 0;
+    values[row] = NaN;
+    const { time } = this.layout;
+    if (this.stamps !== undefined && column === time.column) {
+      this.setStamp(this.stamps, row, cell, line, column);
+      return;
+    }
+    if (this.dates !== undefined && column === time.dateColumn) {
+      this.setStamp(this.dates, row, cell, line, column);
+      return;
+    }
+    if (cell === '') return;
+    const number = parseNumber(cell, this.layout.decimal);
+    if (!Number.isNaN(number)) values[row] = number;
+    else this.setOdd(column, row, cell, line);
+  }
+
+  private setOdd(column: number, row: number, cell: string, line: number): void {
+    if (isNoSample(cell)) return;
+    const shape = numberShape(cell);
+    if (shape !== SHAPE.none || isInfinite(cell)) {
+      this.rejected[column]!++;
+      if (shape === SHAPE.none || shape === SHAPE.integer) this.tally.add('not-finite', line, column + 1, notFinite);
+      else this.tally.add('thousands-separator', line, column + 1, thousands);
+      return;
+    }
+    const measured = numberWithUnit(cell);
+    if (measured !== null) {
+      const number = parseNumber(measured.number, this.layout.decimal);
+      if (!Number.isNaN(number)) {
+        if (this.suffix[column] === '') this.suffix[column] = measured.unit;
+        if (this.suffix[column] === measured.unit) {
+          this.values[column]![row] = number;
+          this.suffixed[column]!++;
+        } else {
+          this.rejected[column]!++;
+          this.tally.add('mixed-units', line, column + 1, mixedUnits);
+        }
+        return;
+      }
+    }
+    this.setText(column, row, cell);
+  }
+
+  private setText(column: number, row: number, cell: string): void {
+    const text = printable(cell.length > TEXT_LENGTH ? cell.slice(0, TEXT_LENGTH) : cell);
+    if (text === '') return;
+    let texts = this.texts[column];
+    if (texts === undefined) {
+      texts = new Map();
+      this.texts[column] = texts;
+      this.codes[column] = new Uint8Array(this.capacity);
+    }
+    let code = texts.get(text);
+    if (code === undefined) {
+      if (texts.size >= MOST_TEXTS) {
+        this.rejected[column]!++;
+        return;
+      }
+      code = texts.size + 1;
+      texts.set(text, code);
+    }
+    this.codes[column]![row] = code;
+  }
+
+  private setStamp(stamps: StampColumn, row: number, cell: string, line: number, column: number): void {
+    stamps.day[row] = NaN;
+    stamps.ab[row] = NaN;
+    stamps.seconds[row] = NaN;
+    if (cell === '' || isNoSample(cell)) return;
+    const stamp = cell.length < 64 ? parseStamp(cell) : null;
+    if (stamp === null) {
+      this.rejected[column]!++;
+      this.tally.add('time-unreadable', line, column + 1, unreadableTime);
+      return;
+    }
+    if (stamp.date === 'fixed') stamps.day[row] = stamp.day;
+    else if (stamp.date === 'ab') {
+      stamps.ab[row] = stamp.year * 10_000 + stamp.a * 100 + stamp.b;
+      if (stamp.separator === '/') stamps.slashes++;
+    }
+    let seconds = stamp.parts === 0 ? 0 : stamp.seconds;
+    if (!Number.isNaN(stamp.zone)) {
+      seconds -= stamp.zone * 60;
+      stamps.zoned++;
+    }
+    stamps.seconds[row] = seconds;
+    if (stamp.parts === 2) stamps.twoParts++;
+    if (stamp.fraction) stamps.fractions++;
+  }
+
+  /** The columns, cut to the rows that were kept (`keep` = indexes of rows, or all). */
+  finish(keep: Uint32Array | undefined): RawColumn[] {
+    return this.layout.labels.map((label, index) => this.finishColumn(label, index, keep));
+  }
+
+  private finishColumn(label: string, index: number, keep: Uint32Array | undefined): RawColumn {
+    const values = kept(this.values[index]!, this.rows, keep);
+    const texts = this.texts[index];
+    const codes = this.codes[index];
+    let filled = 0;
+    for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) filled++;
+    const { time } = this.layout;
+    const stamps = index === time.column ? this.stamps : index === time.dateColumn ? this.dates : undefined;
+    if (stamps !== undefined) {
+      const seconds = kept(stamps.seconds, this.rows, keep);
+      for (let i = 0; i < seconds.length; i++) if (!Number.isNaN(seconds[i])) filled++;
+    }
+    let unitCell = this.layout.unitCells[index]!;
+    const suffixed = this.suffixed[index]!;
+    if (suffixed > 0) {
+      if (unitCell === '' && suffixed * 10 >= filled * 9) unitCell = this.suffix[index]!;
+      else if (suffixed * 10 < filled * 9) this.tally.add('mixed-units', this.layout.line, index + 1, mixedUnits);
+    }
+    const base = {
+      index,
+      label,
+      unitCell,
+      sourceCell: this.layout.sourceCells[index]!,
+      values,
+      rejected: this.rejected[index]!,
+    };
+    if (texts === undefined || codes === undefined) return { ...base, texts: [], filled };
+    const textCodes = keptCodes(codes, this.rows, keep);
+    for (let i = 0; i < textCodes.length; i++) if (textCodes[i] !== 0) filled++;
+    return { ...base, texts: [...texts.keys()], textCodes, filled };
+  }
+}
+
+const times = (count: number, what: string) => `${count} ${what}${count === 1 ? '' : 's'}`;
+const thousands = (count: number) =>
+  `${times(count, 'cell')} with thousands separators or the other decimal sign; expected plain numbers, so no sample was taken there: export without separators or state decimal in the map file`;
+const notFinite = (count: number) =>
+  `${times(count, 'cell')} infinite or beyond the number range; expected finite numbers, so no sample was taken there`;
+const mixedUnits = (count: number) =>
+  `${times(count, 'cell')} with a unit other than that of the rest of the column; expected one unit a column, so no sample was taken there: export with one unit`;
+const unreadableTime = (count: number) =>
+  `${times(count, 'time cell')} not readable as a time stamp that exists; expected stamps as in the other rows`;
+
+function stampColumn(capacity: number): StampColumn {
+  return {
+    day: new Float64Array(capacity),
+    ab: new Float64Array(capacity),
+    seconds: new Float64Array(capacity),
+    twoParts: 0,
+    fractions: 0,
+    slashes: 0,
+    zoned: 0,
+  };
+}
+
+function grown(values: Float64Array, capacity: number): Float64Array {
+  const wider = new Float64Array(capacity);
+  wider.set(values);
+  return wider;
+}
+
+function kept(values: Float64Array, rows: number, keep: Uint32Array | undefined): Float64Array {
+  if (keep === undefined) return rows * 1.25 >= values.length ? values.subarray(0, rows) : values.slice(0, rows);
+  const out = new Float64Array(keep.length);
+  for (let i = 0; i < keep.length; i++) out[i] = values[keep[i]!]!;
+  return out;
+}
+
+function keptCodes(codes: Uint8Array, rows: number, keep: Uint32Array | undefined): Uint8Array {
+  if (keep === undefined) return codes.slice(0, rows);
+  const out = new Uint8Array(keep.length);
+  for (let i = 0; i < keep.length; i++) out[i] = codes[keep[i]!]!;
+  return out;
+}

@@ -1,0 +1,49 @@
+import type { HeadRecord } from './head-record.js';
+import { numberShape, SHAPE } from './number-text.js';
+
+export interface DecimalGuess {
+  readonly decimal: '.' | ',';
+  readonly confidence: number;
+  /** Why it is doubtful, with the place of the first cell that makes it so. */
+  readonly doubt?: { readonly line: number; readonly column: number; readonly kind: 'mixed' | 'maybe-thousands' };
+}
+
+/** Decimal sign of the rows of values. Both signs, or commas that could be thousands separators, are a doubt. */
+export function guessDecimal(rows: readonly HeadRecord[]): DecimalGuess {
+  let points = 0;
+  let commas = 0;
+  let groupCommas = 0;
+  let pointAt: { line: number; column: number } | undefined;
+  let commaAt: { line: number; column: number } | undefined;
+  for (const row of rows) {
+    for (let column = 0; column < row.cells.length; column++) {
+      const cell = row.cells[column]!;
+      const shape = numberShape(cell);
+      if (shape === SHAPE.point) {
+        points++;
+        pointAt ??= { line: row.line, column: column + 1 };
+      } else if (shape === SHAPE.comma) {
+        commas++;
+        commaAt ??= { line: row.line, column: column + 1 };
+        if (couldBeThousands(cell)) groupCommas++;
+      }
+    }
+  }
+  if (commas === 0) return { decimal: '.', confidence: points > 0 ? 1 : 0.9 };
+  if (points === 0) {
+    if (groupCommas === commas)
+      return { decimal: ',', confidence: 0.5, doubt: { ...commaAt!, kind: 'maybe-thousands' } };
+    return { decimal: ',', confidence: 1 };
+  }
+  const decimal = commas > points ? ',' : '.';
+  const minority = decimal === ',' ? pointAt! : commaAt!;
+  return { decimal, confidence: Math.max(points, commas) / (points + commas), doubt: { ...minority, kind: 'mixed' } };
+}
+
+/** `1,234`: one to three digits, not starting with 0, then exactly three. */
+function couldBeThousands(cell: string): boolean {
+  const at = cell.indexOf(',');
+  const start = cell[0] === '-' || cell[0] === '+' ? 1 : 0;
+  const lead = at - start;
+  return lead >= 1 && lead <= 3 && cell[start] !== '0' && cell.length - at === 4;
+}

@@ -1,0 +1,75 @@
+import type { Dialect } from '../recording/raw.js';
+import { type HeadRecord, headRecords } from './head-record.js';
+
+export type Delimiter = Dialect['delimiter'];
+
+export const DELIMITERS: readonly Delimiter[] = [',', ';', '\t', '|'];
+
+/** The head read under one delimiter. */
+export interface HeadReading {
+  readonly delimiter: Delimiter;
+  readonly records: readonly HeadRecord[];
+  /** Cells of a typical row of values; 0 when there is none. */
+  readonly width: number;
+  /** Rows of values of about that width, and the share of their cells that are numbers or time stamps. */
+  readonly rows: number;
+  readonly purity: number;
+  readonly score: number;
+}
+
+/**
+ * Reads the head under each delimiter and ranks them: the right one gives the most rows of equal width whose cells are
+ * numbers or time stamps. (A guess from the character counts, as libraries make it, takes the comma of decimal commas
+ * and of units in header cells.)
+ */
+export function rankDelimiters(
+  bytes: Uint8Array,
+  complete: boolean,
+  decode: (bytes: Uint8Array) => string,
+  columns: number,
+  only: Delimiter | undefined,
+): HeadReading[] {
+  const readings = (only === undefined ? DELIMITERS : [only]).map((delimiter) =>
+    rate(delimiter, headRecords(bytes, complete, delimiter, decode, columns)),
+  );
+  return readings.sort((a, b) => b.score - a.score || b.width - a.width);
+}
+
+function rate(delimiter: Delimiter, records: readonly HeadRecord[]): HeadReading {
+  const numericByWidth = new Map<number, number>();
+  let lines = 0;
+  for (const record of records) {
+    if (!record.blank) lines++;
+    if (record.data) {
+      const width = record.cells.length;
+      numericByWidth.set(width, (numericByWidth.get(width) ?? 0) + record.numeric);
+    }
+  }
+  let width = 0;
+  let most = 0;
+  for (const [candidate, numeric] of numericByWidth) {
+    if (numeric > most || (numeric === most && candidate > width)) {
+      most = numeric;
+      width = candidate;
+    }
+  }
+  let rows = 0;
+  let numeric = 0;
+  let said = 0;
+  for (const record of records) {
+    if (!isRow(record, width)) continue;
+    rows++;
+    numeric += record.numeric;
+    said += record.said;
+  }
+  const purity = said === 0 ? 0 : numeric / said;
+  const single = width === 1 ? 0.3 : 1;
+  return { delimiter, records, width, rows, purity, score: lines === 0 ? 0 : (rows / lines) * purity * single };
+}
+
+/** A row of values of about the table's width (ragged and cut rows count). */
+export function isRow(record: HeadRecord, width: number): boolean {
+  if (!record.data) return false;
+  const off = Math.abs(record.cells.length - width);
+  return off <= Math.max(1, width * 0.4) && !(width > 1 && record.cells.length === 1);
+}

@@ -1,0 +1,152 @@
+import { type HeadReading, isRow } from './delimiter.js';
+import { commentLength, type HeadRecord } from './head-record.js';
+import { labelWeight } from './label.js';
+import { isBracketed, isUnitWord } from './unit-words.js';
+
+/** Where the table stands in the head. Indexes into the records; -1 = absent. */
+export interface HeaderPlace {
+  readonly header: number;
+  readonly units: number;
+  readonly sources: number;
+  /** First row of values; the number of records when there is none. */
+  readonly first: number;
+  readonly confidence: number;
+}
+
+/** Records above the first row of values among which the header is looked for. */
+const REACH = 8;
+
+/** Index of the first row of values: most rows after it are values, most before it are not. */
+export function firstDataRecord(reading: HeadReading): number {
+  const { records, width } = reading;
+  let before = 0;
+  let after = 0;
+  for (const record of records) if (isRow(record, width)) after++;
+  let best = -1;
+  let at = records.length;
+  for (let i = 0; i < records.length; i++) {
+    const record = records[i]!;
+    if (record.blank || record.comment) continue;
+    const row = isRow(record, width);
+    if (row && before + after >= best) {
+      best = before + after;
+      at = i;
+    }
+    if (row) after--;
+    else before++;
+  }
+  return at;
+}
+
+/** Header row, unit row and source row, wherever they stand above the values. */
+export function placeHeader(reading: HeadReading, headerLine: number | undefined): HeaderPlace {
+  const { records, delimiter } = reading;
+  let first = firstDataRecord(reading);
+  let header = -1;
+  let confidence = 1;
+  if (headerLine !== undefined) {
+    header = records.findIndex((record) => record.line === headerLine);
+    first = nextData(reading, header);
+  } else {
+    let best = 0;
+    let seen = 0;
+    for (let i = first - 1; i >= 0 && seen < REACH; i--) {
+      const record = records[i]!;
+      if (record.blank) continue;
+      seen++;
+      const score = headerScore(headCells(record, delimiter), reading.width) - seen * 0.02;
+      if (score > best + (record.comment ? 0.3 : 0)) {
+        best = score;
+        header = i;
+      }
+    }
+    confidence = Math.min(1, best / 1.2);
+  }
+  if (header < 0) return { header, units: -1, sources: -1, first, confidence: 0 };
+  return { header, ...furtherHeadRows(reading, header, first), first, confidence };
+}
+
+function nextData(reading: HeadReading, header: number): number {
+  for (let i = header + 1; i < reading.records.length; i++) if (isRow(reading.records[i]!, reading.width)) return i;
+  return reading.records.length;
+}
+
+function furtherHeadRows(reading: HeadReading, header: number, first: number): { units: number; sources: number } {
+  const { records, delimiter } = reading;
+  const columns = headCells(records[header]!, delimiter).length;
+  let units = -1;
+  let sources = -1;
+  for (let i = header + 1; i < first; i++) {
+    const record = records[i]!;
+    if (record.blank) continue;
+    const cells = headCells(record, delimiter);
+    const shape = headShape(cells);
+    if (shape.said === 0 || cells.length > columns + 3) continue;
+    if (shape.units * 2 >= shape.said && units < 0) units = i;
+    else if (sources < 0 && !record.comment && cells.length * 2 >= columns) sources = i;
+  }
+  // Units (or groups that tell equal names apart) may also stand directly above the names.
+  const above = records[header - 1];
+  if (above !== undefined && !above.blank && !above.data) {
+    const cells = headCells(above, delimiter);
+    const shape = headShape(cells);
+    if (Math.abs(cells.length - columns) <= 1 && shape.said >= 2) {
+      if (units < 0 && shape.units >= shape.said * 0.6) units = header - 1;
+    }
+  }
+  return { units, sources };
+}
+
+/** Cells of a head record, a comment sign taken off (`# time,rpm`). */
+export function headCells(record: HeadRecord, delimiter: string): readonly string[] {
+  if (!record.comment) return record.cells;
+  const first = record.cells[0] ?? '';
+  const length = commentLength(first, delimiter);
+  return [first.slice(length).trim(), ...record.cells.slice(1)];
+}
+
+interface HeadShape {
+  readonly said: number;
+  readonly units: number;
+  readonly numeric: number;
+  readonly distinct: number;
+  readonly known: number;
+}
+
+function headShape(cells: readonly string[]): HeadShape {
+  let said = 0;
+  let units = 0;
+  let known = 0;
+  const labels = new Set<string>();
+  for (const cell of cells) {
+    if (cell === '') continue;
+    said++;
+    labels.add(cell);
+    if (isBracketed(cell) || isUnitWord(cell)) units++;
+    known += labelWeight(cell);
+  }
+  return { said, units, numeric: 0, distinct: labels.size, known };
+}
+
+/** 0 = cannot be a header; about 1 = a full row of distinct words; more when the words are known. */
+function headerScore(cells: readonly string[], width: number): number {
+  const shape = headShape(cells);
+  if (shape.said === 0 || (width > 1 && cells.length < 2)) return 0;
+  const coverage = Math.min(1, shape.said / width);
+  // A line of two cells above a table of twenty is a remark.
+  if (coverage < 0.4 || cells.length > width * 2 + 3) return 0;
+  const share = (count: number) => count / shape.said;
+  return (
+    coverage +
+    share(shape.known) -
+    0.9 * share(shape.units) -
+    0.3 * (1 - share(shape.distinct)) -
+    share(longCells(cells))
+  );
+}
+
+function longCells(cells: readonly string[]): number {
+  let long = 0;
+  for (const cell of cells) if (cell.length > 120) long++;
+  return long;
+}

@@ -1,0 +1,5 @@
+export { INGEST_CODES, type IngestCode } from './code.js';
+export type { InputKind } from './kind.js';
+export { LIMITS, type Limits } from './limits.js';
+export type { ByteSource, Gunzipper, Hasher } from './source.js';
+export { type ReadOptions, readTable, type TableResult } from './table.js';

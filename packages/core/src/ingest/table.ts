@@ -1,0 +1,315 @@
+import type { InputFault, Problem } from '../recording/problem.js';
+import type { ColumnMap, RawResult, RawTable } from '../recording/raw.js';
+import { settleAxis } from './axis.js';
+import { BodyReader, lineTooLong } from './body.js';
+import { TableBuilder } from './builder.js';
+import { type Encoding, type EncodingGuess, guessEncoding, isBinary, textDecoder, utf16AsUtf8 } from './encoding.js';
+import { Fault } from './fault.js';
+import { type InputKind, recogniseKind } from './kind.js';
+import { dialectOf, type Head, type Layout, type LayoutOptions, readHead, settleLayout } from './layout.js';
+import { LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
+import {
+  type ByteSource,
+  defaultHasher,
+  type Gunzipper,
+  gunzipped,
+  HashedSource,
+  type Hasher,
+  join,
+} from './source.js';
+import { timeValues } from './time-values.js';
+
+export interface ReadOptions {
+  /** Name shown for the input (no path). */
+  readonly name: string;
+  readonly map?: ColumnMap;
+  /** Rows per second (Hz) of a table without a time column. */
+  readonly rate?: number;
+  readonly limits?: Partial<Limits>;
+  /** A faster SHA-256 of the platform. */
+  readonly hasher?: Hasher;
+  /** A faster gunzip of the platform. */
+  readonly gunzip?: Gunzipper;
+  /** Bytes of the input when known: saves growing the columns. */
+  readonly size?: number;
+}
+
+export type TableResult = RawResult & {
+  /** SHA-256 of the bytes as given, lower-case hexadecimal. */
+  readonly sha256: string;
+  readonly kind: InputKind;
+};
+
+/**
+ * Bytes to a table of raw columns with a settled time axis. Never throws for bad data: what stops the reading is the
+ * result's fault, what does not is a problem of the table. Rejects only when the source itself fails.
+ */
+export async function readTable(source: ByteSource, options: ReadOptions): Promise<TableResult> {
+  const limits: Limits = { ...LIMITS, ...options.limits };
+  const hashed = new HashedSource(source, options.hasher ?? defaultHasher());
+  const size = options.size ?? (source instanceof Uint8Array ? source.length : 0);
+  const context: Context = { kind: 'recording' };
+  try {
+    const table = await readText(hashed, options, limits, size, context);
+    return { ok: true, table, sha256: await hashed.digest(), kind: context.kind };
+  } catch (error) {
+    if (!(error instanceof Fault)) throw error;
+    const fault: InputFault = error.fault;
+    return { ok: false, fault, sha256: await hashed.digest(), kind: context.kind };
+  }
+}
+
+interface Context {
+  kind: InputKind;
+}
+
+async function readText(
+  hashed: HashedSource,
+  options: ReadOptions,
+  limits: Limits,
+  size: number,
+  context: Context,
+): Promise<RawTable> {
+  if (options.rate !== undefined && !(options.rate > 0 && Number.isFinite(options.rate))) {
+    throw new Fault('no-time', `the rate ${options.rate} is no number of rows per second above 0: correct --rate`);
+  }
+  const gzip = { damaged: false };
+  const isGzip = await hashed.isGzip();
+  const raw = isGzip ? gunzipped(hashed, limits, options.gunzip, gzip) : hashed.stream();
+  const text = await Text.open(raw, limits, options.map?.encoding);
+  const layoutOptions: LayoutOptions = { map: options.map, rate: options.rate, limits };
+  const head = await text.head(layoutOptions);
+  context.kind = recogniseKind(head.reading);
+  if (context.kind !== 'recording') throw otherKind(context.kind);
+  refuseNoTable(head, text.wholeHead);
+  const layout = settleLayout(head, layoutOptions);
+  const known = isGzip ? 0 : size;
+  const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
+  const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
+  const builder = new TableBuilder(layout, limits, estimate);
+  const body = new BodyReader(layout, text.decode, limits, builder);
+  await text.body(layout.offset, (piece) => body.push(piece));
+  body.end(gzip.damaged);
+  return finish(builder, layout, text, gzip.damaged);
+}
+
+function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: boolean): RawTable {
+  const problems: Problem[] = [...layout.problems];
+  if (damaged)
+    problems.push({
+      code: 'damaged-gzip',
+      message: 'the gzip data end early or are damaged; what could be expanded was read: fetch the file again',
+    });
+  if (builder.rows < 2) throw tooFewRows(builder.rows, layout.headerLine);
+  const axis = settleAxis(timeValues(builder, problems));
+  if (axis.time.length < 2) throw tooFewRows(axis.time.length, layout.headerLine);
+  const columns = builder.finish(axis.keep);
+  const { column, dateColumn } = layout.time;
+  if (columns.every(({ index, filled }) => filled === 0 || index === column || index === dateColumn)) {
+    throw new Fault(
+      'all-empty',
+      'no cell below the header holds a value; expected numbers: check the export',
+      layout.line,
+    );
+  }
+  problems.push(...builder.tally.problems(), ...axis.problems);
+  return {
+    dialect: dialectOf(layout, text.encoding, text.confidence),
+    time: axis.time,
+    rows: axis.time.length,
+    timeColumn: column,
+    columns,
+    problems,
+  };
+}
+
+function tooFewRows(rows: number, headerLine: number): Fault {
+  return new Fault(
+    'too-few-rows',
+    `${rows === 0 ? 'no row' : 'one row'} of values with a time was found; expected at least 2: record longer or check the export`,
+    headerLine > 0 ? headerLine + 1 : 1,
+  );
+}
+
+function otherKind(kind: InputKind): Fault {
+  return new Fault(
+    'not-a-recording',
+    kind === 'code-list'
+      ? 'the file is a list of trouble codes; expected a recording here'
+      : 'the file holds stored values (rows of name, value, unit); expected a recording here',
+  );
+}
+
+/** A head without any row of values. */
+function refuseNoTable(head: Head, complete: boolean): void {
+  const { records, rows } = head.reading;
+  if (rows > 0) return;
+  const said = records.filter((record) => !record.blank);
+  if (said.length === 0) throw new Fault('empty-file', 'the file holds no text; expected a table: check the export', 1);
+  const wide = said.filter((record) => record.cells.length > 1);
+  const header = wide.find((record) => record.said >= 2);
+  if (header === undefined)
+    throw new Fault(
+      'no-header',
+      'no row of column names and no values were found; expected a table of cells: check that this is a CSV log',
+      said[0]!.line,
+    );
+  const hollow = records.filter(
+    (record) => record.line > header.line && record.cells.length > 1 && record.said === 0,
+  ).length;
+  if (hollow > 0)
+    throw new Fault(
+      'all-empty',
+      'no cell below the header holds a value; expected numbers: check the export',
+      header.line + 1,
+    );
+  if (!complete || wide.length > 3)
+    throw new Fault(
+      'no-header',
+      'no rows of numbers were found; expected column names above rows of numbers: check that this is a CSV log',
+      header.line,
+    );
+  throw tooFewRows(0, header.line);
+}
+
+/** The text of the input as bytes in which delimiters and digits are single bytes. */
+class Text {
+  private readonly iterator: AsyncIterator<Uint8Array>;
+  private ended = false;
+  private headBytes: Uint8Array = new Uint8Array(0);
+
+  private constructor(
+    source: AsyncIterable<Uint8Array>,
+    private readonly limits: Limits,
+    readonly encoding: Encoding,
+    readonly confidence: number,
+    readonly decode: (bytes: Uint8Array) => string,
+  ) {
+    this.iterator = source[Symbol.asyncIterator]();
+  }
+
+  /** True when the head is the whole text. */
+  get wholeHead(): boolean {
+    return this.ended;
+  }
+
+  static async open(raw: AsyncGenerator<Uint8Array>, limits: Limits, wanted: Encoding | undefined): Promise<Text> {
+    const sample = await gather(raw, SNIFF_BYTES);
+    if (sample.bytes.length === 0)
+      throw new Fault('empty-file', 'the file is empty; expected a table: check the export', 1);
+    const guess: EncodingGuess = guessEncoding(
+      sample.bytes.subarray(0, SNIFF_BYTES),
+      !sample.ended || sample.bytes.length > SNIFF_BYTES,
+    );
+    const encoding = wanted ?? guess.encoding;
+    const mark = encoding === guess.encoding ? guess.mark : 0;
+    const pieces = bounded(chain(sample.bytes.subarray(mark), raw), limits);
+    const wide = encoding === 'utf-16le' || encoding === 'utf-16be';
+    if (guess.binary && !wide) throw notText();
+    const source = wide ? utf16AsUtf8(pieces, encoding) : pieces;
+    return new Text(
+      source,
+      limits,
+      encoding,
+      wanted === undefined ? guess.confidence : 1,
+      textDecoder(wide ? 'utf-8' : encoding),
+    );
+  }
+
+  /** Reads as much as it takes to see the table begin. */
+  async head(options: LayoutOptions): Promise<Head> {
+    for (let want = SNIFF_BYTES; ; want *= 4) {
+      await this.fill(Math.min(want, this.limits.headBytes));
+      if (isBinary(this.headBytes.subarray(0, SNIFF_BYTES))) throw notText();
+      this.refuseLongLine();
+      const view = this.headBytes.subarray(0, Math.min(want, this.limits.headBytes));
+      const complete = this.ended && view.length === this.headBytes.length;
+      const head = readHead(view, complete, this.decode, options);
+      if (complete || head.reading.rows >= 50 || want >= this.limits.headBytes) return head;
+    }
+  }
+
+  /** A line that is longer than the bound is refused before anything is parsed. */
+  private refuseLongLine(): void {
+    const bytes = this.headBytes;
+    if (bytes.length <= this.limits.lineBytes) return;
+    const window = bytes.subarray(0, this.limits.lineBytes + 1);
+    if (window.indexOf(10) < 0 && window.indexOf(13) < 0) throw lineTooLong(1, this.limits);
+  }
+
+  private async fill(want: number): Promise<void> {
+    const parts: Uint8Array[] = [];
+    let length = this.headBytes.length;
+    while (!this.ended && length < want) {
+      const step = await this.iterator.next();
+      if (step.done === true) this.ended = true;
+      else {
+        // Copied, unless it is one piece: a source may use its buffer again.
+        parts.push(length === 0 && step.value.length >= want ? step.value : step.value.slice());
+        length += step.value.length;
+      }
+    }
+    for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
+  }
+
+  async body(offset: number, take: (piece: Uint8Array) => void): Promise<void> {
+    const first = this.headBytes.subarray(offset);
+    this.headBytes = new Uint8Array(0);
+    take(first);
+    while (!this.ended) {
+      const step = await this.iterator.next();
+      if (step.done === true) this.ended = true;
+      else take(step.value);
+    }
+  }
+}
+
+function notText(): Fault {
+  return new Fault(
+    'not-text',
+    'the file is not text; expected CSV text in UTF-8, UTF-16 or Windows-1252, or gzip of it: export the log as CSV',
+  );
+}
+
+async function gather(source: AsyncIterator<Uint8Array>, want: number): Promise<{ bytes: Uint8Array; ended: boolean }> {
+  const parts: Uint8Array[] = [];
+  let length = 0;
+  while (length < want) {
+    const step = await source.next();
+    if (step.done === true) return { bytes: concat(parts), ended: true };
+    parts.push(parts.length === 0 && step.value.length >= want ? step.value : step.value.slice());
+    length += step.value.length;
+  }
+  return { bytes: concat(parts), ended: false };
+}
+
+function concat(parts: readonly Uint8Array[]): Uint8Array {
+  if (parts.length === 1) return parts[0]!;
+  let length = 0;
+  for (const part of parts) length += part.length;
+  const joined = new Uint8Array(length);
+  let at = 0;
+  for (const part of parts) {
+    joined.set(part, at);
+    at += part.length;
+  }
+  return joined;
+}
+
+async function* chain(first: Uint8Array, rest: AsyncGenerator<Uint8Array>): AsyncGenerator<Uint8Array> {
+  if (first.length > 0) yield first;
+  yield* rest;
+}
+
+async function* bounded(source: AsyncIterable<Uint8Array>, limits: Limits): AsyncGenerator<Uint8Array> {
+  let length = 0;
+  for await (const piece of source) {
+    length += piece.length;
+    if (length > limits.textBytes)
+      throw new Fault(
+        'too-large',
+        `the text is larger than ${limits.textBytes} bytes; expected less: split the recording`,
+      );
+    yield piece;
+  }
+}
