@@ -1,0 +1,130 @@
+import { correlation } from '../math/correlation.js';
+import { median } from '../math/quantile.js';
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { SPEED, type Speed } from './speed.js';
+
+export interface Acceleration {
+  /** m/s2 along the car, row by row; NaN where it cannot be told. */
+  readonly values: Float64Array;
+  /** `longitudinalAcceleration` or the source of the speed. */
+  readonly source: string;
+  /** Typical standard uncertainty, m/s2. */
+  readonly u: number;
+  /** Fresh values per second. */
+  readonly hz: number;
+  /** Half-width (s) of the window that each derivative was taken over; 0 for a sensor. */
+  readonly window: number;
+}
+
+/** Tilt, mounting and road slope that stay in a sensor after its rest value is taken off: 3 % slope, common practice. */
+const TILT = 0.3;
+
+export const ACCELERATION = recipe<Acceleration>({
+  id: 'acceleration',
+  about:
+    'Longitudinal acceleration (m/s2): the sensor, less its rest value, where it agrees with the speed; else the slope of fresh speed samples over a short window (least squares).',
+  compute(drive) {
+    const speed = drive.derive(SPEED);
+    const sensed = fromSensor(drive, isRefusal(speed) ? undefined : speed);
+    if (sensed !== undefined) return sensed;
+    return isRefusal(speed) ? refuse(`no acceleration: ${speed.reason}`, speed.missing) : speedSlope(drive, speed);
+  },
+});
+
+/** Slope of the speed alone, also where a sensor is there: for comparing the two. */
+export const SPEED_SLOPE = recipe<Acceleration>({
+  id: 'speedSlope',
+  about: 'Slope of fresh speed samples over a short window (least squares), m/s2.',
+  compute(drive) {
+    const speed = drive.derive(SPEED);
+    return isRefusal(speed) ? refuse(`no acceleration: ${speed.reason}`, speed.missing) : slopeOf(drive.time, speed);
+  },
+});
+
+function speedSlope(drive: Drive, speed: Speed): Acceleration {
+  const slope = drive.derive(SPEED_SLOPE);
+  return isRefusal(slope) ? slopeOf(drive.time, speed) : slope;
+}
+
+/** Least-squares slope over +-window around each fresh sample, linear between them. */
+export function slopeOf(
+  time: Float64Array,
+  speed: Pick<Speed, 'values' | 'fresh' | 'hz' | 'quantum' | 'source'>,
+): Acceleration {
+  const { values, fresh, hz, quantum } = speed;
+  const window = Math.max(0.25, 1.05 / hz);
+  const n = fresh.length;
+  const slopes = new Float64Array(n).fill(Number.NaN);
+  const spreads: number[] = [];
+  const stride = Math.max(1, n >> 12);
+  let low = 0;
+  for (let k = 0; k < n; k++) {
+    const t = time[fresh[k]!]!;
+    while (time[fresh[low]!]! < t - window) low++;
+    let count = 0;
+    let sx = 0;
+    let sy = 0;
+    let sxx = 0;
+    let sxy = 0;
+    for (let j = low; j < n; j++) {
+      const x = time[fresh[j]!]! - t;
+      if (x > window) break;
+      const y = values[fresh[j]!]!;
+      count++;
+      sx += x;
+      sy += y;
+      sxx += x * x;
+      sxy += x * y;
+    }
+    const spread = sxx - (sx * sx) / count;
+    if (count < 2 || !(spread > 1e-9)) continue;
+    slopes[k] = (sxy - (sx * sy) / count) / spread / 3.6;
+    if (k % stride === 0) spreads.push(spread);
+  }
+  const acceleration = new Float64Array(time.length).fill(Number.NaN);
+  const reach = Math.max(2.5 / hz, 2 * window);
+  for (let k = 0; k < n; k++) {
+    const start = fresh[k]!;
+    acceleration[start] = slopes[k]!;
+    if (k + 1 >= n) break;
+    const stop = fresh[k + 1]!;
+    const t0 = time[start]!;
+    const span = time[stop]! - t0;
+    if (span > reach) continue;
+    const a = slopes[k]!;
+    const b = slopes[k + 1]!;
+    for (let i = start + 1; i < stop; i++) acceleration[i] = a + ((b - a) * (time[i]! - t0)) / span;
+  }
+  const u = quantum / 3.6 / Math.sqrt(12) / Math.sqrt(median(spreads));
+  return { values: acceleration, source: speed.source, u, hz, window };
+}
+
+/** The sensor, if it agrees with the speed (or there is no speed to ask); its sign and rest value are taken from there. */
+function fromSensor(drive: Drive, speed: Speed | undefined): Acceleration | undefined {
+  const id = 'longitudinalAcceleration';
+  const channel = drive.channel(id);
+  const samples = samplesOf(drive);
+  const sensed = samples.held(id);
+  if (channel === undefined || sensed === undefined || channel.quality.constant) return undefined;
+  const hz = samples.hz(id);
+  const quantum = channel.quality.quantum / Math.sqrt(12);
+  if (speed === undefined) return { values: sensed, source: id, u: Math.hypot(TILT, quantum), hz, window: 0 };
+  const slope = speedSlope(drive, speed);
+  const agreement = correlation(sensed, slope.values);
+  // A sensor that does not follow the speed (another axis, another unit) is worse than the slope of the speed.
+  if (!(Math.abs(agreement) > 0.6)) return undefined;
+  const sign = agreement < 0 ? -1 : 1;
+  const rest: number[] = [];
+  const all: number[] = [];
+  for (let i = 0; i < sensed.length; i++) {
+    const difference = sign * sensed[i]! - slope.values[i]!;
+    if (Number.isNaN(difference)) continue;
+    all.push(difference);
+    if (speed.values[i]! < speed.standing) rest.push(difference);
+  }
+  const offset = median(rest.length >= 20 ? rest : all);
+  const values = new Float64Array(sensed.length);
+  for (let i = 0; i < sensed.length; i++) values[i] = sign * sensed[i]! - offset;
+  return { values, source: id, u: Math.hypot(TILT, quantum), hz, window: 0 };
+}

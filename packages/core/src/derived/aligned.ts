@@ -1,0 +1,157 @@
+import { median } from '../math/quantile.js';
+import { type Drive, type Refusal, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+
+export interface Lag {
+  /** Seconds by which the second channel is late against the first. */
+  readonly seconds: number;
+  /** Standard uncertainty, s. */
+  readonly uncertainty: number;
+  /** Correlation of the derivatives at that lag. */
+  readonly correlation: number;
+}
+
+/** Longest lag that is looked for (s). */
+const LONGEST = 1.5;
+/** Below this correlation of the derivatives the two channels do not follow each other. */
+const FOLLOWS = 0.5;
+/** Cells that the recording is cut into, for the spread of the lag. */
+const BLOCKS = 6;
+
+/**
+ * Lag of channel `b` against channel `a`: the shift at which the derivatives correlate best, sub-sample by a parabola
+ * through the peak (Knapp & Carter, IEEE Trans. ASSP 24 (1976) 320-327, unweighted). Held values are collapsed first.
+ * Refused when a channel is absent, hardly moves, or the two do not follow each other.
+ */
+export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
+  const samples = samplesOf(drive);
+  const first = samples.held(a);
+  const second = samples.held(b);
+  if (first === undefined || second === undefined) {
+    const absent = [a, b].filter((id) => drive.channel(id) === undefined);
+    return refuse(`no lag between ${a} and ${b}, because ${absent.join(' and ')} is absent`, { channels: absent });
+  }
+  const rate = Math.min(samples.hz(a), samples.hz(b), 50);
+  const step = 1 / Math.min(100, 4 * rate);
+  const reach = Math.max(3, Math.ceil(Math.max(LONGEST, 2 / rate) / step));
+  const x = derivativeOnGrid(drive.time, first, samples.fresh(a), step);
+  const y = derivativeOnGrid(drive.time, second, samples.fresh(b), step);
+  const whole = peak(x, y, 0, x.length, reach);
+  if (whole === undefined || whole.correlation < FOLLOWS) {
+    return refuse(`no lag between ${a} and ${b}: their changes do not follow each other`, {
+      conditions: [`${a} and ${b} moving together for >= 30 s`],
+    });
+  }
+  let count = 0;
+  let total = 0;
+  let squares = 0;
+  const size = Math.floor(x.length / BLOCKS);
+  for (let block = 0; block < BLOCKS; block++) {
+    const part = peak(x, y, block * size, (block + 1) * size, reach);
+    if (part === undefined || part.correlation < FOLLOWS) continue;
+    count++;
+    total += part.lag;
+    squares += part.lag * part.lag;
+  }
+  const spread = count >= 3 ? Math.sqrt(Math.max(0, squares / count - (total / count) ** 2) / (count - 1)) : 1;
+  // Linear interpolation between fresh samples is blind below about a tenth of their interval.
+  const floor = 0.1 / rate / step;
+  return {
+    seconds: whole.lag * step,
+    uncertainty: Math.hypot(spread, floor) * step,
+    correlation: whole.correlation,
+  };
+}
+
+/** Differences of the line through the fresh samples, on an even grid; NaN over gaps of more than 2 intervals. */
+function derivativeOnGrid(time: Float64Array, values: Float64Array, fresh: Int32Array, step: number): Float64Array {
+  const begin = time[0] ?? 0;
+  const n = Math.max(1, Math.floor(((time[time.length - 1] ?? 0) - begin) / step));
+  const at = new Float64Array(n + 1);
+  for (let i = 0; i <= n; i++) at[i] = begin + i * step;
+  const level = resampledAt(time, values, fresh, at, 2);
+  const result = new Float64Array(n);
+  for (let i = 0; i < n; i++) result[i] = level[i + 1]! - level[i]!;
+  return result;
+}
+
+interface Peak {
+  /** Grid steps. */
+  readonly lag: number;
+  readonly correlation: number;
+}
+
+function peak(x: Float64Array, y: Float64Array, from: number, to: number, reach: number): Peak | undefined {
+  const scores = new Float64Array(2 * reach + 1);
+  for (let lag = -reach; lag <= reach; lag++) scores[lag + reach] = correlationAt(x, y, from, to, lag);
+  let best = -1;
+  for (let k = 0; k < scores.length; k++) if (best < 0 ? scores[k]! > 0 : scores[k]! > scores[best]!) best = k;
+  // A peak at the border is no peak.
+  if (best <= 0 || best >= scores.length - 1) return undefined;
+  const left = scores[best - 1]!;
+  const middle = scores[best]!;
+  const right = scores[best + 1]!;
+  const curve = left - 2 * middle + right;
+  const shift = curve < 0 ? (0.5 * (left - right)) / curve : 0;
+  return { lag: best - reach + shift, correlation: middle };
+}
+
+/** Correlation of x(t) with y(t + lag) about zero: derivatives have no offset worth taking off. */
+function correlationAt(x: Float64Array, y: Float64Array, from: number, to: number, lag: number): number {
+  let xx = 0;
+  let yy = 0;
+  let xy = 0;
+  const low = Math.max(from, -lag);
+  const high = Math.min(to, y.length - lag);
+  for (let i = low; i < high; i++) {
+    const p = x[i]!;
+    const q = y[i + lag]!;
+    const product = p * q;
+    if (Number.isNaN(product)) continue;
+    xx += p * p;
+    yy += q * q;
+    xy += product;
+  }
+  return xx > 0 && yy > 0 ? xy / Math.sqrt(xx * yy) : 0;
+}
+
+/**
+ * NaN is no sample; outside the samples, and between samples further apart than `maxIntervals` of their median spacing,
+ * the answer is NaN: nothing is made up over a gap. Linear between samples.
+ * @param at times asked for (s), ascending
+ */
+export function resampled(values: Float64Array, time: Float64Array, at: Float64Array, maxIntervals = 2): Float64Array {
+  const rows = new Int32Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]!)) rows[count++] = i;
+  return resampledAt(time, values, rows.subarray(0, count), at, maxIntervals);
+}
+
+function resampledAt(
+  time: Float64Array,
+  values: Float64Array,
+  rows: Int32Array,
+  at: Float64Array,
+  maxIntervals: number,
+): Float64Array {
+  const result = new Float64Array(at.length).fill(Number.NaN);
+  const n = rows.length;
+  if (n === 0) return result;
+  const gaps = new Float64Array(Math.max(0, n - 1));
+  for (let k = 1; k < n; k++) gaps[k - 1] = time[rows[k]!]! - time[rows[k - 1]!]!;
+  const reach = maxIntervals * median(gaps) * (1 + 1e-9);
+  let k = 0;
+  for (let i = 0; i < at.length; i++) {
+    const t = at[i]!;
+    while (k + 1 < n && time[rows[k + 1]!]! <= t) k++;
+    const t0 = time[rows[k]!]!;
+    if (t < t0) continue;
+    const v0 = values[rows[k]!]!;
+    if (t === t0) result[i] = v0;
+    else if (k + 1 < n) {
+      const span = time[rows[k + 1]!]! - t0;
+      if (span <= reach) result[i] = v0 + ((values[rows[k + 1]!]! - v0) * (t - t0)) / span;
+    }
+  }
+  return result;
+}

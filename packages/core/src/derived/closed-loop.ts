@@ -1,0 +1,93 @@
+import { FUEL_CUT } from './fuel-cut.js';
+import { LOAD_FRACTION } from './load-fraction.js';
+import { PEDAL_RELATIVE } from './pedal-relative.js';
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { runningOrAll, WARM } from './warm.js';
+
+export interface ClosedLoop {
+  /** 1 where the mixture is corrected by the lambda sensor. */
+  readonly mask: Uint8Array;
+  /** False when inferred from temperature, load, target and the moving short trim. */
+  readonly certain: boolean;
+  readonly source: string;
+}
+
+/** A short trim that stands still for longer than this (s) is taken as open loop. */
+const TRIM_STILL = 15;
+
+export const CLOSED_LOOP = recipe<ClosedLoop>({
+  id: 'closedLoop',
+  about:
+    'Closed-loop mixture control: fuel system status 2 or 16 (SAE J1979 PID 03), else inferred: engine warm and running, lambda target near 1, no fuel cut, no full load, short trim moving.',
+  compute(drive) {
+    return byStatus(drive) ?? inferred(drive);
+  },
+});
+
+/** PID 03 is a bit field: 1 open (cold), 2 closed, 4 open (load or overrun), 8 open (fault), 16 closed (one sensor at fault). */
+function byStatus(drive: Drive): ClosedLoop | undefined {
+  const channel = drive.family('fuelSystemStatus')[0];
+  const values = channel === undefined ? undefined : samplesOf(drive).held(channel.id);
+  if (channel === undefined || values === undefined || channel.quality.samples === 0) return undefined;
+  const mask = new Uint8Array(values.length);
+  let known = 0;
+  for (let i = 0; i < values.length; i++) {
+    const status = values[i]!;
+    if (status === 1 || status === 2 || status === 4 || status === 8 || status === 16) known++;
+    if (status === 2 || status === 16) mask[i] = 1;
+  }
+  // All zero is an unsupported parameter, not an engine without mixture control.
+  return known > 0 ? { mask, certain: true, source: channel.id } : undefined;
+}
+
+function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
+  const warm = drive.derive(WARM);
+  if (isRefusal(warm))
+    return refuse(`no closedLoop: ${warm.reason}`, { channels: ['fuelSystemStatus', ...warm.missing.channels] });
+  const samples = samplesOf(drive);
+  const cut = drive.derive(FUEL_CUT);
+  const load = drive.derive(LOAD_FRACTION);
+  const pedal = drive.derive(PEDAL_RELATIVE);
+  const target = samples.held('lambdaTarget');
+  const trim = drive.family('fuelTrimShort')[0];
+  const moving = trim === undefined ? undefined : movingTrim(drive, trim.id);
+  const running = runningOrAll(drive);
+  const rows = drive.time.length;
+  const mask = new Uint8Array(rows);
+  for (let i = 0; i < rows; i++) {
+    if (warm.mask[i] === 0 || running[i] === 0) continue;
+    if (!isRefusal(cut) && cut.mask[i] === 1) continue;
+    if (moving !== undefined && moving[i] === 0) continue;
+    if (target !== undefined && !(Math.abs(target[i]! - 1) <= 0.02)) continue;
+    if (target === undefined) {
+      // Without a target, enrichment has to be assumed at full load.
+      if (!isRefusal(pedal) && pedal.values[i]! >= 80) continue;
+      if (!isRefusal(load) && load.high[i] === 1) continue;
+    }
+    mask[i] = 1;
+  }
+  return { mask, certain: false, source: trim?.id ?? warm.source };
+}
+
+/** 1 from one fresh change of the short trim to the next when they are close together. */
+function movingTrim(drive: Drive, id: string): Uint8Array | undefined {
+  const channel = drive.channel(id);
+  if (channel === undefined || channel.quality.constant) return undefined;
+  const { values } = channel;
+  const { time } = drive;
+  const mask = new Uint8Array(values.length);
+  let last = Number.NaN;
+  let at = -1;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    if (x !== last) {
+      if (at >= 0 && time[i]! - time[at]! <= TRIM_STILL) mask.fill(1, at, i + 1);
+      mask[i] = 1;
+      last = x;
+      at = i;
+    }
+  }
+  return mask;
+}

@@ -1,0 +1,92 @@
+import { type Segment, segmentsOf } from './intervals.js';
+import { PEDAL_RELEASED } from './pedal-released.js';
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { SPEED } from './speed.js';
+
+export interface FuelCut {
+  /** 1 where no fuel is injected, or where that has to be assumed. */
+  readonly mask: Uint8Array;
+  readonly segments: readonly Segment[];
+  /** False when the cut is assumed from overrun, not seen. */
+  readonly certain: boolean;
+  /** What shows it. */
+  readonly source: string;
+}
+
+/** 1 where the car drives the engine: pedal released, moving, engine well above idle. */
+export const OVERRUN_MASK = recipe<Uint8Array>({
+  id: 'overrunMask',
+  about: 'Rows in overrun: pedal released, >= 10 km/h, engine speed >= 1100 rpm.',
+  compute(drive) {
+    const released = drive.derive(PEDAL_RELEASED);
+    if (isRefusal(released)) return refuse(`no overrun: ${released.reason}`, released.missing);
+    const speed = drive.derive(SPEED);
+    if (isRefusal(speed)) return refuse(`no overrun: ${speed.reason}`, speed.missing);
+    const engine = samplesOf(drive).held('engineSpeed');
+    if (engine === undefined) return refuse('no overrun, because engineSpeed is absent', { channels: ['engineSpeed'] });
+    const mask = new Uint8Array(engine.length);
+    for (let i = 0; i < engine.length; i++) {
+      if (released.mask[i] === 1 && speed.values[i]! >= 10 && engine[i]! >= 1100) mask[i] = 1;
+    }
+    return mask;
+  },
+});
+
+export const FUEL_CUT = recipe<FuelCut>({
+  id: 'fuelCut',
+  about:
+    'Overrun fuel cut: injection time or fuel flow 0, or wide-band lambda >= 1.6, with the engine turning; else assumed wherever the car is in overrun.',
+  compute(drive) {
+    const seen = seenCut(drive);
+    const overrun = drive.derive(OVERRUN_MASK);
+    if (seen !== undefined) {
+      const mask = new Uint8Array(seen.mask);
+      // A sensor that reads late or stops at its end does not show the whole cut: overrun rows beside a seen cut count.
+      if (!isRefusal(overrun)) {
+        for (const run of segmentsOf(overrun, drive.time)) {
+          let hit = false;
+          for (let i = run.start; i <= run.end && !hit; i++) hit = seen.mask[i] === 1;
+          if (hit) mask.fill(1, run.start, run.end + 1);
+        }
+      }
+      return { mask, segments: segmentsOf(mask, drive.time), certain: true, source: seen.source };
+    }
+    if (isRefusal(overrun)) return overrun;
+    return { mask: overrun, segments: segmentsOf(overrun, drive.time), certain: false, source: 'overrun' };
+  },
+});
+
+interface Seen {
+  readonly mask: Uint8Array;
+  readonly source: string;
+}
+
+function seenCut(drive: Drive): Seen | undefined {
+  const samples = samplesOf(drive);
+  const engine = samples.held('engineSpeed');
+  if (engine === undefined) return undefined;
+  for (const base of ['injectionTime', 'injectorPulseWidth', 'fuelFlow', 'engineFuelRate']) {
+    const channel = drive.family(base)[0];
+    const values = channel === undefined ? undefined : samples.held(channel.id);
+    if (channel === undefined || values === undefined || channel.quality.constant) continue;
+    const mask = new Uint8Array(values.length);
+    for (let i = 0; i < values.length; i++) if (values[i]! <= 0 && engine[i]! >= 900) mask[i] = 1;
+    return { mask, source: channel.id };
+  }
+  for (const channel of drive.family('lambda')) {
+    const values = samples.held(channel.id);
+    if (values === undefined || channel.quality.constant) continue;
+    const mask = new Uint8Array(values.length);
+    let hits = 0;
+    for (let i = 0; i < values.length; i++) {
+      if (values[i]! >= 1.6 && engine[i]! >= 900) {
+        mask[i] = 1;
+        hits++;
+      }
+    }
+    // A sensor that never reads lean may be limited to 1.1 or so: then it cannot show a cut, nor exclude one.
+    if (hits > 0) return { mask, source: channel.id };
+  }
+  return undefined;
+}

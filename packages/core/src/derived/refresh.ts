@@ -1,0 +1,126 @@
+import { median } from '../math/quantile.js';
+import type { Channel } from '../recording/recording.js';
+import { type Refusal, refuse } from './recipe.js';
+
+/**
+ * NaN is no sample. Rows at which a value was measured anew: it changed, or, where the rate is known, it was held so
+ * long that it must have been measured again and found equal. In a column with many empty cells every filled cell is
+ * a measurement.
+ * @param hz fresh values per second, when known
+ */
+export function freshIndices(values: Float64Array, time: Float64Array, hz: number = Number.NaN): Int32Array {
+  const n = values.length;
+  const rows = new Int32Array(n);
+  let count = 0;
+  const everyCell = isSparse(values);
+  const interval = hz > 0 ? 1 / hz : Number.POSITIVE_INFINITY;
+  let last = Number.NaN;
+  let at = Number.NEGATIVE_INFINITY;
+  // First row at which the held value was due again.
+  let due = -1;
+  for (let i = 0; i < n; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    const t = time[i]!;
+    if (everyCell || x !== last) {
+      rows[count++] = i;
+      last = x;
+      at = t;
+      due = -1;
+      continue;
+    }
+    if (due < 0 && t - at >= 0.98 * interval) due = i;
+    // Half an interval of grace: jitter must not make two samples of one.
+    if (due >= 0 && t - at >= 1.5 * interval) {
+      rows[count++] = due;
+      at = time[due]!;
+      due = t - at >= 0.98 * interval ? i : -1;
+    }
+  }
+  if (due >= 0) rows[count++] = due;
+  return rows.subarray(0, count);
+}
+
+/** More than a third of the cells between the first and the last sample are empty. */
+export function isSparse(values: Float64Array): boolean {
+  let first = 0;
+  let last = values.length - 1;
+  while (first <= last && Number.isNaN(values[first]!)) first++;
+  while (last > first && Number.isNaN(values[last]!)) last--;
+  let empty = 0;
+  for (let i = first; i <= last; i++) if (Number.isNaN(values[i]!)) empty++;
+  return empty > (last - first + 1) / 3;
+}
+
+/** Seconds between neighbouring samples of a channel (median); NaN below 2 samples. At most 4096 are looked at. */
+export function sampleSpacing(values: Float64Array, time: Float64Array): number {
+  const n = values.length;
+  const gaps: number[] = [];
+  let previous = -1;
+  let filled = 0;
+  for (let i = 0; i < n; i++) if (!Number.isNaN(values[i]!)) filled++;
+  const stride = Math.max(1, Math.floor(filled / 4096));
+  let k = 0;
+  for (let i = 0; i < n; i++) {
+    if (Number.isNaN(values[i]!)) continue;
+    if (previous >= 0 && k++ % stride === 0) gaps.push(time[i]! - time[previous]!);
+    previous = i;
+  }
+  return median(gaps);
+}
+
+/**
+ * Empty cells take the last sample, for up to two of the channel's own intervals, not longer; the rest stays NaN.
+ * Returns the same array when nothing is empty. For masks only: a held value is no new sample.
+ */
+export function heldValues(values: Float64Array, time: Float64Array): Float64Array {
+  const n = values.length;
+  let empty = 0;
+  for (let i = 0; i < n; i++) if (Number.isNaN(values[i]!)) empty++;
+  if (empty === 0 || empty === n) return values;
+  const reach = 2 * sampleSpacing(values, time) + 1e-9;
+  const result = new Float64Array(n);
+  let last = Number.NaN;
+  let at = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < n; i++) {
+    const x = values[i]!;
+    if (!Number.isNaN(x)) {
+      last = x;
+      at = time[i]!;
+      result[i] = x;
+    } else result[i] = time[i]! - at <= reach ? last : Number.NaN;
+  }
+  return result;
+}
+
+export interface FreshRate {
+  /** Fresh values per second; NaN when nothing in the recording tells. */
+  readonly hz: number;
+  /** False when the channel itself does not tell and the rate is that of its group. */
+  readonly certain: boolean;
+}
+
+/** Rate of fresh values: the channel's own while it moves, else that of the channels with its cadence. */
+export function freshRate(channel: Channel): FreshRate {
+  const { rate, groupRate } = channel.quality;
+  if (rate > 0) return { hz: rate, certain: true };
+  return { hz: groupRate > 0 ? groupRate : Number.NaN, certain: false };
+}
+
+/**
+ * Can a duration of `seconds` be judged on this channel? True, or a refusal that names the rate it takes: a duration
+ * needs at least `minFresh` fresh samples. Five percent of slack, as clocks of loggers wander.
+ */
+export function holds(channel: Channel, seconds: number, minFresh = 3): true | Refusal {
+  const { hz } = freshRate(channel);
+  const needed = minFresh / seconds;
+  if (hz >= 0.95 * needed) return true;
+  const rate = Number.isNaN(hz) ? 'an unknown rate' : `${round(hz)} Hz`;
+  return refuse(`${channel.id} brings fresh values at ${rate}, ${seconds} s need ${round(needed)} Hz`, {
+    conditions: [`${channel.id} at >= ${round(needed)} Hz`],
+  });
+}
+
+function round(hz: number): number {
+  return Number(hz.toPrecision(2));
+}

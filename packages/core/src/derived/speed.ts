@@ -1,0 +1,93 @@
+import { type Drive, recipe, refuse } from './recipe.js';
+import { type Samples, samplesOf } from './samples.js';
+
+export interface Speed {
+  /** km/h, held over empty cells; NaN = no sample. */
+  readonly values: Float64Array;
+  /** `wheelSpeed` or the id of the channel it is. */
+  readonly source: string;
+  /** True when no wheel that the engine drives is in it: wheelspin does not show. */
+  readonly undriven: boolean;
+  /** Rows of fresh values. */
+  readonly fresh: Int32Array;
+  /** Fresh values per second. */
+  readonly hz: number;
+  /** Smallest step, km/h. */
+  readonly quantum: number;
+  /** Below this the car stands (km/h): 1, for satellite positions 2 because they wander at rest. */
+  readonly standing: number;
+}
+
+const FRONT = ['wheelSpeed.frontLeft', 'wheelSpeed.frontRight'] as const;
+const REAR = ['wheelSpeed.rearLeft', 'wheelSpeed.rearRight'] as const;
+
+export const SPEED = recipe<Speed>({
+  id: 'speed',
+  about:
+    'Road speed (km/h): mean of the undriven wheels where the profile names the driven axle, else the middle of the four wheels, else vehicleSpeed, else satellite speed.',
+  compute(drive) {
+    const samples = samplesOf(drive);
+    const { driven } = drive.vehicle.driveline;
+    const undriven = driven === 'front' ? REAR : driven === 'rear' ? FRONT : undefined;
+    if (undriven !== undefined) {
+      const speed = ofWheels(drive, samples, undriven, true);
+      if (speed !== undefined) return speed;
+    }
+    const wheels = ofWheels(drive, samples, [...FRONT, ...REAR], false);
+    if (wheels !== undefined) return wheels;
+    for (const id of ['vehicleSpeed', 'gpsSpeed']) {
+      const channel = drive.channel(id);
+      const values = samples.held(id);
+      if (channel === undefined || values === undefined || channel.quality.samples < 2) continue;
+      return {
+        values,
+        source: id,
+        undriven: id === 'gpsSpeed',
+        fresh: samples.fresh(id),
+        hz: samples.hz(id),
+        quantum: channel.quality.quantum,
+        standing: id === 'gpsSpeed' ? 2 : 1,
+      };
+    }
+    return refuse('no speed, because vehicleSpeed is absent', { channels: ['vehicleSpeed'] });
+  },
+});
+
+/** Middle of the given wheels, row by row: of two their mean, of four the mean of the two inner ones (one lying sensor does no harm). */
+function ofWheels(drive: Drive, samples: Samples, ids: readonly string[], undriven: boolean): Speed | undefined {
+  const columns: Float64Array[] = [];
+  let quantum = 0;
+  for (const id of ids) {
+    const channel = drive.channel(id);
+    const values = samples.held(id);
+    // A wheel that never moves is a dead sensor, unless the car never moved; then vehicleSpeed says so.
+    if (channel === undefined || values === undefined || channel.quality.constant) return undefined;
+    columns.push(values);
+    quantum = Math.max(quantum, channel.quality.quantum);
+  }
+  const rows = drive.time.length;
+  const middle = new Float64Array(rows);
+  const count = columns.length;
+  for (let i = 0; i < rows; i++) {
+    let total = 0;
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (let c = 0; c < count; c++) {
+      const x = columns[c]![i]!;
+      total += x;
+      if (x < low) low = x;
+      if (x > high) high = x;
+    }
+    middle[i] = count === 4 ? (total - low - high) / 2 : total / count;
+  }
+  const first = ids[0]!;
+  return {
+    values: middle,
+    source: 'wheelSpeed',
+    undriven,
+    fresh: samples.fresh(first),
+    hz: samples.hz(first),
+    quantum,
+    standing: 1,
+  };
+}

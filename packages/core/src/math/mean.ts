@@ -1,0 +1,13 @@
+import { mean as meanOf, sum as sumOf } from 'simple-statistics';
+import { asNumbers, finite } from './finite.js';
+
+/** NaN is skipped; empty gives NaN. Compensated summation (Kahan-Babuska, by simple-statistics). */
+export function mean(values: ArrayLike<number>): number {
+  const x = finite(values);
+  return x.length === 0 ? Number.NaN : meanOf(asNumbers(x));
+}
+
+/** NaN is skipped; empty gives 0. Compensated summation (Kahan-Babuska, by simple-statistics). */
+export function sum(values: ArrayLike<number>): number {
+  return sumOf(asNumbers(finite(values)));
+}

@@ -1,0 +1,32 @@
+import { quickselect } from 'simple-statistics';
+import { asNumbers, finite } from './finite.js';
+
+/**
+ * NaN is skipped; empty gives NaN; `p` outside 0..1 throws RangeError.
+ * Type 7 of Hyndman & Fan, The American Statistician 50 (1996) 361-365, by selection (Floyd-Rivest), not by sorting.
+ */
+export function quantile(values: ArrayLike<number>, p: number): number {
+  return quantileInPlace(finite(values), p);
+}
+
+/** NaN is skipped; empty gives NaN. */
+export function median(values: ArrayLike<number>): number {
+  return quantileInPlace(finite(values), 0.5);
+}
+
+/** No NaN allowed; reorders `x`. For callers that own the array. */
+export function quantileInPlace(x: Float64Array, p: number): number {
+  if (!(p >= 0 && p <= 1)) throw new RangeError(`quantile: p is ${p}, expected 0..1`);
+  const n = x.length;
+  if (n === 0) return Number.NaN;
+  if (n === 1) return x[0]!;
+  const h = (n - 1) * p;
+  const low = Math.floor(h);
+  quickselect(asNumbers(x), low);
+  const below = x[low]!;
+  if (h === low) return below;
+  // After selection everything right of `low` is at least as large: the next order statistic is its minimum.
+  let above = Number.POSITIVE_INFINITY;
+  for (let i = low + 1; i < n; i++) if (x[i]! < above) above = x[i]!;
+  return below + (h - low) * (above - below);
+}
