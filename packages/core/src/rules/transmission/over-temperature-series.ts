@@ -1,0 +1,233 @@
+import { madn } from '../../math/madn.js';
+import { hampel, movingMedian } from '../../math/moving-median.js';
+import { median } from '../../math/quantile.js';
+
+/** A fluid temperature, cleaned: no empty cells, no range ends, no leaps of the wiring, no spikes. */
+export interface FluidSeries {
+  /** Seconds. */
+  readonly time: Float64Array;
+  /** degC */
+  readonly value: Float64Array;
+  /** Seconds for which each sample stands: up to the next one, never longer than `maxGap`. */
+  readonly hold: Float64Array;
+  /** Fresh values per second. */
+  readonly hz: number;
+  /** Two samples further apart than this (s) have a gap between them. */
+  readonly maxGap: number;
+  /** Standard deviation of one raw sample, K. */
+  readonly noise: number;
+  /** Fresh samples that one value of the series is the median of. */
+  readonly smoothedOver: number;
+  /** Seconds that were set aside because the reading leapt as no fluid can. */
+  readonly setAside: number;
+}
+
+/** What the fluid at a place can do. */
+export interface Inertia {
+  /** Largest change within one second, K. */
+  readonly leap: number;
+  /** Largest change per second for longer, K/s. */
+  readonly ramp: number;
+}
+
+/** Ends of the one-byte temperature range (A - 40, SAE J1979 service 01): no fluid, a broken or shorted sensor. */
+const RANGE = { low: -39.5, high: 214.5 };
+/** A spike stands off its neighbours by more than this, K; smaller ones cannot move a verdict of 2 s and more. */
+const SPIKE = 3;
+/** A gap this long (s) ends an event: what happened meanwhile is not known. */
+export const LONG_GAP = 60;
+
+/**
+ * NaN is no sample; fewer than 3 usable samples give undefined.
+ * @param hz fresh values per second, as far as known
+ */
+export function fluidSeries(
+  values: Float64Array,
+  rows: Float64Array,
+  hz: number,
+  inertia: Inertia,
+): FluidSeries | undefined {
+  const usable = compact(values, rows);
+  if (usable.time.length < 3) return undefined;
+  const raw = withoutLeaps(usable.time, usable.value, inertia);
+  const n = raw.time.length;
+  if (n < 3) return undefined;
+  const spacing = median(differences(raw.time));
+  const rate = Number.isFinite(hz) && hz > 0 ? Math.min(hz, 1 / spacing) : 1 / spacing;
+  const maxGap = Math.max(1, 3 / rate);
+  const spikeHalf = Math.ceil(Math.max(0.5, 1 / rate) / spacing - 1e-9);
+  const { cleaned } = hampel(raw.value, spikeHalf, 5, SPIKE);
+  const half = Math.floor(0.5 / spacing + 1e-9);
+  const value = half > 0 ? movingMedian(cleaned, half) : cleaned;
+  const hold = new Float64Array(n);
+  for (let i = 0; i < n; i++) hold[i] = i + 1 < n ? Math.min(maxGap, raw.time[i + 1]! - raw.time[i]!) : spacing;
+  return {
+    time: raw.time,
+    value,
+    hold,
+    hz: rate,
+    maxGap,
+    noise: madn(differences(raw.value)) / Math.SQRT2,
+    smoothedOver: Math.max(1, Math.round((2 * half + 1) * spacing * rate)),
+    setAside: raw.setAside,
+  };
+}
+
+function compact(values: Float64Array, rows: Float64Array): { time: Float64Array; value: Float64Array } {
+  const time = new Float64Array(values.length);
+  const value = new Float64Array(values.length);
+  let n = 0;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (!(x > RANGE.low && x < RANGE.high)) continue;
+    time[n] = rows[i]!;
+    value[n++] = x;
+  }
+  return { time: time.subarray(0, n), value: value.subarray(0, n) };
+}
+
+function differences(x: Float64Array): Float64Array {
+  const d = new Float64Array(Math.max(0, x.length - 1));
+  for (let i = 0; i < d.length; i++) d[i] = x[i + 1]! - x[i]!;
+  return d;
+}
+
+/**
+ * Cuts the series where it leaps further than fluid can, and keeps the longest stretch and every stretch that joins
+ * it at a level the fluid can have reached meanwhile. A loose connector shows as a stretch that joins nothing.
+ */
+function withoutLeaps(
+  time: Float64Array,
+  value: Float64Array,
+  { leap, ramp }: Inertia,
+): { time: Float64Array; value: Float64Array; setAside: number } {
+  const n = time.length;
+  const reachable = (i: number, j: number): boolean => {
+    const seconds = time[j]! - time[i]!;
+    return Math.abs(value[j]! - value[i]!) <= leap + ramp * Math.max(0, seconds - 1);
+  };
+  const starts = [0];
+  for (let i = 1; i < n; i++) if (!reachable(i - 1, i)) starts.push(i);
+  if (starts.length === 1) return { time, value, setAside: 0 };
+  const pieces = starts.map((start, k) => ({ start, end: (starts[k + 1] ?? n) - 1 }));
+  const longest = pieces.reduce((a, b, k) => (lasts(b) > lasts(pieces[a]!) ? k : a), 0);
+  const kept = new Set([longest]);
+  for (let k = longest - 1, anchor = pieces[longest]!.start; k >= 0; k--) {
+    if (!reachable(pieces[k]!.end, anchor)) continue;
+    kept.add(k);
+    anchor = pieces[k]!.start;
+  }
+  for (let k = longest + 1, anchor = pieces[longest]!.end; k < pieces.length; k++) {
+    if (!reachable(anchor, pieces[k]!.start)) continue;
+    kept.add(k);
+    anchor = pieces[k]!.end;
+  }
+  const rows: number[] = [];
+  let setAside = 0;
+  pieces.forEach((piece, k) => {
+    if (!kept.has(k)) setAside += (time[piece.end + 1] ?? time[piece.end]!) - time[piece.start]!;
+    else for (let i = piece.start; i <= piece.end; i++) rows.push(i);
+  });
+  return { time: Float64Array.from(rows, (i) => time[i]!), value: Float64Array.from(rows, (i) => value[i]!), setAside };
+
+  function lasts(piece: { start: number; end: number }): number {
+    return time[piece.end]! - time[piece.start]!;
+  }
+}
+
+/** One stay above a limit, from entering it until 5 K below. */
+export interface Stay {
+  readonly from: number;
+  readonly to: number;
+  readonly start: number;
+  readonly end: number;
+  readonly peak: number;
+  readonly peakAt: number;
+}
+
+/** How the hysteresis of an event is set, and how long it has to last. */
+export interface EventRule {
+  /** s */
+  readonly minDuration: number;
+  /** K below the limit at which an event ends. */
+  readonly leave: number;
+  readonly minFresh: number;
+}
+
+/** Stays that hold at least one unbroken stretch of `rule.minDuration` at the limit. */
+export function staysAbove(
+  series: FluidSeries,
+  beyond: (x: number) => boolean,
+  limit: number,
+  rule: EventRule,
+): Stay[] {
+  const { time, value } = series;
+  const stays: Stay[] = [];
+  let open: { start: number; end: number; proven: boolean } | undefined;
+  let stretch = -1;
+  const close = (): void => {
+    if (open?.proven) stays.push(stayOf(series, open.start, open.end));
+    open = undefined;
+    stretch = -1;
+  };
+  for (let i = 0; i < value.length; i++) {
+    if (i > 0) {
+      const apart = time[i]! - time[i - 1]!;
+      if (apart > LONG_GAP) close();
+      else if (apart > series.maxGap) stretch = -1;
+    }
+    if (beyond(value[i]!)) {
+      open ??= { start: i, end: i, proven: false };
+      if (stretch < 0) stretch = i;
+      open.end = i;
+      if (lastsEnough(series, stretch, i, rule)) open.proven = true;
+    } else {
+      stretch = -1;
+      if (open && value[i]! < limit - rule.leave) close();
+    }
+  }
+  close();
+  return stays;
+}
+
+/** Whether rows `start..end` last for `rule.minDuration` with enough fresh samples. */
+function lastsEnough(series: FluidSeries, start: number, end: number, rule: EventRule): boolean {
+  const seconds = series.time[end]! - series.time[start]! + series.hold[end]!;
+  // A slow fluid may read the same for many fresh samples: they are counted by rate, not by change.
+  const fresh = Math.min(end - start + 1, Math.round(seconds * series.hz));
+  return seconds >= rule.minDuration - 1e-6 && fresh >= rule.minFresh;
+}
+
+/** Whether rows `start..end` hold an unbroken stretch beyond a level that lasts long enough. */
+export function holdsStretch(
+  series: FluidSeries,
+  start: number,
+  end: number,
+  beyond: (x: number) => boolean,
+  rule: EventRule,
+): boolean {
+  let stretch = -1;
+  for (let i = start; i <= end; i++) {
+    if (i > start && series.time[i]! - series.time[i - 1]! > series.maxGap) stretch = -1;
+    if (!beyond(series.value[i]!)) stretch = -1;
+    else {
+      if (stretch < 0) stretch = i;
+      if (lastsEnough(series, stretch, i, rule)) return true;
+    }
+  }
+  return false;
+}
+
+function stayOf(series: FluidSeries, start: number, end: number): Stay {
+  let top = start;
+  for (let i = start + 1; i <= end; i++) if (series.value[i]! > series.value[top]!) top = i;
+  const { time, value } = series;
+  return { from: time[start]!, to: time[end]!, start, end, peak: value[top]!, peakAt: time[top]! };
+}
+
+/** Seconds for which `holds` is true; gaps are not counted. */
+export function secondsWhere(series: FluidSeries, holds: (x: number) => boolean): number {
+  let seconds = 0;
+  for (let i = 0; i < series.value.length; i++) if (holds(series.value[i]!)) seconds += series.hold[i]!;
+  return seconds;
+}
