@@ -1,0 +1,229 @@
+import type { Certainty, Channel } from '../recording/recording.js';
+import { SHIFTS } from './gear-shifts.js';
+import type { Segment } from './intervals.js';
+import { LOAD_FRACTION } from './load-fraction.js';
+import { PEDAL_RELATIVE } from './pedal-relative.js';
+import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
+import { heldValues } from './refresh.js';
+import { type Samples, samplesOf, stretches } from './samples.js';
+import { PULLS } from './segments.js';
+import { tipIns } from './tip-in.js';
+
+/** High load for knock, and the lowest speed at which the sensor tells knock from noise (common practice, no source). */
+export const KNOCK_LOAD = 0.6;
+export const KNOCK_SPEED = 1500;
+/** Where the pedal is not recorded, this much load for this long stands in for a pull (common practice, no source). */
+const PULL_LOAD = 0.8;
+const PULL_TIME = 2;
+/** Control units retard in steps no coarser than this (deg); a larger "smallest step" is a lack of small events. */
+const COARSEST = 0.75;
+/** Torque reduction lingers this long after a shift (s). */
+const AFTER_SHIFT = 0.2;
+/** Channels that tell of a torque intervention when above 0. */
+const INTERVENTIONS = ['tractionControlActive', 'stabilityControlActive'] as const;
+
+export interface KnockChannel {
+  readonly id: string;
+  /** Cylinder number; undefined for one retard of the whole engine. */
+  readonly cylinder: number | undefined;
+  /** Retard above the learned offset (deg), each value held until the next; NaN = not known. */
+  readonly values: Float64Array;
+  /** Steady retard (deg) that is there at low load as well, already taken off `values`. */
+  readonly offset: number;
+  /** Standard uncertainty of one reading (deg): quantum / sqrt(12), JCGM 100 F.2.2.1. */
+  readonly uncertainty: number;
+  readonly certainty: Certainty;
+}
+
+export interface KnockSignal {
+  readonly channels: readonly KnockChannel[];
+  /** 1 = high load at >= 1500 rpm. */
+  readonly loaded: Uint8Array;
+  /** 1 = loaded, and neither tip-in nor shift nor traction control explains a retard that begins here. */
+  readonly eligible: Uint8Array;
+  /** rpm and load (1), held; load is NaN where only the pedal tells that it is high. */
+  readonly speed: Float64Array;
+  readonly load: Float64Array;
+  readonly loadBasis: 'torque' | 'air-mass' | 'calculated-load' | 'pedal';
+  readonly pulls: readonly Segment[];
+  readonly pullBasis: 'pedal' | 'load';
+  /** Fresh retard values per second (Hz); `rateCertain` false when the rate is that of the channel's group. */
+  readonly rate: number;
+  readonly rateCertain: boolean;
+  /** Decoys that could not be looked for, because what shows them is not recorded. */
+  readonly blind: readonly string[];
+}
+
+/** Cylinder number of a channel id, undefined for the whole engine's. */
+function cylinderOf(id: string): number | undefined {
+  const found = /[.]cylinder(\d+)$/.exec(id);
+  return found ? Number(found[1]) : undefined;
+}
+
+export const KNOCK_SIGNAL = recipe<KnockSignal>({
+  id: 'knockSignal',
+  about:
+    'Knock retard above its steady learned offset, with the rows at which a retard can be knock: load fraction >= 0.6 at >= 1500 rpm, outside tip-in, shifts and traction control (common practice, no source).',
+  compute: knockSignal,
+});
+
+function knockSignal(drive: Drive): KnockSignal | Refusal {
+  const family = drive.family('knockRetard').filter((c) => c.id === 'knockRetard' || cylinderOf(c.id) !== undefined);
+  const samples = samplesOf(drive);
+  const speed = samples.held('engineSpeed');
+  if (family.length === 0) return refuse('knock retard is not recorded', { channels: ['knockRetard'] });
+  if (!speed) return refuse('engine speed is not recorded', { channels: ['engineSpeed'] });
+  const { time } = drive;
+  const found = loadOf(drive, samples);
+  if (!('high' in found)) return found;
+  const { high, load, loadBasis } = found;
+  const loaded = new Uint8Array(time.length);
+  for (let i = 0; i < loaded.length; i++) loaded[i] = high[i] === 1 && speed[i]! >= KNOCK_SPEED ? 1 : 0;
+  const pace = paceOf(family);
+  const decoys = decoysOf(drive, samples);
+  const eligible = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
+  const pulls = drive.derive(PULLS);
+  const pullBasis = isRefusal(pulls) ? 'load' : 'pedal';
+  return {
+    channels: family.map((channel) => retardOf(channel, drive, speed, loaded)),
+    loaded,
+    eligible,
+    speed,
+    load,
+    loadBasis,
+    pulls: isRefusal(pulls) ? pullsByLoad(drive, loaded, load, loadBasis) : pulls,
+    pullBasis,
+    rate: pace.rate > 0 ? pace.rate : samples.hz(family[0]!.id),
+    rateCertain: pace.certain,
+    blind: decoys.blind,
+  };
+}
+
+type Load = Pick<KnockSignal, 'load' | 'loadBasis'> & { readonly high: Uint8Array };
+
+function loadOf(drive: Drive, samples: Samples): Load | Refusal {
+  const fraction = drive.derive(LOAD_FRACTION);
+  const { time } = drive;
+  if (!isRefusal(fraction)) {
+    if (fraction.basis === 'calculated-load') {
+      // The derived mask knows when calculated load tells of high load; the map is drawn over the logged value.
+      const logged = samples.held('engineLoad');
+      const load = logged ? logged.map((v) => v / 100) : new Float64Array(time.length).fill(Number.NaN);
+      return { high: fraction.high, load, loadBasis: fraction.basis };
+    }
+    const load = heldValues(fraction.values, time);
+    return { high: Uint8Array.from(load, (v) => (v >= KNOCK_LOAD ? 1 : 0)), load, loadBasis: fraction.basis };
+  }
+  // No load channel: with the pedal down for a whole pull the load is high, whatever its number.
+  const pulls = drive.derive(PULLS);
+  if (isRefusal(pulls)) {
+    return refuse(`high load cannot be told: ${fraction.reason}; ${pulls.reason}`, {
+      channels: [...new Set([...fraction.missing.channels, ...pulls.missing.channels])],
+      conditions: [...new Set([...fraction.missing.conditions, ...pulls.missing.conditions])],
+    });
+  }
+  const high = new Uint8Array(time.length);
+  for (const pull of pulls) high.fill(1, pull.start, pull.end + 1);
+  return { high, load: new Float64Array(time.length).fill(Number.NaN), loadBasis: 'pedal' };
+}
+
+function pullsByLoad(drive: Drive, loaded: Uint8Array, load: Float64Array, basis: string): Segment[] {
+  const mask = loaded.map((on, i) => (on === 1 && (basis === 'calculated-load' || load[i]! >= PULL_LOAD) ? 1 : 0));
+  return stretches(drive, mask, { minDuration: PULL_TIME, maxGap: 0.5 });
+}
+
+/** A clean channel never changes and so says nothing about its refresh: it takes the rate of its group. */
+function paceOf(family: readonly Channel[]): { rate: number; certain: boolean } {
+  let own = Number.NaN;
+  let group = Number.NaN;
+  for (const { quality } of family) {
+    if (quality.rate > 0 && !(own >= quality.rate)) own = quality.rate;
+    if (quality.groupRate > 0 && !(group >= quality.groupRate)) group = quality.groupRate;
+  }
+  // A retard that ramps back in coarse steps seems slower than its refresh, so the faster of the two counts.
+  return own >= group ? { rate: own, certain: true } : { rate: Number.isNaN(group) ? own : group, certain: own > 0 };
+}
+
+function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): KnockChannel {
+  // Not `held` of the samples: a retard of 0 all day is no frozen sensor.
+  const raw = heldValues(channel.values, drive.time);
+  const offset = learnedOffset(raw, speed, loaded, channel.quality.constant);
+  return {
+    id: channel.id,
+    cylinder: cylinderOf(channel.id),
+    values: offset === 0 ? raw : raw.map((v) => v - offset),
+    offset,
+    uncertainty: Math.min(channel.quality.quantum, COARSEST) / Math.sqrt(12),
+    certainty: channel.certainty,
+  };
+}
+
+/**
+ * Steady learned offset (deg): the retard that most running samples outside high load share. Knock comes and goes, a
+ * learned offset stays; a retard that is there at high load only is never taken for one. 0 when none can be told.
+ */
+function learnedOffset(raw: Float64Array, speed: Float64Array, loaded: Uint8Array, constant: boolean): number {
+  const quiet: number[] = [];
+  let first = Number.NaN;
+  for (let i = 0; i < raw.length; i++) {
+    if (Number.isNaN(raw[i]!)) continue;
+    if (Number.isNaN(first)) first = raw[i]!;
+    if (loaded[i] === 0 && speed[i]! > 500) quiet.push(raw[i]!);
+  }
+  if (constant) return Number.isNaN(first) ? 0 : Math.max(first, 0);
+  if (quiet.length < 20) return 0;
+  quiet.sort((a, b) => a - b);
+  const offset = quiet[Math.floor(quiet.length / 2)]!;
+  const steady = quiet.filter((v) => Math.abs(v - offset) <= 0.5).length;
+  return steady >= 0.6 * quiet.length && offset >= 0.5 ? offset : 0;
+}
+
+/** Rows at which something other than knock retards the ignition. */
+function decoysOf(drive: Drive, samples: Samples): { mask: Uint8Array; blind: string[] } {
+  const { time } = drive;
+  const mask = new Uint8Array(time.length);
+  const blind: string[] = [];
+  const relative = drive.derive(PEDAL_RELATIVE);
+  const source = drive.channel('pedalPosition') ? 'pedalPosition' : 'throttlePosition';
+  const percent = isRefusal(relative) ? samples.held(source) : heldValues(relative.values, time);
+  if (percent) {
+    const spacing = 1 / samples.hz(isRefusal(relative) ? source : relative.source);
+    // A fast log resolves the rise; only the spacing of a slow one widens the window.
+    join(mask, tipIns(percent, time, spacing > 0.1 ? spacing : 0));
+  } else blind.push('tip-in (no pedal or throttle recorded)');
+  const shifts = drive.derive(SHIFTS);
+  if (isRefusal(shifts)) blind.push('torque reduction in shifts (no gear or road speed recorded)');
+  else {
+    for (const shift of shifts) {
+      for (let i = shift.start; i < time.length && time[i]! <= shift.to + AFTER_SHIFT; i++) mask[i] = 1;
+    }
+  }
+  const flags = INTERVENTIONS.map((id) => samples.held(id)).filter((values) => values !== undefined);
+  for (const on of flags) {
+    for (let i = 0; i < on.length; i++) if (on[i]! > 0) mask[i] = 1;
+  }
+  const wheels = drive.family('wheelSpeed').map((c) => heldValues(c.values, time));
+  if (wheels.length >= 2) join(mask, spinning(wheels));
+  else if (flags.length === 0) blind.push('traction control (no flag and no wheel speeds recorded)');
+  return { mask, blind };
+}
+
+/** One wheel runs away from another by more than tyres and corners explain: the traction control is at work. */
+function spinning(wheels: readonly Float64Array[]): Uint8Array {
+  const mask = new Uint8Array(wheels[0]!.length);
+  for (let i = 0; i < mask.length; i++) {
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (const wheel of wheels) {
+      const v = wheel[i]!;
+      if (v < low) low = v;
+      if (v > high) high = v;
+    }
+    if (high > 1.15 * low + 3) mask[i] = 1;
+  }
+  return mask;
+}
+
+function join(mask: Uint8Array, other: Uint8Array): void {
+  for (let i = 0; i < mask.length; i++) if (other[i] === 1) mask[i] = 1;
+}
