@@ -24,9 +24,6 @@ export interface PedalRelative {
   readonly quantum: number;
 }
 
-/** In this order: the relative pedal of the control unit (service 01, PID 5A) before its raw tracks (49, 4A). */
-export const PEDAL_IDS = ['pedalPositionRelative', 'pedalPosition', 'pedalPosition.d', 'pedalPosition.e'] as const;
-
 /** Real pedals reach the floor at 75 % of their raw scale or above (common practice; seen: 16 % rest, end below 90 %). */
 const EARLIEST_FULL = 75;
 /** A pull begins at 80 % of travel (see `segments`). */
@@ -58,15 +55,11 @@ export const PEDAL_RELATIVE = recipe<PedalRelative>({
   },
 });
 
+/** The relative pedal of the control unit (service 01, PID 5A) before its raw tracks (49, 4A); one that moves before one that does not. */
 function pedalOf(drive: Drive): Channel | undefined {
-  let standing: Channel | undefined;
-  for (const id of PEDAL_IDS) {
-    const channel = drive.channel(id);
-    if (channel === undefined || channel.quality.samples === 0) continue;
-    if (!channel.quality.constant) return channel;
-    standing ??= channel;
-  }
-  return standing;
+  const members = [...drive.family('pedalPositionRelative'), ...drive.family('pedalPosition')];
+  const filled = members.filter((channel) => channel.quality.samples > 0);
+  return filled.find((channel) => !channel.quality.constant) ?? filled[0];
 }
 
 /** 1st percentile at standstill; over the whole drive when the car hardly stood or nobody let go while it stood. */

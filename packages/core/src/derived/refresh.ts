@@ -41,15 +41,20 @@ export function freshIndices(values: Float64Array, time: Float64Array, hz: numbe
   return rows.subarray(0, count);
 }
 
-/** More than a third of the cells between the first and the last sample are empty. */
+/** Most filled cells stand alone between empty ones: a multi-rate column, not one with samples set aside. */
 export function isSparse(values: Float64Array): boolean {
-  let first = 0;
-  let last = values.length - 1;
-  while (first <= last && Number.isNaN(values[first]!)) first++;
-  while (last > first && Number.isNaN(values[last]!)) last--;
-  let empty = 0;
-  for (let i = first; i <= last; i++) if (Number.isNaN(values[i]!)) empty++;
-  return empty > (last - first + 1) / 3;
+  let filled = 0;
+  let alone = 0;
+  let before = false;
+  for (let i = 0; i < values.length; i++) {
+    const here = !Number.isNaN(values[i]!);
+    if (here) {
+      filled++;
+      if (!before && i > 0) alone++;
+    }
+    before = here;
+  }
+  return filled > 0 && alone > 0.5 * filled;
 }
 
 /** Seconds between neighbouring samples of a channel (median); NaN below 2 samples. At most 4096 are looked at. */

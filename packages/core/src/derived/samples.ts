@@ -10,7 +10,7 @@ export interface Samples {
   readonly spacing: number;
   /** A step of the time axis longer than this is a gap (s). */
   readonly maxStep: number;
-  /** Values with empty cells held over (two own intervals at most) and frozen stretches taken out; undefined when absent. */
+  /** Values with empty cells held over (two own intervals at most); undefined when absent. */
   held(id: string): Float64Array | undefined;
   /** Rows at which the channel was measured anew; empty when absent. */
   fresh(id: string): Int32Array;
@@ -41,7 +41,7 @@ export const SAMPLES = recipe<Samples>({
         if (channel === undefined) return undefined;
         let values = held.get(id);
         if (values === undefined) {
-          values = withoutFrozen(channel, heldValues(channel.values, time), time);
+          values = heldValues(channel.values, time);
           held.set(id, values);
         }
         return values;
@@ -84,14 +84,4 @@ function rowSpacing(time: Float64Array): number {
   const steps: number[] = [];
   for (let i = 1; i < n; i += stride) steps.push(time[i]! - time[i - 1]!);
   return median(steps);
-}
-
-function withoutFrozen(channel: Channel, values: Float64Array, time: Float64Array): Float64Array {
-  const { frozen } = channel.quality;
-  if (frozen.length === 0) return values;
-  const result = values.slice();
-  for (const { from, to } of frozen) {
-    for (let i = 0; i < time.length && time[i]! <= to; i++) if (time[i]! >= from) result[i] = Number.NaN;
-  }
-  return result;
 }
