@@ -30,6 +30,11 @@ function byStatus(drive: Drive): ClosedLoop | undefined {
   const channel = drive.family('fuelSystemStatus')[0];
   const values = channel === undefined ? undefined : samplesOf(drive).held(channel.id);
   if (channel === undefined || values === undefined || channel.quality.samples === 0) return undefined;
+  if (isFlag(drive, values)) {
+    const flag = new Uint8Array(values.length);
+    for (let i = 0; i < values.length; i++) if (values[i] === 1) flag[i] = 1;
+    return { mask: flag, certain: true, source: channel.id };
+  }
   const mask = new Uint8Array(values.length);
   let known = 0;
   for (let i = 0; i < values.length; i++) {
@@ -39,6 +44,24 @@ function byStatus(drive: Drive): ClosedLoop | undefined {
   }
   // All zero is an unsupported parameter, not an engine without mixture control.
   return known > 0 ? { mask, certain: true, source: channel.id } : undefined;
+}
+
+/** Only 0 and 1, and 1 while warm and running: "closed loop active", not the status byte (where 1 is a cold engine). */
+function isFlag(drive: Drive, values: Float64Array): boolean {
+  const warm = drive.derive(WARM);
+  if (isRefusal(warm)) return false;
+  const running = runningOrAll(drive);
+  let ones = 0;
+  let all = 0;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    if (x !== 0 && x !== 1) return false;
+    if (warm.mask[i] === 0 || running[i] === 0) continue;
+    all++;
+    ones += x;
+  }
+  return all > 0 && ones > 0.5 * all;
 }
 
 function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {

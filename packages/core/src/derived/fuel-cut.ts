@@ -36,7 +36,7 @@ export const OVERRUN_MASK = recipe<Uint8Array>({
 export const FUEL_CUT = recipe<FuelCut>({
   id: 'fuelCut',
   about:
-    'Overrun fuel cut: injection time or fuel flow 0, or wide-band lambda >= 1.6, with the engine turning; else assumed wherever the car is in overrun.',
+    'Overrun fuel cut: its flag, injection time or fuel flow 0, or wide-band lambda >= 1.6, with the engine turning; else assumed wherever the car is in overrun.',
   compute(drive) {
     const seen = seenCut(drive);
     const overrun = drive.derive(OVERRUN_MASK);
@@ -64,29 +64,32 @@ interface Seen {
 
 function seenCut(drive: Drive): Seen | undefined {
   const samples = samplesOf(drive);
+  const flag = drive.channel('fuelCut');
+  const said = samples.held('fuelCut');
+  // A flag that never rises may simply not be served.
+  if (flag !== undefined && said !== undefined && !flag.quality.constant) {
+    return { mask: rowsWhere(said, (x) => x >= 0.5), source: 'fuelCut' };
+  }
   const engine = samples.held('engineSpeed');
   if (engine === undefined) return undefined;
-  for (const base of ['injectionTime', 'injectorPulseWidth', 'fuelFlow', 'engineFuelRate']) {
+  for (const base of ['injectionTime', 'injectedFuelMass', 'fuelMassFlow', 'fuelRate', 'injectorDuty']) {
     const channel = drive.family(base)[0];
     const values = channel === undefined ? undefined : samples.held(channel.id);
     if (channel === undefined || values === undefined || channel.quality.constant) continue;
-    const mask = new Uint8Array(values.length);
-    for (let i = 0; i < values.length; i++) if (values[i]! <= 0 && engine[i]! >= 900) mask[i] = 1;
-    return { mask, source: channel.id };
+    return { mask: rowsWhere(values, (x, i) => x <= 0 && engine[i]! >= 900), source: channel.id };
   }
   for (const channel of drive.family('lambda')) {
     const values = samples.held(channel.id);
     if (values === undefined || channel.quality.constant) continue;
-    const mask = new Uint8Array(values.length);
-    let hits = 0;
-    for (let i = 0; i < values.length; i++) {
-      if (values[i]! >= 1.6 && engine[i]! >= 900) {
-        mask[i] = 1;
-        hits++;
-      }
-    }
-    // A sensor that never reads lean may be limited to 1.1 or so: then it cannot show a cut, nor exclude one.
-    if (hits > 0) return { mask, source: channel.id };
+    const mask = rowsWhere(values, (x, i) => x >= 1.6 && engine[i]! >= 900);
+    // A sensor that never reads lean may end at 1.1 or so: then it neither shows a cut nor excludes one.
+    if (mask.includes(1)) return { mask, source: channel.id };
   }
   return undefined;
+}
+
+function rowsWhere(values: Float64Array, test: (x: number, i: number) => boolean): Uint8Array {
+  const mask = new Uint8Array(values.length);
+  for (let i = 0; i < values.length; i++) if (test(values[i]!, i)) mask[i] = 1;
+  return mask;
 }

@@ -42,47 +42,60 @@ export const LOAD_FRACTION = recipe<LoadFraction>({
 
 /** Torque over its reference: SAE J1979 PID 62 (already a percentage of it), or N.m over PID 63 or the profile's rated torque. */
 function fromTorque(drive: Drive): LoadFraction | undefined {
-  const samples = samplesOf(drive);
-  const share = samples.held('engineTorqueActual') ?? samples.held('engineTorquePercent');
-  if (share !== undefined && !drive.channel('engineTorqueActual')?.quality.constant) {
-    return fromValues(scaled(share, 0.01), 'torque', 'engineTorqueActual', 0.05);
-  }
-  const torque = samples.held('engineTorque');
-  const channel = drive.channel('engineTorque');
-  if (torque === undefined || channel === undefined || channel.quality.constant) return undefined;
+  const percent = moving(drive, 'engineTorquePercent');
+  if (percent !== undefined) return fromValues(scaled(percent, 0.01), 'torque', 'engineTorquePercent', 0.05);
+  const torque = moving(drive, 'engineTorque');
   const reference = referenceTorque(drive);
-  if (!(reference > 0)) return undefined;
+  if (torque === undefined || !(reference > 0)) return undefined;
   return fromValues(scaled(torque, 1 / reference), 'torque', 'engineTorque', 0.05);
 }
 
+/** N.m: as recorded (the engine as built), else the profile's; NaN when neither is there. */
 function referenceTorque(drive: Drive): number {
-  const logged = samplesOf(drive).held('engineReferenceTorque');
-  return logged === undefined ? (drive.vehicle.engine.ratedTorque ?? Number.NaN) : quantile(logged, 0.5);
+  const logged = samplesOf(drive).held('engineTorqueReference');
+  const typical = logged === undefined ? Number.NaN : quantile(logged, 0.5);
+  return typical > 0 ? typical : (drive.vehicle.engine.ratedTorque ?? Number.NaN);
 }
 
 /**
- * Air per stroke at rated torque: brake-specific consumption of 285 g/kWh at full load and lambda 0.88 of an air-fuel
- * ratio of 14.1 (common practice for turbocharged petrol engines; +-12 %), so 4 pi T / 3.6e6 * 285 * 0.88 * 14.1 grams
- * per two revolutions of all cylinders.
+ * Grams of air per two revolutions and N.m at full load: brake-specific consumption of 285 g/kWh at lambda 0.88 of an
+ * air-fuel ratio of 14.1, so 4 pi / 3.6e6 * 285 * 0.88 * 14.1. Common practice for turbocharged petrol engines; +-12 %.
  */
 const AIR_PER_TORQUE = ((4 * Math.PI) / 3.6e6) * 285 * 0.88 * 14.1;
+/** Air density that absolute load (SAE J1979 PID 43) refers to, g/L. */
+const STANDARD_DENSITY = 1.184;
 
+/** Air per two revolutions of all cylinders over that at rated torque: air meter, filling per cylinder, or absolute load. */
 function fromAirMass(drive: Drive): LoadFraction | undefined {
-  const samples = samplesOf(drive);
-  const air = samples.held('airMassFlow');
-  const speed = samples.held('engineSpeed');
-  const channel = drive.channel('airMassFlow');
-  const rated = drive.vehicle.engine.ratedTorque ?? referenceTorque(drive);
-  if (air === undefined || speed === undefined || channel === undefined) return undefined;
-  if (channel.quality.constant || !(rated > 0)) return undefined;
-  const values = new Float64Array(air.length);
-  const full = AIR_PER_TORQUE * rated;
-  for (let i = 0; i < air.length; i++) {
-    const rpm = speed[i]!;
-    // Grams per two revolutions over those at rated torque.
-    values[i] = rpm >= 300 ? (air[i]! * 120) / rpm / full : Number.NaN;
+  const { ratedTorque, displacement, cylinders } = drive.vehicle.engine;
+  const full = AIR_PER_TORQUE * (ratedTorque ?? referenceTorque(drive));
+  if (!(full > 0)) return undefined;
+  const flow = moving(drive, 'airMassFlow');
+  const speed = moving(drive, 'engineSpeed');
+  if (flow !== undefined && speed !== undefined) {
+    const values = new Float64Array(flow.length);
+    for (let i = 0; i < flow.length; i++) {
+      const rpm = speed[i]!;
+      values[i] = rpm >= 300 ? (flow[i]! * 120) / rpm / full : Number.NaN;
+    }
+    return fromValues(values, 'air-mass', 'airMassFlow', 0.12);
   }
-  return fromValues(values, 'air-mass', 'airMassFlow', 0.12);
+  const stroke = moving(drive, 'airMassPerStroke');
+  if (stroke !== undefined && cylinders !== undefined) {
+    return fromValues(scaled(stroke, cylinders / 1000 / full), 'air-mass', 'airMassPerStroke', 0.12);
+  }
+  const absolute = moving(drive, 'engineLoadAbsolute');
+  if (absolute !== undefined && displacement !== undefined) {
+    const factor = (STANDARD_DENSITY * displacement) / 100 / full;
+    return fromValues(scaled(absolute, factor), 'air-mass', 'engineLoadAbsolute', 0.12);
+  }
+  return undefined;
+}
+
+/** Held values of a channel that changes at all. */
+function moving(drive: Drive, id: string): Float64Array | undefined {
+  const channel = drive.channel(id);
+  return channel === undefined || channel.quality.constant ? undefined : samplesOf(drive).held(id);
 }
 
 function fromValues(values: Float64Array, basis: 'torque' | 'air-mass', source: string, u: number): LoadFraction {
@@ -106,10 +119,9 @@ function fromValues(values: Float64Array, basis: 'torque' | 'air-mass', source: 
  */
 function fromCalculated(drive: Drive): LoadFraction | undefined {
   const samples = samplesOf(drive);
-  const channel = drive.channel('engineLoad');
-  const load = samples.held('engineLoad');
+  const load = moving(drive, 'engineLoad');
   const speed = samples.held('engineSpeed');
-  if (channel === undefined || load === undefined || channel.quality.constant) return undefined;
+  if (load === undefined) return undefined;
   const pedal = drive.derive(PEDAL_RELATIVE);
   const rows = load.length;
   const values = new Float64Array(rows).fill(Number.NaN);

@@ -18,13 +18,14 @@ const PLAY = 3;
 export const PEDAL_RELEASED = recipe<PedalReleased>({
   id: 'pedalReleased',
   about:
-    'Foot off the accelerator: relative pedal below 3 %; without a pedal channel, throttle near its rest or, last, calculated load low (lower certainty).',
+    'Foot off the accelerator: relative pedal below 3 %; without a pedal channel the idle contact, else throttle near its rest or, last, calculated load low (lower certainty).',
   compute(drive) {
     const pedal = drive.derive(PEDAL_RELATIVE);
     if (!isRefusal(pedal)) {
       return { mask: below(pedal.values, Math.max(PLAY, 1.5 * pedal.quantum)), source: pedal.source, certain: true };
     }
     return (
+      fromSwitch(drive) ??
       fromThrottle(drive) ??
       fromLoad(drive) ??
       refuse('no pedalReleased, because pedalPosition is absent', {
@@ -33,6 +34,16 @@ export const PEDAL_RELEASED = recipe<PedalReleased>({
     );
   },
 });
+
+/** The control unit's own idle contact. */
+function fromSwitch(drive: Drive): PedalReleased | undefined {
+  const channel = drive.channel('idleSwitch');
+  const values = samplesOf(drive).held('idleSwitch');
+  if (channel === undefined || values === undefined || channel.quality.constant) return undefined;
+  const mask = new Uint8Array(values.length);
+  for (let i = 0; i < values.length; i++) if (values[i]! >= 0.5) mask[i] = 1;
+  return { mask, source: 'idleSwitch', certain: true };
+}
 
 /** Throttle within 4 points of its 2nd percentile while the engine turns; a warm idle moves it by less. */
 function fromThrottle(drive: Drive): PedalReleased | undefined {

@@ -233,18 +233,19 @@ function greatest(time: Float64Array, values: Float64Array, from: number, to: nu
   return top;
 }
 
-/** Switch channels are 0/1; a pressure counts as pressed above 2 bar (200 kPa). */
+/** Brake light switch; else pedal travel above 5 %, or pressure above 2 bar (common practice). */
+const BRAKED = [
+  ['brakeSwitch', 0.5],
+  ['brakePedalPosition', 5],
+  ['brakePressure', 2],
+] as const;
+
 function braked(drive: Drive, from: number, to: number): boolean | undefined {
-  const samples = samplesOf(drive);
-  for (const [id, pressed] of [
-    ['brakeSwitch', 0.5],
-    ['brakePedal', 0.5],
-    ['brakePressure', 2],
-  ] as const) {
-    const values = samples.held(id);
-    if (values === undefined) continue;
-    const top = greatest(drive.time, values, from, to);
-    if (!Number.isNaN(top)) return top > pressed;
+  for (const [base, pressed] of BRAKED) {
+    for (const channel of drive.family(base)) {
+      const top = greatest(drive.time, samplesOf(drive).held(channel.id)!, from, to);
+      if (!Number.isNaN(top)) return top > pressed;
+    }
   }
   return undefined;
 }

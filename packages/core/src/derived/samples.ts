@@ -1,5 +1,4 @@
 import { median } from '../math/quantile.js';
-import type { Channel } from '../recording/recording.js';
 import { type Segment, type SegmentOptions, segmentsOf } from './intervals.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { freshIndices, freshRate, heldValues } from './refresh.js';

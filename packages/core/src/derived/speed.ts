@@ -35,6 +35,11 @@ export const SPEED = recipe<Speed>({
     }
     const wheels = ofWheels(drive, samples, [...FRONT, ...REAR], false);
     if (wheels !== undefined) return wheels;
+    const axle = driven === 'front' ? 'axleSpeed.rear' : driven === 'rear' ? 'axleSpeed.front' : undefined;
+    if (axle !== undefined) {
+      const speed = ofWheels(drive, samples, [axle], true);
+      if (speed !== undefined) return speed;
+    }
     for (const id of ['vehicleSpeed', 'gpsSpeed']) {
       const channel = drive.channel(id);
       const values = samples.held(id);
