@@ -29,6 +29,7 @@ export const INGEST_CODES = {
   'time-repeated': 'Rows that repeat the time of the row before were left out.',
   'time-backward': 'Single rows whose time runs backward were left out.',
   'time-ahead': 'Single rows whose time runs ahead of their neighbours were left out.',
+  'time-standing': 'The clock stands still while rows go on: they were placed at the usual spacing.',
   'time-restart': 'The time starts again: the rows after it were joined with a gap of unknown length.',
   'time-wrap': 'The counter of the time overflowed and was continued.',
   'clock-change': 'The local clock jumps by exactly one hour, as at a change of daylight saving time.',

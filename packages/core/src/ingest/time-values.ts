@@ -13,13 +13,14 @@ export function timeValues(builder: TableBuilder, problems: Problem[]): AxisInpu
     // Division, not multiplication by the period: 3 / 10 is the double nearest 0.3.
     const rate = 1 / time.scale;
     for (let i = 0; i < rows; i++) seconds[i] = i / rate;
-    return { seconds, lines, clock: false, local: false, scale: 0, column: -1 };
+    return { seconds, origin: 0, lines, period: 0, local: false, scale: 0, column: -1 };
   }
   if (builder.stamps === undefined) {
+    const values = builder.values[time.column]!.subarray(0, rows);
     return {
-      seconds: numericSeconds(builder.values[time.column]!, rows, time.scale),
+      ...numericSeconds(values, time.scale),
       lines,
-      clock: false,
+      period: 0,
       local: false,
       scale: time.scale,
       column: time.column,
@@ -36,7 +37,8 @@ export function timeValues(builder: TableBuilder, problems: Problem[]): AxisInpu
     seconds[i] = day * 86_400 + stamps.seconds[i]! * perPart;
   }
   const local = dated !== undefined && stamps.zoned === 0;
-  return { seconds, lines, clock: dated === undefined, local, scale: 0, column: time.column };
+  const period = dated !== undefined ? 0 : stamps.twoParts * 2 > rows ? 3600 : 86_400;
+  return { seconds, origin: 0, lines, period, local, scale: 0, column: time.column };
 }
 
 function firstNumber(values: Float64Array): number {
@@ -45,15 +47,17 @@ function firstNumber(values: Float64Array): number {
 }
 
 /** Differences to the first value are taken before scaling: epoch milliseconds keep their last digit so. */
-function numericSeconds(values: Float64Array, rows: number, scale: number): Float64Array {
-  const seconds = new Float64Array(rows);
-  const origin = Math.abs(firstNumber(values.subarray(0, rows))) > 1e6 ? firstNumber(values.subarray(0, rows)) : 0;
+function numericSeconds(values: Float64Array, scale: number): { seconds: Float64Array; origin: number } {
+  const seconds = new Float64Array(values.length);
+  const first = firstNumber(values);
+  const origin = Math.abs(first) > 1e6 ? first : 0;
+  // Division by a whole number, not multiplication by its inverse: 123 / 1000 is the double nearest 0.123.
   const perSecond = Math.round(1 / scale);
-  for (let i = 0; i < rows; i++) {
+  for (let i = 0; i < values.length; i++) {
     const value = values[i]! - origin;
     seconds[i] = scale < 1 ? value / perSecond : value * scale;
   }
-  return seconds;
+  return { seconds, origin: origin * scale };
 }
 
 /** Days of each row; undefined when the column has no dates. Settles whether 03/04 is 3 April or 4 March. */

@@ -1,0 +1,39 @@
+import type { Problem } from '../recording/problem.js';
+
+/** A step is a gap when it is more than this many typical steps, and more than `GAP_SECONDS`. */
+const GAP_STEPS = 5;
+const GAP_SECONDS = 0.5;
+/** Gaps that are listed one by one; the rest is one entry. */
+const MOST_GAPS = 100;
+
+/** Times without rows. The typical step is the 90th percentile, so that rows written on change do not make gaps. */
+export function timeGaps(time: Float64Array, rows: readonly number[], lines: Uint32Array): Problem[] {
+  if (time.length < 3) return [];
+  const stride = Math.max(1, Math.floor(time.length / 100_000));
+  const steps: number[] = [];
+  for (let i = 1; i < time.length; i += stride) steps.push(time[i]! - time[i - 1]!);
+  const sorted = Float64Array.from(steps).sort();
+  const typical = sorted[Math.floor((sorted.length - 1) * 0.9)]!;
+  // In a very short table one gap is more than a tenth of the steps.
+  const least = sorted.length < 20 ? sorted[sorted.length >> 1]! : typical;
+  const bound = Math.max(GAP_STEPS * least, GAP_SECONDS);
+  const found: Problem[] = [];
+  let count = 0;
+  for (let i = 1; i < time.length; i++) {
+    const step = time[i]! - time[i - 1]!;
+    if (!(step > bound)) continue;
+    count++;
+    if (count > MOST_GAPS) continue;
+    found.push({
+      code: 'time-gap',
+      message: `no rows for ${Number(step.toPrecision(6))} s, usual are rows every ${Number(least.toPrecision(3))} s; what happened in between is not known`,
+      line: lines[rows[i]!]!,
+      from: time[i - 1]!,
+      to: time[i]!,
+    });
+  }
+  if (count > MOST_GAPS) {
+    found.push({ code: 'time-gap', message: `${count - MOST_GAPS} further gaps`, count: count - MOST_GAPS });
+  }
+  return found;
+}
