@@ -1,7 +1,10 @@
-import type { Drive, Recipe, Refusal } from '../../src/derived/recipe.js';
+import type { Drive } from '../../src/derived/recipe.js';
 import type { Result } from '../../src/engine/assessment.js';
+import { openDrive } from '../../src/engine/drive.js';
 import { judge, observe, openNotebooks } from '../../src/engine/judge.js';
 import type { Certainty, Channel, Place, Quality, Recording } from '../../src/recording/recording.js';
+import { groupRates, refreshRate } from '../../src/recording/refresh.js';
+import { scanRuns } from '../../src/recording/run.js';
 import type { Rule } from '../../src/rules/rule.js';
 import { UNKNOWN_VEHICLE, type Vehicle } from '../../src/vehicle/vehicle.js';
 
@@ -42,34 +45,38 @@ export function driveOf(
   vehicle: Vehicle = UNKNOWN_VEHICLE,
   input = 0,
 ): Drive {
-  const channels = new Map<string, Channel>();
-  const rates: number[] = [];
+  const found: { channel: Channel; changes: Int32Array; fillRate: number; stated: Partial<Quality> }[] = [];
   for (const [id, signal] of Object.entries(signals)) {
     const spec =
       typeof signal === 'object' && 'values' in signal && !ArrayBuffer.isView(signal) ? signal : { values: signal };
+    const more = spec as { unit?: string; certainty?: Certainty; place?: Place; quality?: Partial<Quality> };
     const source = spec.values as ArrayLike<number> | ((t: number) => number);
     const values = new Float64Array(time.length);
     for (let i = 0; i < time.length; i++)
       values[i] = typeof source === 'function' ? source(time[i]!) : (source[i] ?? Number.NaN);
-    const more = spec as { unit?: string; certainty?: Certainty; place?: Place; quality?: Partial<Quality> };
-    const quality = { ...measuredQuality(values, time), ...more.quality };
-    if (Number.isFinite(quality.rate)) rates.push(quality.rate);
-    channels.set(id, {
+    const { quality, changes, fillRate } = measured(values, time);
+    const unit = more.unit ?? '';
+    const place = more.place === undefined ? {} : { place: more.place };
+    const channel = {
       id,
-      unit: more.unit ?? '',
+      unit,
       values,
       source: id,
-      sourceUnit: more.unit ?? '',
+      sourceUnit: unit,
       certainty: more.certainty ?? 'certain',
-      ...(more.place === undefined ? {} : { place: more.place }),
+      ...place,
       quality,
-    });
+    };
+    found.push({ channel, changes, fillRate, stated: more.quality ?? {} });
   }
-  const group = rates.length > 0 ? Math.max(...rates) : Number.NaN;
-  for (const [id, channel] of channels) {
-    const stated = Number.isFinite(channel.quality.groupRate) ? channel.quality.groupRate : group;
-    channels.set(id, { ...channel, quality: { ...channel.quality, groupRate: stated } });
-  }
+  const rowRate = time.length > 1 ? (time.length - 1) / (time[time.length - 1]! - time[0]!) : Number.NaN;
+  const cadences = found.map(({ channel, changes, fillRate }) => ({ rate: channel.quality.rate, changes, fillRate }));
+  const groups = groupRates(cadences, time.length, rowRate);
+  const channels = new Map<string, Channel>();
+  found.forEach(({ channel, stated }, k) => {
+    const quality = { ...channel.quality, groupRate: groups[k]!, ...stated };
+    channels.set(channel.id, { ...channel, quality });
+  });
   return openDrive(recordingOf(time, channels), vehicle, input);
 }
 
@@ -93,56 +100,27 @@ function recordingOf(time: Float64Array, channels: ReadonlyMap<string, Channel>)
   };
 }
 
-function measuredQuality(values: Float64Array, time: Float64Array): Quality {
-  let samples = 0;
-  let previous = Number.NaN;
-  let quantum = 0;
-  let lastChange = Number.NaN;
-  const spacings: number[] = [];
-  for (let i = 0; i < values.length; i++) {
-    const v = values[i]!;
-    if (Number.isNaN(v)) continue;
-    samples++;
-    const step = Math.abs(v - previous);
-    if (step > 0) {
-      if (quantum === 0 || step < quantum) quantum = step;
-      if (!Number.isNaN(lastChange)) spacings.push(time[i]! - lastChange);
-      lastChange = time[i]!;
-    }
-    previous = v;
-  }
-  spacings.sort((a, b) => a - b);
-  const typical = spacings[spacings.length >> 1] ?? Number.NaN;
+/** Quality by the reader's own measures of refresh and step. */
+function measured(
+  values: Float64Array,
+  time: Float64Array,
+): { quality: Quality; changes: Int32Array; fillRate: number } {
+  const runs = scanRuns(values, new Int32Array(values.length));
+  const span = time.length > 1 ? time[time.length - 1]! - time[0]! : 0;
   return {
-    rate: 1 / typical,
-    groupRate: Number.NaN,
-    quantum,
-    samples,
-    removed: { sentinel: 0, implausible: 0, spike: 0 },
-    frozen: [],
-    saturated: [],
-    constant: quantum === 0,
-  };
-}
-
-function openDrive(recording: Recording, vehicle: Vehicle, input: number): Drive {
-  const known = new Map<unknown, unknown>();
-  const drive: Drive = {
-    input,
-    recording,
-    vehicle,
-    time: recording.time,
-    channel: (id) => recording.channels.get(id),
-    family: (base) =>
-      [...recording.channels.values()]
-        .filter((c) => c.id === base || c.id.startsWith(`${base}.`))
-        .sort((a, b) => a.id.localeCompare(b.id, 'en', { numeric: true })),
-    derive: <T>(wanted: Recipe<T>): T | Refusal => {
-      if (!known.has(wanted)) known.set(wanted, wanted.compute(drive));
-      return known.get(wanted) as T | Refusal;
+    quality: {
+      rate: refreshRate(values, time, runs),
+      groupRate: Number.NaN,
+      quantum: runs.quantum,
+      samples: runs.samples,
+      removed: { sentinel: 0, implausible: 0, spike: 0 },
+      frozen: [],
+      saturated: [],
+      constant: runs.quantum === 0,
     },
+    changes: runs.starts.slice(0, runs.count),
+    fillRate: runs.samples < 0.7 * values.length && span > 0 ? runs.samples / span : Number.NaN,
   };
-  return drive;
 }
 
 /** Runs one rule over the drives of one car through the engine; an exception inside the rule is thrown, not reported. */

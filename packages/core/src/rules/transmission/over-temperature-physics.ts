@@ -95,7 +95,7 @@ function endOfFall(series: FluidSeries, top: number): number {
   return lowest;
 }
 
-const SEARCH = { from: 20, to: 2000, steps: 80 };
+const SEARCH = { from: 20, to: 2000, steps: 240 };
 
 function fitDecay(series: FluidSeries, start: number, end: number): Cooling | undefined {
   const stride = Math.max(1, Math.floor((end - start) / 400));
@@ -115,8 +115,10 @@ function fitDecay(series: FluidSeries, start: number, end: number): Cooling | un
   const independent = Math.max(4, Math.min(t.length, length / 5));
   const floor = Math.max(best.error, t.length * 0.05 ** 2);
   const alike = tries.filter(({ error }) => error <= floor * (1 + 4 / (independent - 3)));
-  const low = Math.min(...alike.map(({ tau }) => tau));
-  const high = Math.max(...alike.map(({ tau }) => tau));
+  // The search goes in steps: the ends are at most one step further out.
+  const step = (SEARCH.to / SEARCH.from) ** (1 / SEARCH.steps);
+  const low = Math.min(...alike.map(({ tau }) => tau)) / step;
+  const high = Math.max(...alike.map(({ tau }) => tau)) * step;
   const drop = y[0]! - y[y.length - 1]!;
   const fits = Math.sqrt(best.error / t.length) <= Math.max(0.5, 0.1 * drop);
   const told = best.amplitude > 0 && length >= best.tau && low > SEARCH.from && high < SEARCH.to;
