@@ -69,11 +69,12 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
         uncertainty: worst.reading.uncertainty,
         samples: worst.event.samples,
         channels: [worst.reading],
-        doubts,
+        // A leap may be a connector, not heat.
+        doubts: worst.event.leapt ? [...doubts, 0.6] : doubts,
       }),
       summary: foundSummary(worst, limit, dwellAbove(seen, worst.severity), eventCount(seen)),
       causes: causesOf(seen, cooler?.beyond === true),
-      advice: adviceOf(worst.severity),
+      advice: adviceOf(worst.severity, worst.event.leapt),
     };
   }
   if (cooler?.beyond) {

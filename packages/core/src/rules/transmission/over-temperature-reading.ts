@@ -46,6 +46,8 @@ export interface FluidEvent extends Stay {
   readonly severity?: Severity;
   /** Fresh samples in it. */
   readonly samples: number;
+  /** Entered or left by a leap that no fluid makes. */
+  readonly leapt: boolean;
 }
 
 /** What one temperature channel of one drive shows; small, so that the recording can be let go. */
@@ -71,6 +73,7 @@ export interface Reading {
   /** Never moved in the whole recording. */
   readonly constant: boolean;
   readonly setAside: number;
+  readonly leaps: number;
   readonly equivalentHours: number;
   readonly cooling?: Cooling;
   readonly heatingPerPull: readonly number[];
@@ -133,7 +136,8 @@ export function readFluid(
       .filter((limit) => holdsStretch(series, stay.start, stay.end, surelyOver(limit), EVENT))
       .pop();
     const samples = Math.max(1, Math.min(stay.end - stay.start + 1, Math.round((stay.to - stay.from) * series.hz)));
-    return { ...stay, samples, ...(reached === undefined ? {} : { severity: reached.name }) };
+    const leapt = series.leaps.some((t) => t >= stay.from - series.maxGap && t <= stay.to + series.maxGap);
+    return { ...stay, samples, leapt, ...(reached === undefined ? {} : { severity: reached.name }) };
   });
   const top = highest(series);
   const cooling = coolingOf(series, events);
@@ -157,6 +161,7 @@ export function readFluid(
       undecided: events.length === 0 && tooFew(series) && series.value.some(surelyOver(lowest)),
       constant: channel.quality.constant,
       setAside: series.setAside,
+      leaps: series.leaps.length,
       equivalentHours: equivalentHours(series),
       ...(cooling === undefined ? {} : { cooling }),
       heatingPerPull: [],

@@ -20,6 +20,8 @@ export interface FluidSeries {
   readonly smoothedOver: number;
   /** Seconds that were set aside because the reading leapt as no fluid can. */
   readonly setAside: number;
+  /** Seconds at which the reading leapt as no fluid can and stayed there. */
+  readonly leaps: readonly number[];
 }
 
 /** What the fluid at a place can do. */
@@ -34,6 +36,8 @@ export interface Inertia {
 const RANGE = { low: -39.5, high: 214.5 };
 /** A spike stands off its neighbours by more than this, K; smaller ones cannot move a verdict of 2 s and more. */
 const SPIKE = 3;
+/** What lasts shorter (s) cannot be an event; see `EVENT`. */
+const SHORTEST = 2;
 /** A gap this long (s) ends an event: what happened meanwhile is not known. */
 export const LONG_GAP = 60;
 
@@ -70,6 +74,7 @@ export function fluidSeries(
     noise: madn(differences(raw.value)) / Math.SQRT2,
     smoothedOver: Math.max(1, Math.round((2 * half + 1) * spacing * rate)),
     setAside: raw.setAside,
+    leaps: raw.leaps,
   };
 }
 
@@ -93,14 +98,14 @@ function differences(x: Float64Array): Float64Array {
 }
 
 /**
- * Cuts the series where it leaps further than fluid can, and keeps the longest stretch and every stretch that joins
- * it at a level the fluid can have reached meanwhile. A loose connector shows as a stretch that joins nothing.
+ * Cuts the series where it leaps further than fluid can, and drops the pieces that are too short to be an event and
+ * join neither neighbour: a loose connector. Longer ones stay in, and their beginnings are told as leaps.
  */
 function withoutLeaps(
   time: Float64Array,
   value: Float64Array,
   { leap, ramp }: Inertia,
-): { time: Float64Array; value: Float64Array; setAside: number } {
+): { time: Float64Array; value: Float64Array; setAside: number; leaps: number[] } {
   const n = time.length;
   const reachable = (i: number, j: number): boolean => {
     const seconds = time[j]! - time[i]!;
@@ -108,31 +113,28 @@ function withoutLeaps(
   };
   const starts = [0];
   for (let i = 1; i < n; i++) if (!reachable(i - 1, i)) starts.push(i);
-  if (starts.length === 1) return { time, value, setAside: 0 };
-  const pieces = starts.map((start, k) => ({ start, end: (starts[k + 1] ?? n) - 1 }));
-  const longest = pieces.reduce((a, b, k) => (lasts(b) > lasts(pieces[a]!) ? k : a), 0);
-  const kept = new Set([longest]);
-  for (let k = longest - 1, anchor = pieces[longest]!.start; k >= 0; k--) {
-    if (!reachable(pieces[k]!.end, anchor)) continue;
-    kept.add(k);
-    anchor = pieces[k]!.start;
-  }
-  for (let k = longest + 1, anchor = pieces[longest]!.end; k < pieces.length; k++) {
-    if (!reachable(anchor, pieces[k]!.start)) continue;
-    kept.add(k);
-    anchor = pieces[k]!.end;
-  }
+  if (starts.length === 1) return { time, value, setAside: 0, leaps: [] };
   const rows: number[] = [];
+  const leaps: number[] = [];
   let setAside = 0;
-  pieces.forEach((piece, k) => {
-    if (!kept.has(k)) setAside += (time[piece.end + 1] ?? time[piece.end]!) - time[piece.start]!;
-    else for (let i = piece.start; i <= piece.end; i++) rows.push(i);
+  starts.forEach((start, k) => {
+    const next = starts[k + 1] ?? n;
+    const last = rows[rows.length - 1];
+    const seconds = (time[next] ?? time[next - 1]!) - time[start]!;
+    const joins = last !== undefined && reachable(last, start);
+    if (!joins && seconds < SHORTEST) {
+      setAside += seconds;
+      return;
+    }
+    if (!joins && last !== undefined) leaps.push(time[start]!);
+    for (let i = start; i < next; i++) rows.push(i);
   });
-  return { time: Float64Array.from(rows, (i) => time[i]!), value: Float64Array.from(rows, (i) => value[i]!), setAside };
-
-  function lasts(piece: { start: number; end: number }): number {
-    return time[piece.end]! - time[piece.start]!;
-  }
+  return {
+    time: Float64Array.from(rows, (i) => time[i]!),
+    value: Float64Array.from(rows, (i) => value[i]!),
+    setAside,
+    leaps,
+  };
 }
 
 /** One stay above a limit, from entering it until 5 K below. */

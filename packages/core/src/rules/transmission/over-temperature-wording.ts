@@ -25,9 +25,10 @@ export function notesOf(
     );
   }
   const setAside = seen.reduce((total, { reading }) => total + reading.setAside, 0);
-  if (setAside > 0) {
+  const leaps = seen.reduce((total, { reading }) => total + reading.leaps, 0);
+  if (setAside > 0 || leaps > 0) {
     notes.push(
-      `The reading leapt as no fluid can for ${figure(setAside)} s; these samples were set aside. Look at the sensor's connector.`,
+      `The reading leapt as no fluid can${leaps > 0 ? ` ${counted(leaps, 'time')} and stayed there` : ''}${setAside > 0 ? `; ${figure(setAside)} s were set aside` : ''}. Look at the sensor's connector.`,
     );
   }
   const lowest = ladder[0]!;
@@ -73,7 +74,7 @@ export function causesOf(seen: readonly { readonly reading: Reading }[], coolerW
   return causes;
 }
 
-export function adviceOf(severity: Severity): string[] {
+export function adviceOf(severity: Severity, leapt: boolean): string[] {
   const advice = [
     'Let the fluid cool below 90 degC before any further load.',
     'Check fluid level, colour and smell; burnt fluid or friction material in it means an internal inspection.',
@@ -83,5 +84,6 @@ export function adviceOf(severity: Severity): string[] {
     advice.push('Change fluid and filter, read out the clutch adaptations and repeat the drive.');
   if (severity === 'stop')
     advice.unshift('Do not drive hard again before a qualified technician has looked at the transmission.');
+  if (leapt) advice.unshift('Rule out the sensor first: the reading leapt; look at its connector and wiring.');
   return advice;
 }
