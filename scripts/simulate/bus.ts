@@ -1,0 +1,92 @@
+/** Positions of the selector as the simulator numbers them. */
+export const SELECTOR = { P: 0, R: 1, N: 2, D: 3, M: 4 } as const;
+
+/** The state that the subsystems share in one step. SI units unless a name says otherwise; temperatures in degC. */
+export class Bus {
+  t = 0.1;
+  // Driver
+  key = 0; // 0 off, 1 on, 2 crank
+  pedal = 0.01; // 0..1
+  brake = 0.01; // 0..1
+  selector: number = SELECTOR.P;
+  gearRequest = 0; // 0 = automatic
+  steering = 0.01; // deg at the steering wheel, left positive
+  lateral = 0.01; // m/s2, left positive
+  pullNumber = 0; // 1.. within a pull of the script
+  phase = 0;
+  launchArmed = 0; // driver asks for the launch programme
+  // Road and air
+  grade = 0.0001;
+  grip = 1.01;
+  ambient = 20.1;
+  altitude = 0.1;
+  barometer = 101.3; // kPa
+  density = 1.201;
+  wind = 0.01;
+  // Engine
+  engineSpeed = 0.01; // rad/s
+  running = 0;
+  runTime = 0.01;
+  manifold = 101.3; // kPa
+  boost = 101.3; // kPa before throttle
+  boostTarget = 101.3;
+  wastegate = 0.01; // duty 0..1
+  airFlow = 0.0001; // kg/s through the cylinders
+  airMetered = 0.0001; // kg/s through the meter
+  strokeShare = 0.01; // air per stroke over rated
+  load04 = 0.01; // %
+  throttle = 0.01; // 0..1
+  demand = 0.01; // N.m asked by the driver and idle governor
+  torque = 0.01; // N.m brake
+  frictionTorque = 0.01;
+  ignition = 5.1; // deg before TDC
+  retardTotal = 0.01; // deg from base
+  knockMean = 0.01; // deg
+  fuelCut = 0;
+  fuelFlow = 0.0001; // kg/s
+  lambdaTarget = 1.001;
+  chargeAir = 30.1; // degC
+  intakeAir = 25.1; // degC in the air box
+  railPressure = 5000.1; // kPa
+  railTarget = 5000.1;
+  oilPressure = 0.01; // bar gauge
+  idleTarget = 750.1; // rpm
+  // Torque handling asked by the transmission
+  torqueFactor = 1.001; // 0..1 of the demand, by ignition
+  torqueLimit = 2000.1; // N.m
+  blip = 0.01; // N.m added
+  tractionFactor = 1.001;
+  tractionOff = 0;
+  // Transmission and driveline
+  gear = 0; // engaged, -1 = R
+  gearTarget = 0;
+  nodeSpeed = 0.01; // rad/s, what the clutches see on their input side
+  ratio1 = 0.01; // shaft 1 to driven axle, final drive included; 0 = no gear
+  ratio2 = 0.01;
+  capacity1 = 0.01; // N.m
+  capacity2 = 0.01;
+  torque1 = 0.01; // carried
+  torque2 = 0.01;
+  slipTarget1 = 0.01; // rad/s wanted micro-slip
+  slipTarget2 = 0.01;
+  lockUp = 0; // converter clutch closed
+  lockUpCapacity = 0.01;
+  shifting = 0;
+  frontAxle = 0.01; // rad/s
+  rearAxle = 0.01;
+  coupling = 0.01; // command 0..1
+  couplingTorque = 0.01;
+  speed = 0.001; // m/s over ground
+  acceleration = 0.01; // m/s2
+  distance = 0.001; // m
+  clutchHeat = 0.01; // W
+  meshHeat = 0.01; // W
+  brakeForce = 0.01; // N
+  // Heat
+  coolant = 20.1;
+  oil = 20.1;
+  fluid = 20.1;
+  clutchOutlet = 20.1;
+  // Electrics
+  voltage = 12.5;
+}

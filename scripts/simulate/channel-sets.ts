@@ -1,0 +1,56 @@
+import type { CarSpec } from './car.js';
+import type { ChannelSetting } from './record.js';
+
+/** Channels of a full recording of that car: all control units, each value fresh at every row except slow ones. */
+export function fullSet(car: CarSpec): ChannelSetting[] {
+  const slow = 1;
+  const list: ChannelSetting[] = [
+    'engineSpeed',
+    'vehicleSpeed',
+    'pedalPosition',
+    'throttlePosition',
+    'engineLoad',
+    'manifoldPressure',
+    'boostPressure',
+    'boostPressureTarget',
+    'airMassFlow',
+  ].map((id) => ({ id }));
+  list.push({ id: 'barometricPressure', refresh: slow });
+  for (const id of ['intakeAirTemperature', 'ambientTemperature', 'coolantTemperature', 'engineOilTemperature'])
+    list.push({ id, refresh: slow });
+  list.push({ id: 'transmissionOilTemperature' }, { id: 'gear' }, { id: 'selector' }, { id: 'brakeSwitch' });
+  for (let k = 1; k <= car.engine.banks; k++) list.push({ id: `lambda.bank${k}` });
+  list.push({ id: 'lambdaTarget' }, { id: 'fuelSystemStatus' });
+  for (let k = 1; k <= car.engine.banks; k++)
+    list.push({ id: `fuelTrimShort.bank${k}` }, { id: `fuelTrimLong.bank${k}` });
+  list.push({ id: 'ignitionAdvance' });
+  for (let c = 1; c <= car.engine.cylinders; c++) list.push({ id: `knockRetard.cylinder${c}` });
+  list.push({ id: 'engineTorque' }, { id: 'engineOilPressure' }, { id: 'fuelRailPressure' }, { id: 'systemVoltage' });
+  for (const w of ['frontLeft', 'frontRight', 'rearLeft', 'rearRight']) list.push({ id: `wheelSpeed.${w}` });
+  list.push({ id: 'longitudinalAcceleration' }, { id: 'steeringAngle' });
+  return list;
+}
+
+/** What a plain service 01 reader gets: few values a second, bytes, 1 km/h. */
+export function serviceSet(car: CarSpec, rate: number): ChannelSetting[] {
+  const list: ChannelSetting[] = [
+    { id: 'engineSpeed', refresh: rate },
+    { id: 'vehicleSpeed', refresh: rate, quantum: 1 },
+    { id: 'pedalPosition', refresh: rate },
+    { id: 'throttlePosition', refresh: rate },
+    { id: 'engineLoad', refresh: rate },
+    { id: 'manifoldPressure', refresh: rate, quantum: 1, maximum: 255 },
+    { id: 'airMassFlow', refresh: rate, maximum: 655.35 },
+    { id: 'coolantTemperature', refresh: 0.5 },
+    { id: 'intakeAirTemperature', refresh: 0.5 },
+    { id: 'engineOilTemperature', refresh: 0.5 },
+    { id: 'ignitionAdvance', refresh: rate },
+    { id: 'fuelSystemStatus', refresh: 1 },
+    { id: 'systemVoltage', refresh: 1 },
+    { id: 'barometricPressure', refresh: 0.2 },
+  ];
+  for (let k = 1; k <= car.engine.banks; k++)
+    list.push({ id: `fuelTrimShort.bank${k}`, refresh: rate }, { id: `fuelTrimLong.bank${k}`, refresh: 1 });
+  list.push({ id: 'lambdaTarget', refresh: rate });
+  return list;
+}

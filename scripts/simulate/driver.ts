@@ -1,0 +1,445 @@
+import { type Bus, SELECTOR } from './bus.js';
+import { type CarSpec, roadLoad } from './car.js';
+import type { Driveline } from './driveline.js';
+import type { Engine } from './engine.js';
+import type { Heat } from './heat.js';
+import type { Random } from './random.js';
+import type { Phase } from './script.js';
+import { circuitTrace, cruiseTrace, Trace, townTrace } from './trace.js';
+import type { Transmission } from './transmission.js';
+
+const RPM = 30 / Math.PI;
+const KMH = 1 / 3.6;
+
+export interface PhaseRecord {
+  readonly kind: Phase['kind'];
+  readonly from: number;
+  to: number;
+}
+
+/** Follows the script: each phase is a speed to follow or a small sequence of actions. */
+export class Driver {
+  readonly phases: PhaseRecord[] = [];
+  done = false;
+  private index = -1;
+  private start = 0; // of the phase
+  private step0 = 0; // step within the phase
+  private mark = 0; // time of the last step change
+  private count = 0;
+  private trace: Trace | undefined;
+  private integral = 0;
+  private pedal = 0;
+  private pulls = 0;
+  private readonly baseGrip: number;
+
+  constructor(
+    private readonly car: CarSpec,
+    private readonly script: readonly Phase[],
+    private readonly engine: Engine,
+    private readonly transmission: Transmission,
+    private readonly driveline: Driveline,
+    private readonly heat: Heat,
+    private readonly random: Random,
+    grip: number,
+    private readonly baseGrade: (distance: number) => number,
+  ) {
+    this.baseGrip = grip;
+  }
+
+  /** Phase that runs now. */
+  get phase(): Phase | undefined {
+    return this.script[this.index];
+  }
+
+  step(b: Bus, dt: number): void {
+    if (this.index < 0) this.nextPhase(b);
+    const phase = this.script[this.index];
+    if (phase === undefined) {
+      this.done = true;
+      return;
+    }
+    const slope = (phase.kind === 'hillStart' ? phase.slope : phase.grade) ?? this.baseGrade(b.distance);
+    b.grade += ((slope - b.grade) * dt) / 3;
+    const grip = (phase.kind === 'wheelspinIce' ? phase.friction : phase.grip) ?? this.baseGrip;
+    b.grip += ((grip - b.grip) * dt) / 0.5;
+    this.act(b, dt, phase);
+    // A human foot in a manual car lifts while the clutch is down.
+    if (this.car.transmission.kind === 'manual' && b.shifting === 1) b.pedal = 0;
+  }
+
+  private nextPhase(b: Bus): void {
+    const last = this.phases[this.phases.length - 1];
+    if (last) last.to = b.t;
+    this.index += 1;
+    this.start = b.t;
+    this.mark = b.t;
+    this.step0 = 0;
+    this.count = 0;
+    this.trace = undefined;
+    this.integral = 0;
+    b.gearRequest = 0;
+    b.pullNumber = 0;
+    b.launchArmed = 0;
+    b.tractionOff = 0;
+    const phase = this.script[this.index];
+    b.phase = this.index;
+    if (phase) this.phases.push({ kind: phase.kind, from: b.t, to: b.t });
+  }
+
+  private go(b: Bus, step: number): void {
+    this.step0 = step;
+    this.mark = b.t;
+  }
+
+  private act(b: Bus, dt: number, p: Phase): void {
+    const since = b.t - this.mark;
+    switch (p.kind) {
+      case 'coldStart':
+        b.selector = SELECTOR.P;
+        b.brake = 0.3;
+        b.pedal = 0;
+        if (this.step0 === 0) {
+          b.key = 1;
+          if (since > (p.keyOn ?? 3)) this.go(b, 1);
+        } else if (this.step0 === 1) {
+          b.key = 2;
+          if (b.running === 1 || since > 6) {
+            b.key = 1;
+            this.go(b, 2);
+          }
+        } else if (since > p.duration) this.nextPhase(b);
+        return;
+      case 'keyOff':
+        if (!this.standstill(b, dt)) return;
+        b.selector = SELECTOR.P;
+        b.key = 0;
+        if (b.t - this.mark > p.duration) this.nextPhase(b);
+        return;
+      case 'idle':
+      case 'hotIdle': {
+        if (!this.standstill(b, dt)) return;
+        const s = this.manual ? 'N' : (p.selector ?? 'P');
+        b.selector = SELECTOR[s];
+        b.brake = s === 'D' ? 0.35 : 0.2;
+        if (b.t - this.mark > p.duration) this.nextPhase(b);
+        return;
+      }
+      case 'selectorExercise': {
+        if (!this.standstill(b, dt)) return;
+        b.brake = 0.5;
+        const hold = p.hold ?? 4;
+        const n = Math.floor((b.t - this.mark) / hold);
+        b.selector = n % 2 === 0 ? SELECTOR.D : SELECTOR.R;
+        if (n >= p.repeats * 2 + 1) {
+          b.selector = SELECTOR.D;
+          this.nextPhase(b);
+        }
+        return;
+      }
+      case 'town':
+        this.follow(b, dt, this.trace ?? townTrace(this.random, b.speed, p.duration, p.limit ?? 50), 3);
+        return;
+      case 'gentleGears':
+        this.follow(b, dt, this.trace ?? new Trace(b.speed).to(p.to * KMH, p.acceleration ?? 0.9).hold(6), 3);
+        return;
+      case 'cruise':
+      case 'motorway':
+        this.follow(
+          b,
+          dt,
+          this.trace ?? cruiseTrace(this.random, b.speed, p.duration, p.speed, p.kind === 'motorway' ? 12 : 0),
+          2.5,
+        );
+        return;
+      case 'rollingAcceleration': {
+        let trace = this.trace;
+        if (!trace) {
+          trace = new Trace(b.speed).to(p.from * KMH, 1.2).hold(2);
+          for (let i = 0; i < p.repeats; i++)
+            trace
+              .to(p.to * KMH, p.acceleration)
+              .hold(2)
+              .to(p.from * KMH, 1.3)
+              .hold(3);
+        }
+        this.follow(b, dt, trace, 4);
+        return;
+      }
+      case 'circuit':
+        this.follow(
+          b,
+          dt,
+          this.trace ?? circuitTrace(this.random, b.speed, p.duration, p.top ?? 170, p.corner ?? 75),
+          12,
+        );
+        return;
+      case 'cycle': {
+        let trace = this.trace;
+        if (!trace) {
+          const interval = p.interval ?? 1;
+          trace = new Trace(0);
+          const n = Math.round((p.speeds.length - 1) * interval * 10);
+          for (let i = 1; i <= n; i++) {
+            const x = i / (10 * interval);
+            const k = Math.min(p.speeds.length - 2, Math.floor(x));
+            trace.values.push((p.speeds[k]! + (p.speeds[k + 1]! - p.speeds[k]!) * (x - k)) * KMH);
+          }
+        }
+        this.follow(b, dt, trace, 6);
+        return;
+      }
+      case 'stop':
+        if (!this.standstill(b, dt, p.deceleration ?? 1.6)) return;
+        if (b.t - this.mark > (p.stand ?? 3)) this.nextPhase(b);
+        return;
+      case 'coast':
+        this.drive(b);
+        b.pedal = 0;
+        b.brake = 0;
+        if (b.speed < p.to * KMH || b.t - this.start > 240) this.nextPhase(b);
+        return;
+      case 'briskPullAway':
+      case 'hillStart':
+        if (this.step0 === 0) {
+          if (!this.standstill(b, dt, 2)) return;
+          this.drive(b);
+          if (b.gear > 0 && b.t - this.mark > 4) this.go(b, 1);
+        } else {
+          const a = p.kind === 'hillStart' ? 1.4 : p.acceleration;
+          this.follow(b, dt, this.trace ?? new Trace(0).to(p.to * KMH, a).hold(2), a);
+        }
+        return;
+      case 'creep':
+        if (this.step0 === 0) {
+          if (!this.standstill(b, dt)) return;
+          this.drive(b);
+          if (b.gear > 0) this.go(b, 1);
+        } else {
+          b.pedal = 0;
+          b.brake = since % 9 < 6 ? 0 : 0.3;
+          if (since > p.duration) this.nextPhase(b);
+        }
+        return;
+      case 'fullLock': {
+        if (this.step0 === 0) {
+          if (!this.standstill(b, dt)) return;
+          this.go(b, 1);
+          return;
+        }
+        const half = p.duration / 2;
+        const lock = this.car.body.steeringLock * 0.96;
+        const side = since < half ? 1 : -1;
+        const aim = since > p.duration - 2.5 ? 0 : side * lock;
+        b.steering += Math.max(-260 * dt, Math.min(260 * dt, aim - b.steering));
+        this.follow(
+          b,
+          dt,
+          this.trace ??
+            new Trace(0)
+              .to(1.9, 0.5)
+              .hold(Math.max(1, p.duration - 8))
+              .to(0, 0.8),
+          1.2,
+        );
+        return;
+      }
+      case 'revInNeutral':
+        if (!this.standstill(b, dt)) return;
+        b.selector = SELECTOR.N;
+        b.brake = 0.3;
+        if (this.step0 % 2 === 0) {
+          b.pedal = b.t - this.mark > 1.2 && b.gear === 0 ? Math.min(0.85, b.pedal + 4 * dt) : 0;
+          if (b.engineSpeed * RPM > p.rpm) this.step0 += 1;
+        } else {
+          b.pedal = 0;
+          if (b.engineSpeed * RPM < this.car.engine.idle + 400) {
+            this.step0 += 1;
+            this.count += 1;
+            if (this.count >= p.times) this.nextPhase(b);
+          }
+        }
+        return;
+      case 'wheelspinIce':
+        if (this.step0 === 0) {
+          if (!this.standstill(b, dt)) return;
+          this.drive(b);
+          if (b.gear > 0 && b.t - this.mark > 3) this.go(b, 1);
+        } else {
+          b.tractionOff = 1;
+          b.brake = 0;
+          b.pedal = Math.min(0.9, b.pedal + 1.5 * dt);
+          b.gearRequest = 2;
+          if (since > p.duration) this.nextPhase(b);
+        }
+        return;
+      case 'pull':
+        this.pull(b, dt, p, since);
+        return;
+      case 'launch':
+        this.launch(b, dt, p, since);
+        return;
+      case 'tipIn':
+        if (this.step0 === 0) {
+          this.steer(b, dt, 45 * KMH, 45 * KMH, 3);
+          b.gearRequest = 3;
+          if (Math.abs(b.speed - 45 * KMH) < 1 && b.gear === 3 && since > 3) this.go(b, 1);
+          else if (since > 30) this.nextPhase(b);
+        } else if (since < 0.8) b.pedal = Math.min(0.55, b.pedal + 5 * dt);
+        else {
+          this.count += 1;
+          if (this.count >= p.times) this.nextPhase(b);
+          else this.go(b, 0);
+        }
+        return;
+    }
+  }
+
+  private get manual(): boolean {
+    return this.car.transmission.kind === 'manual';
+  }
+
+  private pull(b: Bus, dt: number, p: Extract<Phase, { kind: 'pull' }>, since: number): void {
+    const gear = Math.min(p.gear, this.transmission.gears);
+    const v0 = (p.fromRpm / RPM / this.transmission.ratio(gear)) * this.driveline.drivenRadius;
+    if (this.step0 === 0) {
+      this.steer(b, dt, v0, v0, 2);
+      if (Math.abs(b.speed - v0) < 1.2 || since > 90) this.go(b, 1);
+    } else if (this.step0 === 1) {
+      b.gearRequest = gear;
+      this.steer(b, dt, v0, v0, 2);
+      if ((b.gear === gear && since > 2.5 && b.shifting === 0) || since > 12) {
+        this.pulls += 1;
+        b.pullNumber = this.pulls;
+        this.go(b, 2);
+      }
+    } else if (this.step0 === 2) {
+      b.gearRequest = gear;
+      b.brake = 0;
+      b.pedal = Math.min(p.pedal ?? 1, b.pedal + 5 * dt);
+      if (b.engineSpeed * RPM > Math.min(p.toRpm, this.car.engine.revLimit - 150) || since > 25) {
+        b.pullNumber = 0;
+        this.go(b, 3);
+      }
+    } else {
+      b.pedal = 0;
+      b.gearRequest = gear;
+      if (since > 2) this.nextPhase(b);
+    }
+  }
+
+  private launch(b: Bus, dt: number, p: Extract<Phase, { kind: 'launch' }>, since: number): void {
+    if (this.step0 === 0) {
+      if (!this.standstill(b, dt, 2.2)) return;
+      this.drive(b);
+      if (b.gear > 0 && b.t - this.mark > 3) this.go(b, 1);
+    } else if (this.step0 === 1) {
+      b.launchArmed = 1;
+      b.brake = 0.9;
+      b.pedal = Math.min(1, b.pedal + 3 * dt);
+      if (since > (p.hold ?? 1.6)) this.go(b, 2);
+    } else if (this.step0 === 2) {
+      b.brake = 0;
+      b.pedal = 1;
+      if (b.speed > p.to * KMH || since > 20) this.go(b, 3);
+    } else {
+      b.launchArmed = 0;
+      b.pedal = 0;
+      b.brake = 0;
+      if (since > 2) this.nextPhase(b);
+    }
+  }
+
+  /** Selector into D (at rest with the brake on). */
+  private drive(b: Bus): void {
+    if (b.selector !== SELECTOR.D && b.selector !== SELECTOR.M) {
+      if (b.speed < 0.3) b.brake = Math.max(b.brake, 0.35);
+      b.selector = SELECTOR.D;
+    }
+  }
+
+  /** Brings the car to rest; true once it has been at rest for 0.5 s. The phase clock starts then. */
+  private standstill(b: Bus, dt: number, deceleration = 1.5): boolean {
+    if (this.count >= 0 && this.trace === undefined && b.speed < 0.15) {
+      if (this.rest < 0.5) {
+        this.rest += dt;
+        this.mark = b.t;
+        b.brake = 0.35;
+        b.pedal = 0;
+        return false;
+      }
+      b.steering -= b.steering * Math.min(1, dt * 2);
+      b.pedal = b.selector === SELECTOR.N ? b.pedal : 0;
+      b.brake = Math.max(b.brake, 0.3);
+      return true;
+    }
+    this.rest = 0;
+    this.mark = b.t;
+    this.steer(b, dt, Math.max(0, b.speed - deceleration * 0.7), 0, deceleration + 1.5, deceleration);
+    return false;
+  }
+  private rest = 0;
+
+  private follow(b: Bus, dt: number, trace: Trace, limit: number): void {
+    if (this.trace !== trace) {
+      this.trace = trace;
+      this.traceFrom = b.t;
+    }
+    this.drive(b);
+    const t = b.t - this.traceFrom;
+    if (b.gear === 0 && b.speed < 0.5) {
+      // Wait for the clutch before the trace begins.
+      this.traceFrom = b.t;
+      b.brake = 0.35;
+      b.pedal = 0;
+      return;
+    }
+    const ahead = trace.at(t + 0.45);
+    this.steer(b, dt, ahead, trace.at(t), limit);
+    const tag = (this.script[this.index] as Phase).tag;
+    const more = tag !== undefined && !this.heat.finished(tag);
+    if (t > trace.duration) {
+      if (more && b.t - this.start < 900) {
+        this.trace = undefined;
+      } else this.nextPhase(b);
+    }
+  }
+  private traceFrom = 0;
+
+  /** One step of speed control: wanted speed a moment ahead, wanted now (m/s), largest acceleration (m/s2). */
+  private steer(b: Bus, dt: number, ahead: number, now: number, limit: number, brakeLimit = 8.5): void {
+    this.drive(b);
+    const error = now - b.speed;
+    if (now < 0.05 && ahead < 0.05 && b.speed < 0.35) {
+      this.integral = 0;
+      this.pedal = 0;
+      b.pedal = 0;
+      b.brake += Math.max(-dt, Math.min(dt * 2, 0.3 - b.brake));
+      return;
+    }
+    if (Math.abs(error) < 3) this.integral = Math.max(-1.5, Math.min(1.5, this.integral + 0.25 * error * dt));
+    const wanted = Math.max(-brakeLimit - 1, Math.min(limit, (ahead - b.speed) / 0.65 + this.integral));
+    const mass = this.car.body.mass;
+    const slope = b.grade / Math.sqrt(1 + b.grade * b.grade);
+    const force = mass * 1.04 * wanted + roadLoad(this.car, b.speed, b.density, b.wind) + mass * 9.80665 * slope;
+    const gear = b.gear > 0 ? b.gear : 1;
+    const ratio = this.transmission.ratio(gear);
+    const rpm = Math.max(b.engineSpeed * RPM, this.car.engine.idle);
+    const torque = (force * this.driveline.drivenRadius) / (ratio * 0.95);
+    const overrun = (-this.engine.dragTorque(rpm) * ratio) / this.driveline.drivenRadius;
+    let aim = this.engine.pedalFor(torque, rpm);
+    let brake = 0;
+    if (force < overrun - 0.15 * mass || (b.speed < 2 && wanted < -0.3)) {
+      brake = Math.min(1, (Math.min(0, overrun * (b.speed > 3 ? 1 : 0)) - force) / (mass * 11));
+      if (brake < 0) brake = 0;
+      aim = 0;
+    }
+    if (aim < 0.012) aim = 0;
+    this.pedal = b.pedal + Math.max(-6 * dt, Math.min((limit > 8 ? 6 : 2.2) * dt, aim - b.pedal));
+    b.pedal = this.pedal < 0.004 ? 0 : this.pedal;
+    b.brake += Math.max(-5 * dt, Math.min(4 * dt, brake - b.brake));
+    if (b.brake < 0.005) b.brake = 0;
+    // Small corrections at the wheel, more in town.
+    const busy = b.speed > 1 ? 260 / (4 + b.speed) : 0;
+    b.steering += ((busy * Math.sin(0.31 * b.t) * Math.sin(0.083 * b.t + 1) - b.steering) * dt) / 0.6;
+  }
+}

@@ -1,0 +1,53 @@
+import type { CarSpec } from '../car.js';
+import type { Plant } from '../plant.js';
+import type { Random } from '../random.js';
+import type { Disturbance } from '../record.js';
+import type { Phase } from '../script.js';
+
+/** A drive while it is being put together; faults and decoys change it. */
+export interface DriveDraft {
+  car: CarSpec;
+  script: Phase[];
+  /** Changes of the healthy car. */
+  readonly disturb: ((plant: Plant) => void)[];
+  /** What the logger does wrong. */
+  readonly disturbances: Disturbance[];
+  ambient: {
+    temperature: number;
+    altitude?: number;
+    wind?: number;
+    grip?: number;
+    hills?: { height: number; length: number };
+  };
+  /** Writing wishes for the dialect (for instance a unit). */
+  readonly units: Map<string, string>;
+}
+export type Level = 'watch' | 'repair' | 'stop';
+/** What the injected fault should measure; the truth of the finished drive decides. */
+export interface Expectation {
+  readonly rule: string;
+  /** Level that the dial was set for, 'under' = just below the lowest limit. */
+  readonly level: Level | 'under';
+  readonly note: string;
+  /** Values that were dialled, by measure name. */
+  readonly dialled: Readonly<Record<string, number>>;
+}
+/** The faults of one rule: one file each. */
+export interface FaultFamily {
+  readonly rule: string;
+  readonly levels: readonly Level[];
+  /**
+   * Puts the fault into the draft. `dial` 0..1 runs from just over the level's limit to well inside the level;
+   * level 'under' runs from well below the lowest limit to just below it.
+   */
+  readonly apply: (draft: DriveDraft, level: Level | 'under', dial: number, random: Random) => Expectation;
+  /** Things that look like the fault and are none, by name. */
+  readonly decoys: Readonly<Record<string, (draft: DriveDraft, random: Random) => void>>;
+}
+
+/** Inserts phases before the closing idle of a script, where everything is warm. */
+export function insertWarm(script: Phase[], phases: readonly Phase[]): void {
+  let at = script.length;
+  while (at > 0 && ['hotIdle', 'keyOff', 'fullLock', 'idle', 'stop'].includes(script[at - 1]!.kind)) at--;
+  script.splice(at, 0, ...phases);
+}

@@ -1,0 +1,86 @@
+import { type FaultFamily, insertWarm } from './fault.js';
+
+/** Range of total trim (%) per level; sides are drawn. Stop needs lean mixture at load besides, so it is not dialled. */
+const RANGE = { under: [5.5, 9.3], watch: [10.7, 14.2], repair: [16, 24] } as const;
+
+/** fuel.trim: a lasting mixture error that the control unit corrects: where depends on the cause. */
+export const trim: FaultFamily = {
+  rule: 'fuel.trim',
+  levels: ['watch', 'repair'],
+  apply(draft, level, dial, random) {
+    const [low, high] = RANGE[level === 'stop' ? 'repair' : level];
+    const size = (low + (high - low) * dial) / 100;
+    const car = draft.car;
+    insertWarm(draft.script, [
+      {
+        kind: 'rollingAcceleration',
+        from: 60,
+        to: 120,
+        acceleration: loadAcceleration(car.engine.ratedPower / car.body.mass),
+        repeats: 5,
+      },
+      { kind: 'cruise', speed: 80, duration: 50 },
+    ]);
+    draft.script.push({ kind: 'hotIdle', duration: 50 });
+    const kinds = ['leak', 'meterHigh', 'allRich', 'load', ...(car.engine.banks === 2 ? ['bankLean'] : [])];
+    const kind = random.pick(kinds);
+    const bank = car.engine.banks === 2 && random.chance(0.5) ? 1 : 0;
+    draft.disturb.push((plant) => {
+      // Idle air of a warm engine is about 1.15 g/s per litre.
+      if (kind === 'leak') plant.leakFlow = (size / (1 + size)) * 0.00115 * car.engine.displacement;
+      else if (kind === 'meterHigh') {
+        plant.meterLow = 1 / (1 + size);
+        plant.meterHigh = 1 / (1 + size * 1.1);
+      } else if (kind === 'allRich') plant.fuelFactor = [1 / (1 - size), 1 / (1 - size)];
+      else if (kind === 'load') {
+        // Felt at about 30 % of the rated flow, where closed loop still runs.
+        plant.fuelFade = Math.min(0.6, size / (1 + size) / 0.3);
+      } else plant.fuelFactor[bank] = 1 / (1 + size);
+    });
+    return {
+      rule: 'fuel.trim',
+      level,
+      note: `${kind} ${(size * 100).toFixed(1)} %${kind === 'bankLean' ? ` bank ${bank + 1}` : ''}`,
+      dialled: { trim: size * 100 },
+    };
+  },
+  decoys: {
+    purge(draft, random) {
+      draft.disturb.push((plant) => {
+        for (let t = random.range(100, 200); t < 3000; t += random.range(120, 260))
+          plant.purge.push({ from: t, to: t + random.range(8, 18), share: random.range(0.06, 0.14) });
+      });
+    },
+    /** Adaptation cleared and held at 0 everywhere: nothing learned, nothing to judge from. */
+    allLongZero(draft) {
+      draft.disturb.push((plant) => {
+        plant.trimReset = true;
+      });
+    },
+    ethanol(draft, random) {
+      const need = 1 + random.range(0.02, 0.037);
+      draft.disturb.push((plant) => {
+        plant.fuelNeed = need;
+      });
+    },
+    coldOnly(draft, random) {
+      draft.ambient.temperature = random.range(-12, 0);
+    },
+    fuelCuts(draft) {
+      insertWarm(draft.script, [
+        { kind: 'cruise', speed: 70, duration: 10 },
+        { kind: 'coast', to: 30 },
+        { kind: 'cruise', speed: 70, duration: 10 },
+        { kind: 'coast', to: 30 },
+      ]);
+    },
+    fullLoadOpenLoop(draft) {
+      insertWarm(draft.script, [{ kind: 'pull', gear: 3, fromRpm: 2500, toRpm: draft.car.engine.revLimit - 800 }]);
+    },
+  },
+};
+
+/** Acceleration (m/s2) that keeps a car of that power per mass (kW/kg) in the closed-loop load range. */
+function loadAcceleration(specific: number): number {
+  return Math.min(2.2, Math.max(0.9, 9 * specific));
+}

@@ -1,0 +1,100 @@
+import type { Bus } from './bus.js';
+import type { CarSpec } from './car.js';
+import type { Plant } from './plant.js';
+import type { Random } from './random.js';
+
+export interface KnockEvent {
+  readonly cylinder: number;
+  readonly from: number;
+  to: number;
+  /** Largest retard (deg). */
+  peak: number;
+  readonly rpm: number;
+  /** Number of the script's pull, 0 outside pulls. */
+  readonly pull: number;
+}
+
+const RPM = 30 / Math.PI;
+
+/** Knock control per cylinder: a heard event steps the retard up, time ramps it down (hold 0.25 s, then 1.6 deg/s). */
+export class KnockControl {
+  readonly retard: Float64Array;
+  readonly events: KnockEvent[] = [];
+  private readonly since: Float64Array;
+  private readonly open: (KnockEvent | undefined)[];
+  private lastPedal = 0;
+  private tip = 0;
+  private target = 0;
+
+  constructor(
+    car: CarSpec,
+    private readonly plant: Plant,
+    private readonly random: Random,
+  ) {
+    this.retard = new Float64Array(car.engine.cylinders);
+    this.since = new Float64Array(car.engine.cylinders).fill(9);
+    this.open = new Array<KnockEvent | undefined>(car.engine.cylinders).fill(undefined);
+  }
+
+  step(b: Bus, dt: number): void {
+    const n = this.retard.length;
+    const rpm = b.engineSpeed * RPM;
+    const load = b.strokeShare;
+    const rise = (b.pedal - this.lastPedal) / dt;
+    this.lastPedal = b.pedal;
+    if (this.plant.tipInRetard > 0 && rise > 2.2 && b.pedal > 0.25 && rpm > 1200 && this.tip <= 0) this.tip = 0.9;
+    if (this.tip > 0) this.tip -= dt;
+    const tipNow = this.tip > 0.45 && this.tip < 0.62;
+    const natural = load > 0.7 && rpm > 1500 ? this.plant.knockRate * dt : 0;
+    let mean = 0;
+    for (let c = 0; c < n; c++) {
+      let r = this.retard[c]!;
+      this.since[c]! += dt;
+      if (this.since[c]! > 0.25) r = Math.max(0, r - 1.6 * dt);
+      if (natural > 0 && this.random.next() < natural / n) {
+        const step = 0.4 + 0.9 * this.random.next();
+        if (r + step < 1.6) {
+          r += step;
+          this.since[c] = 0;
+        }
+      }
+      if (tipNow && r < this.plant.tipInRetard) {
+        r = this.plant.tipInRetard * (0.8 + 0.2 * this.random.next());
+        this.since[c] = 0;
+      }
+      if (this.plant.hotChargeRetard > 0 && b.chargeAir > 55 && load > 0.6 && rpm > 1500) {
+        const aim = this.plant.hotChargeRetard * Math.min(1, (b.chargeAir - 55) / 10);
+        if (r < aim) r = Math.min(aim, r + 6 * dt);
+      }
+      for (let i = 0; i < this.plant.knock.length; i++) {
+        const f = this.plant.knock[i]!;
+        if (load < 0.64 || rpm < f.from || rpm > f.to || this.since[c]! < 0.06) continue;
+        if (b.pullNumber === 0 || !f.pulls.includes(b.pullNumber) || !f.cylinders.includes(c + 1)) continue;
+        this.target = f.retard;
+        if (r < this.target - 0.05) {
+          r = Math.min(this.target, r + Math.max(1.2, this.target * 0.4));
+          this.since[c] = 0;
+        } else this.since[c] = 0;
+      }
+      this.retard[c] = r;
+      mean += r;
+      this.note(b, c, r, rpm);
+    }
+    b.knockMean = mean / n;
+  }
+
+  private note(b: Bus, c: number, r: number, rpm: number): void {
+    const event = this.open[c];
+    if (event === undefined) {
+      if (r >= 2) {
+        const fresh = { cylinder: c + 1, from: b.t, to: b.t, peak: r, rpm, pull: b.pullNumber };
+        this.open[c] = fresh;
+        this.events.push(fresh);
+      }
+    } else {
+      if (r > event.peak) event.peak = r;
+      event.to = b.t;
+      if (r < 2) this.open[c] = undefined;
+    }
+  }
+}

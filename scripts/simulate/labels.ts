@@ -1,0 +1,72 @@
+/** Column names in ordinary trade wording and SAE J1930 style abbreviations; [long, abbreviation]. `#` = position number. */
+export const LABELS: Readonly<Record<string, readonly [long: string, short: string]>> = {
+  engineSpeed: ['Engine speed', 'RPM'],
+  vehicleSpeed: ['Vehicle speed', 'VSS'],
+  pedalPosition: ['Accelerator pedal position', 'APP'],
+  throttlePosition: ['Throttle position', 'TP'],
+  engineLoad: ['Calculated engine load', 'LOAD_PCT'],
+  engineLoadAbsolute: ['Absolute load', 'LOAD_ABS'],
+  manifoldPressure: ['Intake manifold absolute pressure', 'MAP'],
+  boostPressure: ['Boost pressure absolute', 'CACP'],
+  boostPressureTarget: ['Boost pressure target absolute', 'BOOST_CMD'],
+  wastegateDuty: ['Wastegate duty cycle', 'WGDC'],
+  barometricPressure: ['Barometric pressure', 'BARO'],
+  airMassFlow: ['Mass air flow', 'MAF'],
+  intakeAirTemperature: ['Intake air temperature', 'IAT'],
+  chargeAirTemperature: ['Charge air temperature', 'CACT'],
+  ambientTemperature: ['Ambient air temperature', 'AAT'],
+  coolantTemperature: ['Engine coolant temperature', 'ECT'],
+  engineOilTemperature: ['Engine oil temperature', 'EOT'],
+  transmissionOilTemperature: ['Transmission fluid temperature', 'TFT'],
+  clutchOilTemperature: ['Clutch oil temperature', 'CLUTCH_TEMP'],
+  gear: ['Gear', 'GEAR'],
+  gearTarget: ['Target gear', 'GEAR_CMD'],
+  selector: ['Selector position', 'TR'],
+  brakeSwitch: ['Brake switch', 'BRAKE'],
+  brakePressure: ['Brake pressure', 'BRK_PRESS'],
+  clutchSwitch: ['Clutch pedal switch', 'CPP'],
+  lambda: ['Lambda', 'LAMBDA'],
+  'lambda.bank': ['Lambda bank #', 'LAMBDA#'],
+  lambdaTarget: ['Lambda target', 'LAMBDA_CMD'],
+  'fuelTrimShort.bank': ['Short term fuel trim bank #', 'SHRTFT#'],
+  'fuelTrimLong.bank': ['Long term fuel trim bank #', 'LONGFT#'],
+  fuelSystemStatus: ['Fuel system status', 'FUELSYS'],
+  fuelRate: ['Fuel rate', 'FUEL_RATE'],
+  fuelRailPressure: ['Fuel rail pressure', 'FRP'],
+  fuelRailPressureTarget: ['Fuel rail pressure target', 'FRP_CMD'],
+  ignitionAdvance: ['Ignition timing advance', 'SPARKADV'],
+  knockRetard: ['Knock retard', 'KR'],
+  'knockRetard.cylinder': ['Knock retard cylinder #', 'KR#'],
+  engineTorque: ['Engine torque', 'TQ_ACT'],
+  engineTorqueTarget: ['Engine torque target', 'TQ_CMD'],
+  engineOilPressure: ['Engine oil pressure', 'EOP'],
+  systemVoltage: ['Battery voltage', 'VPWR'],
+  engineRunTime: ['Run time since engine start', 'RUNTM'],
+  'wheelSpeed.frontLeft': ['Wheel speed front left', 'WSS_FL'],
+  'wheelSpeed.frontRight': ['Wheel speed front right', 'WSS_FR'],
+  'wheelSpeed.rearLeft': ['Wheel speed rear left', 'WSS_RL'],
+  'wheelSpeed.rearRight': ['Wheel speed rear right', 'WSS_RR'],
+  longitudinalAcceleration: ['Longitudinal acceleration', 'ACCEL_LONG'],
+  lateralAcceleration: ['Lateral acceleration', 'ACCEL_LAT'],
+  steeringAngle: ['Steering wheel angle', 'SWA'],
+  outputShaftSpeed: ['Output shaft speed', 'OSS'],
+  inputShaftSpeed: ['Turbine shaft speed', 'TSS'],
+  'inputShaftSpeed.clutch': ['Input shaft speed clutch #', 'ISS#'],
+  'clutchTorque.clutch': ['Clutch # torque', 'CLUTCH_TQ#'],
+  clutchSlip: ['Clutch slip', 'CLUTCH_SLIP'],
+  converterSlip: ['Torque converter slip', 'TCC_SLIP'],
+  converterClutchState: ['Torque converter clutch state', 'TCC'],
+  couplingDuty: ['All-wheel coupling duty cycle', 'AWD_DUTY'],
+  gpsSpeed: ['GPS speed', 'GPS_SPD'],
+  altitude: ['GPS altitude', 'GPS_ALT'],
+};
+
+/** Long and short name of a channel id, position number filled in. Unknown ids are an error. */
+export function labelOf(id: string): readonly [string, string] {
+  const exact = LABELS[id];
+  if (exact) return exact;
+  const match = /^(.*?)(\d+)$/.exec(id);
+  const row = match ? LABELS[match[1]!] : undefined;
+  if (!match || !row) throw new Error(`channel '${id}': no column name in labels.ts`);
+  return [row[0].replace('#', match[2]!), row[1].replace('#', match[2]!)];
+}

@@ -1,0 +1,46 @@
+/** What the driver does, one after the other. Speeds in km/h, times in s, grades as rise per run, acceleration in m/s2. */
+export interface PhaseCommon {
+  /** Road slope during the phase (default 0). */
+  readonly grade?: number;
+  /** Greatest tyre friction coefficient during the phase (default from the drive). */
+  readonly grip?: number;
+  /** Name by which a fault finds its phase; the phase is repeated until that fault has run its course. */
+  readonly tag?: string;
+}
+export type Phase = PhaseCommon &
+  (
+    | { readonly kind: 'coldStart'; readonly keyOn?: number; readonly duration: number }
+    | { readonly kind: 'idle' | 'hotIdle'; readonly duration: number; readonly selector?: 'P' | 'N' | 'D' }
+    | { readonly kind: 'selectorExercise'; readonly repeats: number; readonly hold?: number }
+    | { readonly kind: 'town'; readonly duration: number; readonly limit?: number }
+    | { readonly kind: 'gentleGears'; readonly to: number; readonly acceleration?: number }
+    | { readonly kind: 'cruise' | 'motorway'; readonly speed: number; readonly duration: number }
+    | {
+        readonly kind: 'rollingAcceleration';
+        readonly from: number;
+        readonly to: number;
+        readonly acceleration: number;
+        readonly repeats: number;
+      }
+    | {
+        readonly kind: 'pull';
+        readonly gear: number;
+        readonly fromRpm: number;
+        readonly toRpm: number;
+        readonly pedal?: number;
+      }
+    | { readonly kind: 'launch'; readonly to: number; readonly hold?: number }
+    | { readonly kind: 'circuit'; readonly duration: number; readonly top?: number; readonly corner?: number }
+    | { readonly kind: 'fullLock'; readonly duration: number }
+    | { readonly kind: 'coast'; readonly to: number }
+    | { readonly kind: 'cycle'; readonly speeds: ArrayLike<number>; readonly interval?: number }
+    | { readonly kind: 'stop'; readonly deceleration?: number; readonly stand?: number }
+    | { readonly kind: 'briskPullAway'; readonly acceleration: number; readonly to: number }
+    | { readonly kind: 'hillStart'; readonly slope: number; readonly to: number }
+    | { readonly kind: 'revInNeutral'; readonly rpm: number; readonly times: number }
+    | { readonly kind: 'creep'; readonly duration: number }
+    | { readonly kind: 'wheelspinIce'; readonly friction: number; readonly duration: number }
+    | { readonly kind: 'tipIn'; readonly times: number }
+    | { readonly kind: 'keyOff'; readonly duration: number }
+  );
+export type PhaseKind = Phase['kind'];

@@ -1,0 +1,114 @@
+import type { Bus } from './bus.js';
+import type { CarSpec } from './car.js';
+import type { Driveline } from './driveline.js';
+import type { KnockControl } from './knock.js';
+import type { Mixture } from './mixture.js';
+import type { Plant } from './plant.js';
+import type { Transmission } from './transmission.js';
+
+const RPM = 30 / Math.PI;
+export interface SignalSource {
+  readonly id: string;
+  /** Value now in the unit of the signal table below. */
+  readonly read: () => number;
+}
+interface Parts {
+  readonly mixture: Mixture;
+  readonly knock: KnockControl;
+  readonly driveline: Driveline;
+  readonly transmission: Transmission;
+}
+
+/** Channel id and value of every signal that a control unit of this car could log. Units: see units.ts. */
+export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): SignalSource[] {
+  const { mixture, knock, driveline } = parts;
+  const s = car.sensors;
+  const list: SignalSource[] = [];
+  const add = (id: string, read: () => number) => list.push({ id, read });
+  add('engineSpeed', () => b.engineSpeed * RPM);
+  add('vehicleSpeed', () =>
+    Math.max(0, 1.8 * (b.frontAxle * driveline.radiusFront + b.rearAxle * driveline.radiusRear)),
+  );
+  add('pedalPosition', () => s.pedalRest + (s.pedalFull - s.pedalRest) * b.pedal);
+  add('throttlePosition', () => s.throttleRest + (s.throttleFull - s.throttleRest) * b.throttle);
+  add('engineLoad', () => b.load04);
+  add(
+    'engineLoadAbsolute',
+    () => (100 * b.airFlow * 2 * Math.PI * 2000) / (Math.max(b.engineSpeed, 5) * 1.184 * car.engine.displacement),
+  );
+  add('manifoldPressure', () => b.manifold);
+  add('boostPressure', () => b.boost);
+  add('boostPressureTarget', () => b.boostTarget);
+  add('wastegateDuty', () => b.wastegate * 100);
+  add('barometricPressure', () => b.barometer);
+  add('airMassFlow', () => b.airMetered * 1000);
+  add('intakeAirTemperature', () => b.intakeAir);
+  add('chargeAirTemperature', () => b.chargeAir);
+  add('ambientTemperature', () => b.ambient);
+  add('coolantTemperature', () => b.coolant);
+  add('engineOilTemperature', () => b.oil);
+  add('transmissionOilTemperature', () => b.fluid);
+  add('clutchOilTemperature', () => b.clutchOutlet);
+  add('gear', () => b.gear);
+  add('gearTarget', () => b.gearTarget);
+  add('selector', () => b.selector);
+  add('brakeSwitch', () => (b.brake > 0.02 ? 1 : 0));
+  add('brakePressure', () => b.brake * 110);
+  add('clutchSwitch', () => (car.transmission.kind === 'manual' && b.capacity1 < 0.3 * car.engine.ratedTorque ? 1 : 0));
+  for (let k = 0; k < car.engine.banks; k++) {
+    add(`lambda.bank${k + 1}`, () => Math.min(1.99997, mixture.sensor[k]!));
+    add(`fuelTrimShort.bank${k + 1}`, () => mixture.short[k]! * 100);
+    add(`fuelTrimLong.bank${k + 1}`, () => mixture.long[k]! * 100);
+  }
+  add('lambdaTarget', () => b.lambdaTarget);
+  add('fuelSystemStatus', () => mixture.status);
+  add('fuelRate', () => (b.fuelFlow * 3600) / 0.745);
+  add('fuelRailPressure', () => b.railPressure);
+  add('fuelRailPressureTarget', () => b.railTarget);
+  add('ignitionAdvance', () => b.ignition);
+  const extra = () => (plant.retardHoldsInterventions ? b.retardTotal - b.knockMean - (b.pedal < 0.01 ? 9 : 0) : 0);
+  add('knockRetard', () => b.knockMean + Math.max(0, extra()));
+  for (let c = 0; c < car.engine.cylinders; c++)
+    add(`knockRetard.cylinder${c + 1}`, () => knock.retard[c]! + Math.max(0, extra()));
+  add('engineTorque', () => b.torque);
+  add('engineTorqueTarget', () => b.demand);
+  add('engineOilPressure', () => b.oilPressure);
+  add('systemVoltage', () => b.voltage);
+  add('engineRunTime', () => b.runTime);
+  // Wheels: the outer ones run faster in a bend.
+  const yaw = () => (b.speed * Math.tan((b.steering / car.body.steeringRatio) * (Math.PI / 180))) / car.body.wheelbase;
+  const half = car.body.track / 2;
+  const wheel = (axle: number, radius: number, side: number, front: number) => {
+    const base = axle * radius;
+    return Math.max(0, 3.6 * (base * (1 + front) - side * yaw() * half));
+  };
+  const steered = () => 1 / Math.cos((b.steering / car.body.steeringRatio) * (Math.PI / 180)) - 1;
+  add('wheelSpeed.frontLeft', () => wheel(b.frontAxle, driveline.radiusFront, 1, steered()));
+  add('wheelSpeed.frontRight', () => wheel(b.frontAxle, driveline.radiusFront, -1, steered()));
+  add('wheelSpeed.rearLeft', () => wheel(b.rearAxle, driveline.radiusRear, 1, 0));
+  add('wheelSpeed.rearRight', () => wheel(b.rearAxle, driveline.radiusRear, -1, 0));
+  add('longitudinalAcceleration', () => b.acceleration + (9.80665 * b.grade) / Math.sqrt(1 + b.grade * b.grade));
+  add('lateralAcceleration', () => yaw() * b.speed);
+  add('steeringAngle', () => b.steering);
+  const axle = () => (car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle);
+  add('outputShaftSpeed', () => axle() * car.transmission.finalDrive * RPM);
+  if (car.transmission.kind === 'dual-clutch') {
+    add('inputShaftSpeed.clutch1', () => Math.abs(b.ratio1 * axle()) * RPM);
+    add('inputShaftSpeed.clutch2', () => Math.abs(b.ratio2 * axle()) * RPM);
+    add('clutchTorque.clutch1', () => b.torque1);
+    add('clutchTorque.clutch2', () => b.torque2);
+    add('clutchSlip', () =>
+      b.gear === 0
+        ? 0
+        : (b.engineSpeed - Math.abs((b.gear % 2 === 0 || b.gear < 0 ? b.ratio2 : b.ratio1) * axle())) * RPM,
+    );
+  } else if (car.transmission.kind === 'converter') {
+    add('inputShaftSpeed', () => driveline.turbine * RPM);
+    add('converterSlip', () => (b.engineSpeed - driveline.turbine) * RPM);
+    add('converterClutchState', () => b.lockUp);
+  }
+  if (car.driveline.driven === 'all') add('couplingDuty', () => b.coupling * 100);
+  add('gpsSpeed', () => b.speed * 3.6);
+  add('altitude', () => b.altitude);
+  return list;
+}

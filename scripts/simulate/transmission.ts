@@ -1,0 +1,384 @@
+import { type Bus, SELECTOR } from './bus.js';
+import type { CarSpec } from './car.js';
+import type { Driveline } from './driveline.js';
+
+const RPM = 30 / Math.PI;
+
+export interface ShiftRecord {
+  readonly from: number;
+  to: number;
+  readonly gearBefore: number;
+  readonly gearAfter: number;
+  readonly pedal: number;
+}
+export interface EngagementRecord {
+  /** Selector moved, clutch took up (s). */
+  readonly asked: number;
+  readonly engaged: number;
+  readonly selector: 'D' | 'R';
+}
+
+/** Gear choice, selector, take-up, hand-over between two clutches (or the two elements of an automatic), launch programme. */
+export class Transmission {
+  readonly shifts: ShiftRecord[] = [];
+  readonly engagements: EngagementRecord[] = [];
+  /** Seconds from selector to take-up with warm fluid. */
+  engageTime = 0.5;
+  microSlip = 0; // rad/s in steady part load
+  private readonly ratios: number[];
+  private readonly reverse: number;
+  private lastSelector: number = SELECTOR.P;
+  private engaging = -1;
+  private askedAt = 0;
+  private takingUp = true;
+  private launching = false;
+  private sinceShift = 5;
+  private stage = -1; // -1 none
+  private stageTime = 0;
+  private shiftFrom = 0;
+  private shiftTo = 0;
+  private driveShift = true;
+  private slipStart = 0;
+  private pedalSlow = 0;
+
+  constructor(
+    private readonly car: CarSpec,
+    private readonly driveline: Driveline,
+  ) {
+    const t = car.transmission;
+    this.ratios = t.gears.map((g) => g * t.finalDrive);
+    this.reverse = -t.reverse * t.finalDrive;
+    if (t.kind === 'dual-clutch') this.microSlip = 3.5;
+  }
+
+  /** Total ratio of a forward gear (1..n). */
+  ratio(gear: number): number {
+    return gear === -1 ? this.reverse : gear < 1 ? 0 : this.ratios[gear - 1]!;
+  }
+
+  get gears(): number {
+    return this.ratios.length;
+  }
+
+  /** Path of a gear: odd gears first shaft, even gears and reverse second; a manual has one. */
+  private path(gear: number): 1 | 2 {
+    if (this.car.transmission.kind === 'manual') return 1;
+    return gear === -1 || gear % 2 === 0 ? 2 : 1;
+  }
+
+  private setPath(b: Bus, path: 1 | 2, ratio: number, capacity: number, slip = 0): void {
+    if (path === 1) {
+      b.ratio1 = ratio;
+      b.capacity1 = capacity;
+      b.slipTarget1 = slip;
+    } else {
+      b.ratio2 = ratio;
+      b.capacity2 = capacity;
+      b.slipTarget2 = slip;
+    }
+  }
+
+  step(b: Bus, dt: number): void {
+    const t = this.car.transmission;
+    const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
+    const full = this.car.engine.ratedTorque * 1.35;
+    this.sinceShift += dt;
+    this.pedalSlow += ((b.pedal - this.pedalSlow) * dt) / 0.35;
+    b.torqueFactor = 1;
+    b.blip = 0;
+    b.torqueLimit = 1e4;
+    b.shifting = this.stage >= 0 ? 1 : 0;
+    this.select(b, dt);
+    this.traction(b, dt);
+    this.distribute(b, dt);
+    if (b.gear === 0) {
+      b.capacity1 = 0;
+      b.capacity2 = 0;
+      b.lockUp = 0;
+      return;
+    }
+    if (this.stage >= 0) {
+      this.hand(b, dt, axle, full);
+      return;
+    }
+    const ratio = this.ratio(b.gear);
+    const shaft = ratio * axle;
+    const path = this.path(b.gear);
+    const idle = (this.car.engine.idle * 1.0) / RPM;
+    this.setPath(b, path === 1 ? 2 : 1, this.preselected(b), 0);
+    let capacity = full;
+    let slip = 0;
+    if (t.kind === 'converter') {
+      const brakeStall = b.launchArmed === 1 && b.speed < 0.5 && t.launchSpeed > 0;
+      if (brakeStall)
+        b.torqueLimit = Math.max(40, Math.min(1e4, 6 * (t.launchSpeed / RPM - b.engineSpeed) + full * 0.6));
+      if (b.selector === SELECTOR.D && b.brake > 0.2 && b.pedal < 0.02 && b.speed < 0.2) capacity = full * 0.2;
+      const lockable = b.gear >= 2 && shaft > 1350 / RPM && b.coolant > 45;
+      if (b.lockUp === 0 && lockable && this.sinceShift > 0.5) {
+        b.lockUp = 1;
+        b.lockUpCapacity = full;
+      } else if (b.lockUp === 1 && (shaft < 1080 / RPM || b.gear < 2)) b.lockUp = 0;
+    } else {
+      if (!this.takingUp && shaft < idle * 0.9) this.takingUp = true;
+      if (this.takingUp) capacity = this.takeUp(b, shaft, full, ratio);
+      else if (this.microSlip > 0 && b.pedal < 0.6) slip = b.torque > 10 ? this.microSlip : 0;
+    }
+    this.setPath(b, path, ratio, capacity, slip);
+    if (b.gear > 0 && !this.launching) this.choose(b, axle);
+  }
+
+  private select(b: Bus, dt: number): void {
+    if (b.selector !== this.lastSelector) {
+      const was = this.lastSelector;
+      this.lastSelector = b.selector;
+      const drive = b.selector === SELECTOR.D || b.selector === SELECTOR.M;
+      const wasDrive = was === SELECTOR.D || was === SELECTOR.M;
+      if (!(drive && wasDrive)) {
+        b.gear = 0;
+        b.gearTarget = drive ? 1 : b.selector === SELECTOR.R ? -1 : 0;
+        this.stage = -1;
+        this.engaging = b.gearTarget !== 0 ? this.engageTime * (1 + (0.7 * Math.max(0, 30 - b.fluid)) / 30) : -1;
+        this.askedAt = b.t;
+      }
+    }
+    if (this.engaging >= 0 && b.running === 1) {
+      this.engaging -= dt;
+      if (this.engaging < 0) {
+        b.gear = b.gearTarget;
+        this.takingUp = true;
+        this.engagements.push({ asked: this.askedAt, engaged: b.t, selector: b.gear > 0 ? 'D' : 'R' });
+      }
+    }
+  }
+
+  /** Gear that waits on the free shaft of a dual clutch. */
+  private preselected(b: Bus): number {
+    if (this.car.transmission.kind !== 'dual-clutch' || b.gear < 1) return 0;
+    return this.ratio(b.gear === this.ratios.length ? b.gear - 1 : b.gear + 1);
+  }
+
+  /** Clutch torque (N.m) while the car is slower than the engine can run: creep, pull-away and launch. */
+  private takeUp(b: Bus, shaft: number, full: number, ratio: number): number {
+    const t = this.car.transmission;
+    const slip = b.engineSpeed - shaft * Math.sign(ratio);
+    const idle = b.idleTarget / RPM;
+    if (b.launchArmed === 1 && t.launchSpeed > 0 && b.speed < 0.6) {
+      const target = t.launchSpeed / RPM;
+      if (b.brake > 0.15) {
+        b.torqueLimit = Math.max(5, 22 + 2.4 * (target - b.engineSpeed));
+        return 12;
+      }
+    }
+    if (b.launchArmed === 1 && t.launchSpeed > 0) this.launching = true;
+    if (this.launching) {
+      const target = t.launchSpeed / RPM;
+      const grip = this.gripTorque(b, ratio);
+      const cap = Math.min(full, grip, Math.max(0, b.torque) + 3.2 * (b.engineSpeed - target * 0.93));
+      if (Math.abs(slip) < 3 && shaft > idle) {
+        this.launching = false;
+        this.takingUp = false;
+        return full;
+      }
+      if (b.pedal < 0.1) this.launching = false;
+      b.torqueLimit = Math.max(60, grip * 1.02);
+      return Math.max(0, cap);
+    }
+    const brakeOpen = b.brake > 0.04 && b.pedal < 0.02;
+    if (b.pedal < 0.01) {
+      if (shaft > idle * 0.98) {
+        this.takingUp = false;
+        return full;
+      }
+      const creepSpeed = this.car.transmission.kind === 'manual' ? 0 : 2.1;
+      if (brakeOpen || creepSpeed === 0) return 0;
+      return Math.max(
+        0,
+        Math.min(this.car.body.mass * 0.014, 30 * (creepSpeed - Math.abs(b.speed)), b.capacity1 + b.capacity2 + 0.2),
+      );
+    }
+    const target = idle + b.pedal * 110;
+    if (Math.abs(slip) < 3 && shaft > idle * 0.92) {
+      this.takingUp = false;
+      return full;
+    }
+    const cap = Math.max(0, b.torque) * 0.98 + 2.6 * (b.engineSpeed - target);
+    return Math.min(full, this.gripTorque(b, ratio) * 1.3, Math.max(0, cap));
+  }
+
+  /** Clutch torque (N.m) that the driven tyres can carry, for launches. */
+  private gripTorque(b: Bus, ratio: number): number {
+    const body = this.car.body;
+    const weight = body.mass * 9.80665;
+    const d = this.car.driveline.driven;
+    const share = d === 'all' ? 1 : d === 'rear' ? 1 - body.frontShare + 0.09 : body.frontShare - 0.07;
+    const aim = Math.min(0.93 * b.grip * share, 0.72);
+    return (aim * weight * this.driveline.drivenRadius) / (Math.abs(ratio) * 0.96);
+  }
+
+  private traction(b: Bus, dt: number): void {
+    const r = this.driveline.drivenRadius;
+    const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
+    const over = (axle * r - b.speed) / Math.max(3, b.speed);
+    const aim = b.tractionOff === 1 || b.pedal < 0.05 ? 1 : Math.max(0.15, Math.min(1, 1 - 5 * (over - 0.13)));
+    b.tractionFactor += ((aim - b.tractionFactor) * dt) / (aim < b.tractionFactor ? 0.03 : 0.25);
+  }
+
+  private distribute(b: Bus, dt: number): void {
+    if (this.car.driveline.driven !== 'all') return;
+    const slip = Math.max(0, b.rearAxle * this.driveline.radiusRear - b.speed) / Math.max(4, b.speed);
+    const sharp = Math.abs(b.steering) > 0.4 * this.car.body.steeringLock ? 0.15 : 1;
+    const aim = Math.min(1, (0.12 + 0.75 * b.pedal + 6 * slip) * sharp);
+    b.coupling += ((aim - b.coupling) * dt) / 0.08;
+  }
+
+  private choose(b: Bus, axle: number): void {
+    const rev = this.car.engine.revLimit;
+    const g = b.gear;
+    const sync = this.ratio(g) * axle * RPM;
+    const p = this.pedalSlow;
+    let want = g;
+    if (b.gearRequest > 0) {
+      const r = Math.min(b.gearRequest, this.ratios.length);
+      if (r > g && sync > 1100) want = g + 1;
+      else if (r < g && this.ratio(g - 1) * axle * RPM < rev - 250) want = g - 1;
+      else if (sync > rev - 120 && g < this.ratios.length && r >= g) want = g;
+    } else {
+      const up = Math.min(rev - 260, 1580 + (0.955 * rev - 1580) * p ** 1.45);
+      const down = 1030 + (0.5 * rev - 1030) * p ** 3;
+      if (
+        g < this.ratios.length &&
+        sync > up &&
+        this.sinceShift > (sync > rev - 500 ? 0.15 : 0.7) &&
+        b.brake < 0.05 &&
+        this.ratio(g + 1) * axle * RPM > 1060
+      )
+        want = g + 1;
+      else if (g > 1) {
+        const after = this.ratio(g - 1) * axle * RPM;
+        if (sync < down && after < up * 0.93 && after < rev - 500 && this.sinceShift > (p > 0.6 ? 0.15 : 0.6))
+          want = g - 1;
+        else if (sync < 930) want = g - 1;
+      }
+    }
+    if (want === g || this.takingUp) {
+      if (want < g && this.takingUp) {
+        // Nearly at rest: change the open gear without a hand-over.
+        this.shifts.push({ from: b.t, to: b.t, gearBefore: g, gearAfter: want, pedal: b.pedal });
+        b.gear = want;
+        b.gearTarget = want;
+        this.sinceShift = 0;
+      }
+      return;
+    }
+    this.begin(b, want);
+  }
+
+  private begin(b: Bus, want: number): void {
+    this.shiftFrom = b.gear;
+    this.shiftTo = want;
+    this.driveShift = b.torque > 15 && b.pedal > 0.03;
+    this.stage = 0;
+    this.stageTime = 0;
+    b.gearTarget = want;
+    b.shifting = 1;
+    this.shifts.push({ from: b.t, to: b.t, gearBefore: b.gear, gearAfter: want, pedal: b.pedal });
+  }
+
+  private finish(b: Bus): void {
+    b.gear = this.shiftTo;
+    this.stage = -1;
+    this.sinceShift = 0;
+    this.shifts[this.shifts.length - 1]!.to = b.t;
+  }
+
+  private hand(b: Bus, dt: number, axle: number, full: number): void {
+    const T = this.car.transmission.shiftTime;
+    this.stageTime += dt;
+    if (this.car.transmission.kind === 'manual') {
+      this.handManual(b, axle, full, T);
+      return;
+    }
+    const a = this.path(this.shiftFrom);
+    const p2 = this.path(this.shiftTo);
+    const iA = this.ratio(this.shiftFrom);
+    const iB = this.ratio(this.shiftTo);
+    const syncB = iB * axle;
+    const node = b.nodeSpeed;
+    const carried = Math.max(20, Math.abs(a === 1 ? b.torque1 : b.torque2));
+    const up = this.shiftTo > this.shiftFrom;
+    const engine = Math.max(25, Math.abs(b.torque));
+    if (up && this.driveShift) {
+      // Torque first, then speed.
+      if (this.stage === 0) {
+        const x = Math.min(1, this.stageTime / (0.35 * T));
+        this.setPath(b, a, iA, Math.max(0, engine * 1.15 * (1 - x)));
+        this.setPath(b, p2, iB, engine * 1.02 * x);
+        if (x >= 1) this.next(node - syncB);
+      } else {
+        b.torqueFactor = 0.5;
+        const inertia = (this.car.transmission.kind === 'converter' ? 0.07 : 0) + this.car.engine.inertia;
+        const cap = Math.max(40, b.demand * 0.9) + (inertia * Math.max(0, this.slipStart)) / (0.6 * T);
+        this.setPath(b, a, iA, 0);
+        this.setPath(b, p2, iB, Math.min(full, cap));
+        if (node - syncB < 2 || this.stageTime > 5 * T) this.finish(b);
+      }
+    } else if (!up && this.driveShift) {
+      // Speed first: the old clutch slips while the engine climbs, then the torque changes over.
+      if (this.stage === 0) {
+        this.setPath(b, a, iA, Math.max(0, engine * 0.55));
+        this.setPath(b, p2, iB, 0);
+        if (node >= syncB - 2 || this.stageTime > 5 * T) this.next(0);
+      } else {
+        const x = Math.min(1, this.stageTime / (0.3 * T));
+        this.setPath(b, a, iA, engine * 0.55 * (1 - x));
+        this.setPath(b, p2, iB, carried + full * x);
+        if (x >= 1) this.finish(b);
+      }
+    } else if (up) {
+      if (this.stage === 0) {
+        this.setPath(b, a, iA, 0);
+        this.setPath(b, p2, iB, 25 + 60 * Math.min(1, this.stageTime / T));
+        if (node <= syncB + 2 || this.stageTime > 6 * T) this.next(0);
+      } else {
+        const x = Math.min(1, this.stageTime / (0.3 * T));
+        this.setPath(b, a, iA, 0);
+        this.setPath(b, p2, iB, 30 + full * x);
+        if (x >= 1) this.finish(b);
+      }
+    } else {
+      if (this.stage === 0) {
+        b.blip = node < syncB - 8 ? 70 : 0;
+        const x = Math.min(1, this.stageTime / (0.5 * T));
+        this.setPath(b, a, iA, 50 * (1 - x));
+        this.setPath(b, p2, iB, 20 + 70 * x);
+        if (node >= syncB - 2 || this.stageTime > 6 * T) this.next(0);
+      } else {
+        const x = Math.min(1, this.stageTime / (0.3 * T));
+        this.setPath(b, a, iA, 0);
+        this.setPath(b, p2, iB, 60 + full * x);
+        if (x >= 1) this.finish(b);
+      }
+    }
+  }
+
+  private next(slip: number): void {
+    this.stage += 1;
+    this.stageTime = 0;
+    this.slipStart = slip;
+  }
+
+  private handManual(b: Bus, axle: number, full: number, T: number): void {
+    const x = this.stageTime / T;
+    const iB = this.ratio(this.shiftTo);
+    if (x < 0.55) {
+      b.torqueFactor = 1;
+      const open = Math.max(0, 1 - x / 0.12);
+      this.setPath(b, 1, x < 0.3 ? this.ratio(this.shiftFrom) : iB, full * 0.4 * open * open);
+      if (x > 0.25 && this.shiftTo < this.shiftFrom && b.engineSpeed < iB * axle - 5) b.blip = 90;
+    } else {
+      const y = Math.min(1, (x - 0.55) / 0.45);
+      this.setPath(b, 1, iB, 20 + full * y * y * y);
+      if (y >= 1) this.finish(b);
+    }
+  }
+}
