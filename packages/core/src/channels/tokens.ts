@@ -1,0 +1,148 @@
+import { mendSigns } from '../units/spelling.js';
+import { SYNONYMS } from './words.js';
+
+/** Labels are cut here first: no heading needs more, and hostile ones are a megabyte long. */
+export const LONGEST_LABEL = 200;
+
+/** Lower-case letters and digits of one character's base letter; everything else is a separator. */
+function plain(text: string): string {
+  return text.normalize('NFKD').replaceAll(/\p{M}/gu, '');
+}
+
+function isUpper(c: string): boolean {
+  return c !== c.toLowerCase();
+}
+function isDigit(c: string): boolean {
+  return c >= '0' && c <= '9';
+}
+function isLetter(c: string): boolean {
+  return c.toLowerCase() !== c.toUpperCase();
+}
+
+/** Chunks of letters and digits, cut at camel-case humps; digits stay with their letters. Linear in the length. */
+function chunks(text: string): string[] {
+  const out: string[] = [];
+  let current = '';
+  const push = (): void => {
+    if (current !== '') out.push(current);
+    current = '';
+  };
+  for (let i = 0; i < text.length; i++) {
+    const c = text[i]!;
+    if (!isLetter(c) && !isDigit(c)) {
+      push();
+      if (c === '%') out.push('%');
+      continue;
+    }
+    const before = current === '' ? '' : current[current.length - 1]!;
+    const next = text[i + 1] ?? '';
+    if (isLetter(c) && isUpper(c) && before !== '') {
+      const hump = isLetter(before) && !isUpper(before);
+      const endOfAcronym = isLetter(before) && isUpper(before) && isLetter(next) && !isUpper(next);
+      if (hump || endOfAcronym) push();
+    }
+    current += c;
+  }
+  push();
+  return out.map((chunk) => chunk.toLowerCase());
+}
+
+/** Words whose digit belongs to them. */
+const WITH_DIGIT = [
+  'ho2s',
+  'o2s',
+  'ho2',
+  'wbo2',
+  'co2',
+  'no2',
+  'ch4',
+  'o2',
+  'stso2ft',
+  'lgso2ft',
+  'obd2',
+  '4wd',
+] as const;
+
+function splitDigits(chunk: string): string[] {
+  for (const word of WITH_DIGIT) {
+    if (!chunk.startsWith(word)) continue;
+    const rest = chunk.slice(word.length);
+    const head = word === 'stso2ft' ? 'stso' : word === 'lgso2ft' ? 'lgso' : word === '4wd' ? 'awd' : word;
+    return rest === '' ? [head] : [head, ...splitDigits(rest)];
+  }
+  return chunk.match(/\d+|[^\d]+/g) ?? [];
+}
+
+/** Phrases that stand for other words, in order of appearance. */
+const PHRASES: readonly (readonly [readonly string[], readonly string[]])[] = [
+  [['torque', 'converter'], ['converter']],
+  [['per', 'cent'], ['percent']],
+  [
+    ['a', 'f', 'ratio'],
+    ['air', 'fuel', 'ratio'],
+  ],
+  [
+    ['a', 'f'],
+    ['air', 'fuel', 'ratio'],
+  ],
+  [
+    ['a', 'c'],
+    ['air', 'conditioning'],
+  ],
+  [
+    ['air', 'con'],
+    ['air', 'conditioning'],
+  ],
+  [
+    ['b', 'voltage'],
+    ['battery', 'voltage'],
+  ],
+  [
+    ['4', 'wheel', 'drive'],
+    ['all', 'wheel', 'drive'],
+  ],
+  [['catalytic', 'converter'], ['catalyst']],
+  [
+    ['over', 'rpm'],
+    ['over', 'rev'],
+  ],
+];
+
+function replacePhrases(tokens: readonly string[]): string[] {
+  const out: string[] = [];
+  for (let i = 0; i < tokens.length; i++) {
+    const hit = PHRASES.find(([from]) => from.every((word, k) => tokens[i + k] === word));
+    if (hit === undefined) out.push(tokens[i]!);
+    else {
+      out.push(...hit[1]);
+      i += hit[0].length - 1;
+    }
+  }
+  return out;
+}
+
+/** `EQ_RAT` is the commanded ratio, `EQ_RATxy` the one of a sensor (SAE J1979 labels). */
+function expandRatio(tokens: readonly string[]): string[] {
+  const out: string[] = [];
+  for (let i = 0; i < tokens.length; i++) {
+    const joined = tokens[i] === 'eqrat';
+    if (joined || (tokens[i] === 'eq' && tokens[i + 1] === 'rat')) {
+      if (!joined) i++;
+      const number = tokens[i + 1];
+      out.push('lambda', ...(number !== undefined && /^\d/.test(number) ? [] : ['target']));
+    } else out.push(tokens[i]!);
+  }
+  return out;
+}
+
+/** Raw lower-case tokens of a label: words and digit groups, in order, before synonyms. */
+export function rawTokens(label: string): string[] {
+  const text = plain(mendSigns(label.slice(0, LONGEST_LABEL)).replaceAll(/[λΛ]/g, ' lambda '));
+  return chunks(text).flatMap(splitDigits);
+}
+
+/** Synonyms and phrases replaced; order kept, since numbers belong to the word before them. */
+export function canonical(tokens: readonly string[]): string[] {
+  const words = expandRatio(tokens).flatMap((token) => SYNONYMS.get(token) ?? [token]);
+  return replacePhrases(words);
+}
