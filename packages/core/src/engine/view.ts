@@ -1,3 +1,4 @@
+import { spoken } from '../channels/spoken.js';
 import { type Drive, type Missing, type Refusal, refuse } from '../derived/recipe.js';
 import type { Channel } from '../recording/recording.js';
 import type { Needs, Rule, View } from '../rules/rule.js';
@@ -52,7 +53,7 @@ export function narrow(drive: Drive, rule: Pick<Rule, 'id' | 'needs'>): View {
 export function lacking(drive: Drive, rule: Rule): Refusal | undefined {
   const channels = missingChannels(drive, rule.needs);
   if (channels.length === 0) return undefined;
-  return refuse(`${channels.join(', ')} not recorded`, { channels });
+  return refuse(`${channels.map(spoken).join('; ')} not recorded`, { channels });
 }
 
 /** The refusal that comes closest to being judged: fewest missing channels, then fewest missing conditions. */

@@ -1,13 +1,18 @@
+import { spoken } from '../channels/spoken.js';
 import type { Assessment, InputReport, Level, Result } from '../engine/assessment.js';
+import type { Problem } from '../recording/problem.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
 import type { Block, Line, Span } from './document.js';
-import { clock, limit, measure, number, percent, quantity, span, words } from './format.js';
+import { clock, limit, measure, number, percent, quantity, span } from './format.js';
 
 /** What the report has to know of a rule beside its result. */
 export interface RuleText {
   readonly id: string;
   readonly question: string;
 }
+
+/** More kinds of problems than this are left to `columns`. */
+const PROBLEMS_SHOWN = 8;
 
 /** More events than this are summed up in one line; the JSON has them all. */
 const EVENTS_SHOWN = 6;
@@ -130,9 +135,9 @@ function findingBlocks(
   for (const note of result.notes ?? []) rows.push(['Note', note]);
   blocks.push({ kind: 'facts', rows });
   if ((result.causes ?? []).length > 0)
-    blocks.push({ kind: 'list', ordered: true, label: 'Likely ', items: result.causes ?? [] });
+    blocks.push({ kind: 'list', ordered: true, label: 'Likely  ', items: result.causes ?? [] });
   if ((result.advice ?? []).length > 0)
-    blocks.push({ kind: 'list', ordered: true, label: 'Do next', items: result.advice ?? [] });
+    blocks.push({ kind: 'list', ordered: true, label: 'Do next ', items: result.advice ?? [] });
   return blocks;
 }
 
@@ -143,14 +148,14 @@ function eventLine(event: RuleEvent, files: readonly InputReport[]): Line {
   for (const [name, value] of Object.entries(event)) {
     if (name === 'input' || name === 'from' || name === 'to' || name === 'severity' || value === undefined) continue;
     const shown = typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : value;
-    parts.push(`  ${words(name)} ${shown}`);
+    parts.push(`  ${spoken(name)} ${shown}`);
   }
   return parts;
 }
 
 function measuresLine(measures: Readonly<Record<string, Measure>>): string {
   return Object.entries(measures)
-    .map(([name, each]) => `${words(name)} ${measure(each)}`)
+    .map(([name, each]) => `${spoken(name)} ${measure(each)}`)
     .join(', ');
 }
 
@@ -177,7 +182,7 @@ function openBlocks(results: readonly Result[], questions: ReadonlyMap<string, s
     });
     const rows: [string, Line][] = [['Why', result.summary]];
     if (result.outcome === 'unproven') {
-      if (result.missing.channels.length > 0) rows.push(['Record', result.missing.channels.map(words).join('; ')]);
+      if (result.missing.channels.length > 0) rows.push(['Record', result.missing.channels.map(spoken).join('; ')]);
       if (result.missing.conditions.length > 0) rows.push(['Drive', result.missing.conditions.join('; ')]);
       rows.push(['To show', result.proves]);
       for (const note of result.notes ?? []) rows.push(['Note', note]);
@@ -200,10 +205,13 @@ function inputBlocks(inputs: readonly InputReport[]): Block[] {
     blocks.push({ kind: 'paragraph', line: [{ text: input.file, strong: true }, `  ${inputLine(input)}`] });
     const rows: [string, Line][] = [];
     const doubtful = input.channels.filter((each) => each.certainty !== 'certain').map((each) => each.id);
-    if (doubtful.length > 0) rows.push(['Less sure', doubtful.join(', ')]);
+    if (doubtful.length > 0) rows.push(['Less sure', listed(doubtful, 6)]);
     if (input.unrecognised.length > 0) rows.push(['Not used', listed(input.unrecognised, 12)]);
-    for (const problem of input.problems.slice(0, 8)) rows.push(['Doubt', problemLine(problem)]);
-    if (input.problems.length > 8) rows.push(['', `and ${input.problems.length - 8} more; see telltale columns`]);
+    const noticed = problemLines(input.problems);
+    for (const line of noticed.slice(0, PROBLEMS_SHOWN)) rows.push(['Doubt', line]);
+    if (noticed.length > PROBLEMS_SHOWN) {
+      rows.push(['', `and ${noticed.length - PROBLEMS_SHOWN} more; see telltale columns`]);
+    }
     if (rows.length > 0) blocks.push({ kind: 'facts', rows });
   }
   return blocks;
@@ -218,7 +226,22 @@ function inputLine(input: InputReport): string {
   return [...parts, named].join(', ');
 }
 
-export function problemLine(problem: { message: string; from?: number; to?: number; line?: number }): string {
+/** One line a kind of problem: many columns with the same doubt are one remark, not twenty. */
+export function problemLines(problems: readonly Problem[]): string[] {
+  const groups = new Map<string, Problem[]>();
+  for (const problem of problems) {
+    const group = groups.get(problem.code) ?? [];
+    group.push(problem);
+    groups.set(problem.code, group);
+  }
+  return [...groups.values()].map((group) => {
+    const [first] = group;
+    if (first === undefined) return '';
+    return group.length === 1 ? problemLine(first) : `${group.length} like this: ${problemLine(first)}`;
+  });
+}
+
+function problemLine(problem: { message: string; from?: number; to?: number; line?: number }): string {
   const at =
     problem.from === undefined
       ? ''

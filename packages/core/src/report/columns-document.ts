@@ -1,7 +1,7 @@
 import type { ColumnsReport } from '../engine/assessment.js';
-import { problemLine } from './assessment-document.js';
+import { problemLines } from './assessment-document.js';
 import type { Block, Line } from './document.js';
-import { clock, number, percent, quantity } from './format.js';
+import { clock, number, percent, quantity, unitSign } from './format.js';
 
 /** How each column was understood: channel, unit, rate, doubts, and how to correct it. */
 export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
@@ -39,26 +39,18 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
   blocks.push({ kind: 'heading', text: 'Understood' });
   blocks.push({
     kind: 'table',
-    head: ['column', 'channel', 'read as', 'rate', 'range', 'sure'],
-    right: [3],
+    head: ['column', 'channel', 'read as, range, rate'],
     rows: used.map((column): Line[] => {
       const channel = known.get(column.channel ?? '');
-      const range =
-        channel?.range === null || channel?.range === undefined
-          ? ''
-          : `${number(channel.range.low, 3)} … ${quantity(channel.range.high, channel.unit, 3)}`;
-      const unit =
-        column.sourceUnit === undefined || column.sourceUnit === column.unit
-          ? (column.unit ?? '')
-          : `${column.sourceUnit} → ${column.unit ?? ''}`;
-      return [
-        short(column.label, 28),
-        column.channel ?? '',
-        unit,
-        channel?.rate ? quantity(channel.rate.value, 'Hz', 2) : 'never moves',
-        range,
-        column.certainty ?? '',
+      const { range, rate } = channel ?? { range: null, rate: null };
+      const same = column.sourceUnit === undefined || column.sourceUnit === '' || column.sourceUnit === column.unit;
+      const parts = [
+        same ? unitSign(column.unit) || 'no unit' : `${unitSign(column.sourceUnit)} → ${unitSign(column.unit)}`,
+        ...(range === null ? [] : [`${number(range.low, 3)} to ${number(range.high, 3)}`]),
+        rate === null || range?.low === range?.high ? 'never moves' : quantity(rate.value, 'Hz', 2),
+        ...(column.certainty === 'certain' ? [] : [column.certainty ?? '']),
       ];
+      return [short(column.label, 28), column.channel ?? '', parts.join(', ')];
     }),
   });
   const other = columns.filter((column) => column.channel === undefined);
@@ -78,7 +70,7 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
   if (input.problems.length > 0) {
     blocks.push(
       { kind: 'heading', text: 'What was noticed' },
-      { kind: 'list', ordered: false, items: input.problems.map(problemLine) },
+      { kind: 'list', ordered: false, items: problemLines(input.problems) },
     );
   }
   blocks.push(

@@ -75,16 +75,3 @@ export function percent(share: number): string {
 export function limit(each: Limit): string {
   return `${each.name} ${each.comparison} ${quantity(each.value, each.unit)} (${each.source === 'profile' ? 'your profile' : each.source})`;
 }
-
-/** `engineOilTemperature` as `engine oil temperature`, `knockRetard.cylinder3` as `knock retard, cylinder 3`. */
-export function words(id: string): string {
-  return id
-    .split('.')
-    .map((part) =>
-      part
-        .replace(/([a-z])([A-Z])/g, '$1 $2')
-        .replace(/([a-z])(\d)/g, '$1 $2')
-        .toLowerCase(),
-    )
-    .join(', ');
-}

@@ -1,4 +1,4 @@
-import { type Block, harmless, type Line, type Span, spans, type Tone } from './document.js';
+import { type Block, harmless, type Line, spans, type Tone } from './document.js';
 
 /** How a span is painted; the command line passes colours, the default leaves text as it is. */
 export type Paint = (text: string, tone: Tone, strong: boolean) => string;
@@ -11,6 +11,9 @@ export interface TextOptions {
 
 const MOST = 100;
 const LEAST = 40;
+/** A table's last column gets at least this much before the others are narrowed, and none gets less than NARROWEST. */
+const TAIL = 24;
+const NARROWEST = 6;
 
 /** Renders blocks for a terminal or a plain file. */
 export function renderText(blocks: readonly Block[], options: TextOptions = {}): string {
@@ -78,38 +81,53 @@ function renderTable(block: Extract<Block, { kind: 'table' }>, width: number, pa
         .join(''),
     ),
   );
-  const widths = block.head.map((head, i) => Math.max(head.length, ...texts.map((row) => columns(row[i] ?? ''))));
-  const last = widths.length - 1;
+  const last = block.head.length - 1;
+  const widths = fitted(
+    block.head.map((head, i) => Math.max(head.length, ...texts.map((row) => columns(row[i] ?? '')))),
+    width,
+  );
   const before = widths.slice(0, last).reduce((sum, each) => sum + each + 2, 2);
-  const room = Math.max(16, width - before);
   if (block.head.some((head) => head !== '')) {
     const head = block.head
-      .map((text, i) => pad(text, i === last ? 0 : widths[i]!, block.right?.includes(i) ?? false))
+      .map((text, i) => pad(cut(text, widths[i]!), i === last ? 0 : widths[i]!, block.right?.includes(i) ?? false))
       .join('  ');
     out.push(paint(cut(`  ${head}`, width).trimEnd(), 'quiet', false));
   }
   for (const row of block.rows) {
-    let lead = '  ';
-    for (let i = 0; i < last; i++) {
-      const cell = row[i] ?? '';
-      const gap = ' '.repeat(Math.max(0, widths[i]! - columns(plainOf(cell))));
-      const painted = paintAll(spans(cell), paint);
-      lead += `${block.right?.includes(i) ? gap + painted : painted + gap}  `;
+    const cells = block.head.map((_, i) => {
+      const room = i === last ? Math.max(TAIL / 2, width - before) : widths[i]!;
+      return wrapCell(row[i] ?? '', room, block.right?.includes(i) ?? false, i !== last, paint);
+    });
+    const height = Math.max(...cells.map((lines) => lines.length));
+    for (let line = 0; line < height; line++) {
+      const parts = cells.map((lines, i) => lines[line] ?? (i === last ? '' : ' '.repeat(widths[i]!)));
+      out.push(`  ${parts.join('  ')}`.trimEnd());
     }
-    const tail = wrap(row[last] ?? '', room, '', '', paint);
-    out.push((lead + (tail[0] ?? '')).trimEnd());
-    for (const more of tail.slice(1)) out.push(' '.repeat(before) + more);
   }
 }
 
-function plainOf(line: Line): string {
-  return spans(line)
-    .map((part) => harmless(part.text))
-    .join('');
+/** The cell's lines; all but the last column are filled to the width, so that what follows stands in its column. */
+function wrapCell(cell: Line, width: number, right: boolean, fill: boolean, paint: Paint): string[] {
+  const bare = wrap(cell, width, '', '', (text) => text);
+  const painted = wrap(cell, width, '', '', paint);
+  return painted.map((text, i) => {
+    const gap = fill ? ' '.repeat(Math.max(0, width - columns(bare[i] ?? ''))) : '';
+    return right ? gap + text : text + gap;
+  });
 }
 
-function paintAll(parts: readonly Span[], paint: Paint): string {
-  return parts.map((part) => paint(harmless(part.text), part.tone ?? 'plain', part.strong ?? false)).join('');
+/** Narrows the widest columns until the table fits; the last column wraps, so it asks for a little room only. */
+function fitted(natural: readonly number[], width: number): number[] {
+  const widths = [...natural];
+  const last = widths.length - 1;
+  const tail = Math.min(widths[last] ?? 0, TAIL);
+  const total = (): number => widths.slice(0, last).reduce((sum, each) => sum + each + 2, 2 + tail);
+  while (total() > width) {
+    const widest = widths.slice(0, last).reduce((best, each, i) => (each > widths[best]! ? i : best), 0);
+    if (widths[widest]! <= NARROWEST) break;
+    widths[widest]! -= 1;
+  }
+  return widths;
 }
 
 /** Greedy wrap at spaces; a word longer than the line is broken. Tones survive the wrap. */

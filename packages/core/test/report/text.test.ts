@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { clock, number, quantity, span, words } from '../../src/report/format.js';
+import { spoken } from '../../src/channels/spoken.js';
+import { clock, number, quantity, span } from '../../src/report/format.js';
 import { rounded, toJson } from '../../src/report/json.js';
 import { renderMarkdown } from '../../src/report/markdown.js';
 import { columns, renderText, wrap } from '../../src/report/text.js';
@@ -73,8 +74,8 @@ describe('numbers', () => {
   });
 
   test('ids read as words', () => {
-    expect(words('knockRetard.cylinder3')).toBe('knock retard, cylinder 3');
-    expect(words('transmissionOilTemperature')).toBe('transmission oil temperature');
+    expect(spoken('knockRetard.cylinder3')).toBe('knock retard, cylinder 3');
+    expect(spoken('transmissionOilTemperature')).toBe('transmission oil temperature');
   });
 });
 
