@@ -17,6 +17,12 @@ export interface Removal {
   readonly last: number;
 }
 
+/** Samples after a step of cleaning: the array that was given when nothing was removed, else a changed copy. */
+export interface Cleaned {
+  readonly values: Float64Array;
+  readonly removed: Removal;
+}
+
 const NONE: Removal = { count: 0, first: -1, last: -1 };
 
 /** No gauge of a car reads a thousand million: such numbers are markers, whatever the channel (checked before units). */
@@ -36,32 +42,37 @@ export function isMarker(raw: number): boolean {
 }
 
 /**
- * Sets samples outside the plausible range to NaN, in place. Raw numbers that are bit patterns for "no answer" are
- * counted as sentinels, all others as implausible. NaN stays NaN.
+ * Samples without those outside the plausible range (NaN in a copy; the same array when there are none). Raw numbers
+ * that are bit patterns for "no answer" are counted as sentinels, all others as implausible. NaN stays NaN.
  * @param raw the same samples as written in the file, before unit conversion
  */
 export function removeImplausible(
   values: Float64Array,
   raw: Float64Array,
   physics: Physics,
-): { readonly sentinel: Removal; readonly implausible: Removal } {
+): { readonly values: Float64Array; readonly sentinel: Removal; readonly implausible: Removal } {
   const margin = Number.isFinite(physics.max - physics.min) ? MARGIN * (physics.max - physics.min) : 0;
   const low = physics.min - margin;
   const high = physics.max + margin;
+  let i = 0;
+  // Nearly every column is clean: the copy is made only when it is needed.
+  while (i < values.length && !(values[i]! < low || values[i]! > high)) i++;
+  if (i === values.length) return { values, sentinel: NONE, implausible: NONE };
+  const out = values.slice();
   const sentinel = new Tally();
   const implausible = new Tally();
-  for (let i = 0; i < values.length; i++) {
-    const x = values[i]!;
-    if (Number.isNaN(x) || (x >= low && x <= high)) continue;
+  for (; i < out.length; i++) {
+    const x = out[i]!;
+    if (!(x < low || x > high)) continue;
     (isMarker(raw[i]!) || physics.sentinels.includes(x) ? sentinel : implausible).add(i);
-    values[i] = Number.NaN;
+    out[i] = Number.NaN;
   }
-  return { sentinel: sentinel.done(), implausible: implausible.done() };
+  return { values: out, sentinel: sentinel.done(), implausible: implausible.done() };
 }
 
 /**
- * Sets stretches that sit exactly on a sentinel to NaN, in place, when no plausible change leads into or out of them:
- * 255 km/h reached through 253 and 254 is driving, 215 degC at once from 90 is a broken wire. A stretch that begins
+ * Samples without stretches that sit exactly on a sentinel when no plausible change leads into or out of them (NaN in
+ * a copy; the same array when there are none): 255 km/h reached through 253 and 254 is driving, 215 degC at once from 90 is a broken wire. A stretch that begins
  * or ends the recording is judged by its other side; one that is the whole recording is not judged here.
  * @param period seconds between fresh values; 0 when not known
  */
@@ -71,10 +82,10 @@ export function removeSentinels(
   physics: Physics,
   runs: Runs,
   period: number,
-): Removal {
-  if (physics.sentinels.length === 0 || !Number.isFinite(physics.rate)) return NONE;
+): Cleaned {
+  if (physics.sentinels.length === 0 || !Number.isFinite(physics.rate)) return { values, removed: NONE };
   const tolerance = 1e-6 * Math.max(1, Math.abs(physics.max));
-  const removed = new Tally();
+  const ranges: number[] = [];
   for (const sentinel of physics.sentinels) {
     if (!(runs.min <= sentinel + tolerance && runs.max >= sentinel - tolerance)) continue;
     for (let k = 0; k < runs.count; k++) {
@@ -87,15 +98,25 @@ export function removeSentinels(
       const last = previousSample(values, end);
       if (before >= 0 && !isJump(values, time, before, start, physics.rate, period)) continue;
       if (after >= 0 && !isJump(values, time, last, after, physics.rate, period)) continue;
-      for (let i = start; i < end; i++) {
-        if (!Number.isNaN(values[i])) {
-          removed.add(i);
-          values[i] = Number.NaN;
-        }
-      }
+      ranges.push(start, end);
     }
   }
-  return removed.done();
+  return without(values, ranges);
+}
+
+/** A copy without the samples in `ranges` (from inclusive, to exclusive, one after the other). */
+function without(values: Float64Array, ranges: readonly number[]): Cleaned {
+  if (ranges.length === 0) return { values, removed: NONE };
+  const out = values.slice();
+  const removed = new Tally();
+  for (let r = 0; r < ranges.length; r += 2) {
+    for (let i = ranges[r]!; i < ranges[r + 1]!; i++) {
+      if (Number.isNaN(out[i])) continue;
+      removed.add(i);
+      out[i] = Number.NaN;
+    }
+  }
+  return { values: out, removed: removed.done() };
 }
 
 /** A step is a jump when it is faster than the channel can move, whole refresh period granted for a held value. */
@@ -121,7 +142,7 @@ const SPIKE_STEP = 6;
 const BUSY = 50;
 
 /**
- * Sets isolated excursions to NaN, in place: a short stretch that is entered and left by steps in opposite directions,
+ * Samples without isolated excursions (NaN in a copy; the same array when there are none): a short stretch that is entered and left by steps in opposite directions,
  * both faster than the channel can move and several times its usual step, and that comes back to where it began.
  * Short means two fresh values, or a hundredth of the time the channel needs to cross its range, whichever is longer
  * (at most 5 s). A channel in which more than 1 % would go is left alone. NaN is stepped over.
@@ -133,8 +154,8 @@ export function removeSpikes(
   physics: Physics,
   runs: Runs,
   period: number,
-): Removal {
-  if (!Number.isFinite(physics.rate) || runs.count < 3) return NONE;
+): Cleaned {
+  if (!Number.isFinite(physics.rate) || runs.count < 3) return { values, removed: NONE };
   const span = physics.max - physics.min;
   const longest = Math.min(5, Math.max(2.5 * period, Number.isFinite(span) ? (0.1 * span) / physics.rate : 0));
   const usual = runs.count >= BUSY ? SPIKE_STEP * runs.largeStep : 0;
@@ -158,16 +179,8 @@ export function removeSpikes(
     found.push(here, starts[exit]!);
     k = exit + 1;
   }
-  if (found.length / 2 > Math.max(3, SPIKE_SHARE * count)) return NONE;
-  const removed = new Tally();
-  for (let f = 0; f < found.length; f += 2) {
-    for (let i = found[f]!; i < found[f + 1]!; i++) {
-      if (Number.isNaN(values[i])) continue;
-      removed.add(i);
-      values[i] = Number.NaN;
-    }
-  }
-  return removed.done();
+  if (found.length / 2 > Math.max(3, SPIKE_SHARE * count)) return { values, removed: NONE };
+  return without(values, found);
 }
 
 /** Run at which the excursion that began with run `k` is over, or -1 when it does not come back in time. */

@@ -83,7 +83,8 @@ function fromCsv(text: string, name: string): SideFile<ColumnMap> {
     const entry = COLUMN.safeParse(cleaned(row));
     const label = row['column'] ?? '';
     if (label === '') report(index, 'found no column name, expected the column label as it stands in the log');
-    else if (!entry.success) report(index, entry.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`).join('; '));
+    else if (!entry.success)
+      report(index, entry.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`).join('; '));
     else columns[label] = entry.data;
   });
   return faults.length > 0 ? { ok: false, faults } : { ok: true, value: { columns } as ColumnMap };

@@ -1,4 +1,4 @@
-import { medianSorted } from 'simple-statistics';
+import { medianSorted, quantileSorted } from 'simple-statistics';
 
 /** Pressure of the standard atmosphere at sea level (kPa), ISO 2533. */
 export const STANDARD_ATMOSPHERE = 101.325;
@@ -13,9 +13,11 @@ export interface ReferenceFinding {
 }
 
 /**
- * Whether an intake pressure in kPa is absolute or relative to the atmosphere, from its own values. Absolute pressure
- * is never negative, reads about the barometer at key-on and 20 to 70 kPa at idle; gauge pressure reads about 0 at
- * key-on and is well below 0 at idle (or 0 on a display that cuts vacuum off). NaN samples are stepped over.
+ * Whether an intake or charge pressure in kPa is absolute or relative to the atmosphere, from its own values. Absolute
+ * pressure is never negative, reads about the barometer at key-on and 20 to 70 kPa (manifold) or the barometer (before
+ * the throttle) at idle; gauge pressure reads about 0 at key-on and 0 or well below at idle. Without either, a
+ * recording that hardly ever leaves the region of the atmosphere and above is absolute, one that is often near 0 is
+ * gauge. Limits: common practice, no source. NaN samples are stepped over.
  * @param engineSpeed rpm, same length; undefined when not logged
  */
 export function pressureReference(pressure: Float64Array, engineSpeed: Float64Array | undefined): ReferenceFinding {
@@ -43,8 +45,14 @@ export function pressureReference(pressure: Float64Array, engineSpeed: Float64Ar
   }
   if (idle.length >= 10) {
     const p = middle(idle);
-    if (p >= 18 && p <= 75) return { reference: 'absolute', evidence: `${round(p)} kPa at idle` };
-    if (p <= 5) return { reference: 'gauge', evidence: `${round(p)} kPa at idle` };
+    if (p >= 18 && p <= 115) return { reference: 'absolute', evidence: `${round(p)} kPa at idle` };
+    if (p <= 12) return { reference: 'gauge', evidence: `${round(p)} kPa at idle` };
+  }
+  if (samples >= 20) {
+    const low = quantileSorted(thin(pressure), 0.05);
+    const evidence = `95 % of the samples are above ${round(low)} kPa`;
+    if (low >= 85) return { reference: 'absolute', evidence };
+    if (low < 10) return { reference: 'gauge', evidence };
   }
   return { reference: undefined, evidence: 'neither engine at rest nor idle in the recording tells it' };
 }
@@ -65,4 +73,11 @@ function middle(values: number[]): number {
 
 function round(x: number): number {
   return Math.round(x * 10) / 10;
+}
+
+function thin(pressure: Float64Array): number[] {
+  const stride = Math.max(1, Math.floor(pressure.length / 4000));
+  const sample: number[] = [];
+  for (let i = 0; i < pressure.length; i += stride) if (!Number.isNaN(pressure[i]!)) sample.push(pressure[i]!);
+  return sample.length > 0 ? sample.sort((a, b) => a - b) : [Number.NaN];
 }

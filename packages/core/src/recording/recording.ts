@@ -1,19 +1,11 @@
+import type { Place } from '../channels/place.js';
 import type { Problem } from './problem.js';
 import type { Dialect } from './raw.js';
 
 /** `user` = decided by the map file; `inferred` = concluded from the values and reported as such. */
 export type Certainty = 'certain' | 'likely' | 'inferred' | 'user';
 
-/** Where a pressure or temperature is measured; rules that depend on it ask. */
-export type Place =
-  | 'sump'
-  | 'clutch-outlet'
-  | 'cooler-inlet'
-  | 'before-compressor'
-  | 'before-throttle'
-  | 'manifold'
-  | 'before-turbine'
-  | 'after-turbine';
+export type { Place };
 
 export interface Interval {
   /** Seconds of recording time, inclusive. */
@@ -25,7 +17,8 @@ export interface Interval {
 export interface Quality {
   /**
    * Fresh values per second (Hz): typical spacing of changes while the channel is moving, not of rows. NaN when the
-   * channel never changes; then `groupRate` stands in, at lower confidence.
+   * channel never changes, or creeps one step at a time and so does not tell; then `groupRate` stands in, at lower
+   * confidence. See {@link freshRate}.
    */
   readonly rate: number;
   /** Rate of the channels with the same cadence (Hz), NaN when nothing moves. */
@@ -35,13 +28,23 @@ export interface Quality {
   /** Usable samples after cleaning. */
   readonly samples: number;
   /** Samples set aside, by reason; they are NaN in `values`. */
-  readonly removed: { readonly sentinel: number; readonly implausible: number; readonly spike: number };
-  /** Stretches in which a channel that moves elsewhere stood still while it should not have. */
+  readonly removed: {
+    readonly sentinel: number;
+    readonly implausible: number;
+    readonly spike: number;
+    readonly frozen?: number;
+  };
+  /** Stretches in which the channel stood still while it should have moved; all but their first sample are set aside. */
   readonly frozen: readonly Interval[];
-  /** Stretches at the end of the sensor's or the format's range. */
+  /** Stretches at the end of the sensor's or the format's range. Their samples stay in `values`: they are a bound. */
   readonly saturated: readonly Interval[];
   /** Never changes in the whole recording. */
   readonly constant: boolean;
+}
+
+/** Rate to use for a channel (Hz): its own, else that of its group; `own` tells which. NaN when nothing tells. */
+export function freshRate(quality: Quality): { readonly rate: number; readonly own: boolean } {
+  return Number.isNaN(quality.rate) ? { rate: quality.groupRate, own: false } : { rate: quality.rate, own: true };
 }
 
 /** One recognised channel on the recording's time base. */

@@ -6,6 +6,9 @@ const NOISE_SHARE = 0.02;
 /** Largest value on the other side (deg) that is still noise of a learned offset. */
 const NOISE_SIZE = 0.5;
 
+/** No control unit takes back more (deg): larger numbers are markers. */
+const LARGEST = 60;
+
 /**
  * Whether retard is logged as positive or as negative degrees, from all columns of the kind together: control units
  * only ever retard on knock, so one side of zero is empty. 'none' when every sample is 0 or NaN, 'mixed' when both
@@ -19,6 +22,7 @@ export function signConvention(columns: readonly Float64Array[]): SignConvention
   for (const values of columns) {
     for (let i = 0; i < values.length; i++) {
       const x = values[i]!;
+      if (Math.abs(x) > LARGEST) continue;
       if (x > 0) {
         positive++;
         if (x > highest) highest = x;

@@ -65,14 +65,17 @@ describe('reference of an intake pressure', () => {
   });
 
   it('is open when only load was driven', () => {
-    const pressure = sampled(time, () => 90);
-    expect(
-      pressureReference(
-        pressure,
-        sampled(time, () => 3000),
-      ).reference,
-    ).toBeUndefined();
+    const pressure = sampled(time, () => 50);
+    const pulling = sampled(time, () => 3000);
+    expect(pressureReference(pressure, pulling).reference).toBeUndefined();
     expect(pressureReference(pressure, undefined).reference).toBeUndefined();
+  });
+
+  it('without idle is told by a pull that never leaves the atmosphere and above', () => {
+    const pull = sampled(time, (t) => 101 + t / 3);
+    const relative = pull.map((p) => p - 101);
+    expect(pressureReference(pull, undefined).reference).toBe('absolute');
+    expect(pressureReference(relative, undefined).reference).toBe('gauge');
   });
 
   it('gives the barometer from key-on rows', () => {

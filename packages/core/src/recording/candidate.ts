@@ -1,0 +1,80 @@
+import type { ChannelFacts } from './catalogue.js';
+import type { Removal } from './cleaning.js';
+import type { Problem } from './problem.js';
+import type { ProblemCode } from './problem-code.js';
+import type { RawColumn } from './raw.js';
+import type { Certainty, Interval, Place } from './recording.js';
+import type { Runs } from './run.js';
+
+/** What has to be known from other channels before the values are in the catalogue's unit. */
+export type Pending = 'afr' | 'gauge' | 'reference' | 'absolute';
+
+/** A column on its way to becoming a channel; private to the building of one recording, hence mutable. */
+export interface Candidate {
+  readonly column: RawColumn;
+  facts: ChannelFacts;
+  certainty: Certainty;
+  readonly sourceUnit: string;
+  /** Samples as written with scale and offset of the map file; never changed. */
+  readonly raw: Float64Array;
+  /** Samples in the catalogue unit (in AFR or kPa of unknown reference while pending); replaced, never changed. */
+  values: Float64Array;
+  pending: Pending | undefined;
+  readonly place: Place | undefined;
+  readonly reasons: string[];
+  readonly doubts: string[];
+  /** True when the map file fixed the sign or scale. */
+  readonly userScaled: boolean;
+  runs: Runs | undefined;
+  rate: number;
+  groupRate: number;
+  removed: { sentinel: number; implausible: number; spike: number; frozen: number };
+  frozen: Interval[];
+  saturated: Interval[];
+}
+
+/** A column that does not become a channel. */
+export interface Rejection {
+  readonly column: RawColumn;
+  readonly channel: string | undefined;
+  readonly reason: string;
+  readonly doubts: readonly string[];
+  /** True when no name was recognised. */
+  readonly unrecognised: boolean;
+}
+
+/** Collects problems; message without the column's name, which is put in front. */
+export class ProblemList {
+  readonly items: Problem[] = [];
+
+  add(
+    code: ProblemCode,
+    column: RawColumn,
+    channel: string | undefined,
+    message: string,
+    extra: Partial<Problem> = {},
+  ): void {
+    this.items.push({
+      code,
+      message: `Column "${column.label}": ${message}`,
+      column: column.index + 1,
+      ...(channel === undefined ? {} : { channel }),
+      ...extra,
+    });
+  }
+
+  /** A removal of samples, with the time it spans; nothing when no sample was removed. */
+  removal(code: ProblemCode, candidate: Candidate, time: Float64Array, removed: Removal, what: string): void {
+    if (removed.count === 0) return;
+    this.add(code, candidate.column, candidate.facts.id, `${removed.count} ${what}; set aside`, {
+      count: removed.count,
+      from: time[removed.first]!,
+      to: time[removed.last]!,
+    });
+  }
+}
+
+/** The line that mends a doubt in a map file. */
+export function mapLine(column: RawColumn, entry: string): string {
+  return `in a map file: columns: { "${column.label}": { ${entry} } }`;
+}

@@ -1,0 +1,38 @@
+/** How a fuel trim is written: percent around 0 or a factor around 1. */
+export type TrimForm = 'percent' | 'factor' | 'open';
+
+/** Share of samples that may be exactly 0 before the engine runs without counting against a factor. */
+const REST = 0.2;
+
+/**
+ * Tells factor from percent by the values. A factor never comes near 0 and lies close around 1 in fine steps; percent
+ * crosses or rests at 0, or leaves 0.5 to 1.6. Always exactly 1 is open: a resting factor, or 1 % for ever.
+ * NaN is stepped over, and so are exact zeros when they are few (engine at rest).
+ */
+export function trimForm(values: Float64Array): TrimForm {
+  let min = Number.POSITIVE_INFINITY;
+  let max = Number.NEGATIVE_INFINITY;
+  let smallest = Number.POSITIVE_INFINITY;
+  let last = Number.NaN;
+  let samples = 0;
+  let zeros = 0;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    samples++;
+    if (x === 0) {
+      zeros++;
+      continue;
+    }
+    if (x < min) min = x;
+    if (x > max) max = x;
+    const step = Math.abs(x - last);
+    if (step > 1e-9 && step < smallest) smallest = step;
+    last = x;
+  }
+  if (samples < 10 || zeros === samples) return 'open';
+  if (min < 0.5 || max > 1.6 || zeros > REST * samples) return 'percent';
+  if (min === max) return 'open';
+  // One step of a percent trim is 100/128 = 0.78 (SAE J1979); of a factor 1/128 = 0.0078 or finer.
+  return smallest < 0.05 && min < 1.05 && max > 0.95 ? 'factor' : 'open';
+}
