@@ -1,6 +1,7 @@
 import type { Certainty, Channel } from '../recording/recording.js';
 import { SHIFTS } from './gear-shifts.js';
 import type { Segment } from './intervals.js';
+import { knockPace } from './knock-pace.js';
 import { LOAD_FRACTION } from './load-fraction.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
@@ -79,7 +80,7 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   const { high, load, loadBasis } = found;
   const loaded = new Uint8Array(time.length);
   for (let i = 0; i < loaded.length; i++) loaded[i] = high[i] === 1 && speed[i]! >= KNOCK_SPEED ? 1 : 0;
-  const pace = paceOf(family);
+  const pace = knockPace(family, time, samples.hz('engineSpeed'));
   const decoys = decoysOf(drive, samples);
   const eligible = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
   const pulls = drive.derive(PULLS);
@@ -93,7 +94,7 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
     loadBasis,
     pulls: isRefusal(pulls) ? pullsByLoad(drive, loaded, load, loadBasis) : pulls,
     pullBasis,
-    rate: pace.rate > 0 ? pace.rate : samples.hz(family[0]!.id),
+    rate: pace.rate > 0 ? pace.rate : 1 / samples.spacing,
     rateCertain: pace.certain,
     blind: decoys.blind,
   };
@@ -130,18 +131,6 @@ function loadOf(drive: Drive, samples: Samples): Load | Refusal {
 function pullsByLoad(drive: Drive, loaded: Uint8Array, load: Float64Array, basis: string): Segment[] {
   const mask = loaded.map((on, i) => (on === 1 && (basis === 'calculated-load' || load[i]! >= PULL_LOAD) ? 1 : 0));
   return stretches(drive, mask, { minDuration: PULL_TIME, maxGap: 0.5 });
-}
-
-/** A clean channel never changes and so says nothing about its refresh: it takes the rate of its group. */
-function paceOf(family: readonly Channel[]): { rate: number; certain: boolean } {
-  let own = Number.NaN;
-  let group = Number.NaN;
-  for (const { quality } of family) {
-    if (quality.rate > 0 && !(own >= quality.rate)) own = quality.rate;
-    if (quality.groupRate > 0 && !(group >= quality.groupRate)) group = quality.groupRate;
-  }
-  // A retard that ramps back in coarse steps seems slower than its refresh, so the faster of the two counts.
-  return own >= group ? { rate: own, certain: true } : { rate: Number.isNaN(group) ? own : group, certain: own > 0 };
 }
 
 function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): KnockChannel {

@@ -85,7 +85,7 @@ export function notesOf(all: readonly KnockObservation[], rate: number, offset: 
     );
   }
   if (all.some((o) => !o.signal.rateCertain))
-    notes.push('Knock retard hardly ever moves, so its rate is taken from channels of the same cadence.');
+    notes.push('Knock retard moves too seldom to tell how often it is read: the rate of engine speed is taken.');
   if (offset > 0)
     notes.push(
       `Steady learned offset of ${offset.toFixed(1)} deg at low load as well: taken off; fuel and learning are another question.`,

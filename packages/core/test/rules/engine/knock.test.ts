@@ -277,6 +277,22 @@ describe('engine.knock, what is not shown', () => {
     expect(slowest.outcome === 'unproven' && slowest.missing.conditions).toEqual(['knockRetard at >= 5 Hz']);
   });
 
+  it('tells a slow reading from an engine that seldom knocks', () => {
+    // Held for two seconds each, in a log of 20 rows a second.
+    const moving = ({ t }: { t: number }): number => 0.5 + 0.4 * Math.sin(Math.floor(t / 2) * 7);
+    const slow = assess(pullDrive({ retard: { 0: moving } }));
+    expect(measure(slow, 'rate')).toBeCloseTo(0.5, 2);
+    expect(slow.outcome === 'unproven' && slow.missing.conditions).toEqual(['knockRetard at >= 5 Hz']);
+    // A ramp back in steps of 0.75 deg tells of the ramp.
+    const ramp = ({ pull, since }: { pull: number; since: number }): number =>
+      pull >= 0 && since > 2 ? Math.max(0, 2.25 - 0.75 * Math.floor((since - 2) * 1.3)) : 0;
+    expect(measure(assess(pullDrive({ retard: { 0: ramp } })), 'rate')).toBeCloseTo(20, 0);
+    // Square events of odd lengths: the rate of engine speed stands in.
+    const seldom = ({ t }: { t: number }): number =>
+      [3, 14, 31, 44, 47, 63, 72].some((at) => t >= at && t < at + (at % 5) / 4) ? 1 : 0;
+    expect(measure(assess(pullDrive({ retard: { 0: seldom } })), 'rate')).toBeCloseTo(20, 0);
+  });
+
   it('works from calculated load, from the pedal alone, and from the load alone', () => {
     const retard = { 0: step(3.6, 3, [0, 1]) };
     const load = (t: number): number => (t % 30 > 12.8 && t % 30 < 18 ? 96 : 25 + Math.sin(t));

