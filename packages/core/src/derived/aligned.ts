@@ -32,11 +32,14 @@ export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
     return refuse(`no lag between ${a} and ${b}, because ${absent.join(' and ')} is absent`, { channels: absent });
   }
   const rate = Math.min(samples.hz(a), samples.hz(b), 50);
-  const step = 1 / Math.min(100, 4 * rate);
+  // The differences below hold nothing faster than 3 Hz: 30 points a second carry them.
+  const step = 1 / Math.min(30, 4 * rate);
   const reach = Math.max(3, Math.ceil(Math.max(LONGEST, 2 / rate) / step));
-  const x = derivativeOnGrid(drive.time, first, samples.fresh(a), step);
-  const y = derivativeOnGrid(drive.time, second, samples.fresh(b), step);
-  const whole = peak(x, y, 0, x.length, reach);
+  // Differences over a third of a second or two samples: over less, noise and quantum outweigh the movement.
+  const half = Math.max(1, Math.round(Math.max(0.15, 1 / rate) / step));
+  const x = derivativeOnGrid(drive.time, first, samples.fresh(a), step, half);
+  const y = derivativeOnGrid(drive.time, second, samples.fresh(b), step, half);
+  const whole = peak(x, y, 0, x.length, reach, half);
   if (whole === undefined || whole.correlation < FOLLOWS) {
     return refuse(`no lag between ${a} and ${b}: their changes do not follow each other`, {
       conditions: [`${a} and ${b} moving together for >= 30 s`],
@@ -47,7 +50,7 @@ export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
   let squares = 0;
   const size = Math.floor(x.length / BLOCKS);
   for (let block = 0; block < BLOCKS; block++) {
-    const part = peak(x, y, block * size, (block + 1) * size, reach);
+    const part = peak(x, y, block * size, (block + 1) * size, reach, half);
     if (part === undefined || part.correlation < FOLLOWS) continue;
     count++;
     total += part.lag;
@@ -64,14 +67,20 @@ export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
 }
 
 /** Differences of the line through the fresh samples, on an even grid; NaN over gaps of more than 2 intervals. */
-function derivativeOnGrid(time: Float64Array, values: Float64Array, fresh: Int32Array, step: number): Float64Array {
+function derivativeOnGrid(
+  time: Float64Array,
+  values: Float64Array,
+  fresh: Int32Array,
+  step: number,
+  half: number,
+): Float64Array {
   const begin = time[0] ?? 0;
   const n = Math.max(1, Math.floor(((time[time.length - 1] ?? 0) - begin) / step));
   const at = new Float64Array(n + 1);
   for (let i = 0; i <= n; i++) at[i] = begin + i * step;
   const level = resampledAt(time, values, fresh, at, 2);
-  const result = new Float64Array(n);
-  for (let i = 0; i < n; i++) result[i] = level[i + 1]! - level[i]!;
+  const result = new Float64Array(n).fill(Number.NaN);
+  for (let i = half; i + half <= n; i++) result[i] = level[i + half]! - level[i - half]!;
   return result;
 }
 
@@ -81,18 +90,27 @@ interface Peak {
   readonly correlation: number;
 }
 
-function peak(x: Float64Array, y: Float64Array, from: number, to: number, reach: number): Peak | undefined {
+function peak(
+  x: Float64Array,
+  y: Float64Array,
+  from: number,
+  to: number,
+  reach: number,
+  half: number,
+): Peak | undefined {
   const scores = new Float64Array(2 * reach + 1);
   for (let lag = -reach; lag <= reach; lag++) scores[lag + reach] = correlationAt(x, y, from, to, lag);
   let best = -1;
   for (let k = 0; k < scores.length; k++) if (best < 0 ? scores[k]! > 0 : scores[k]! > scores[best]!) best = k;
-  // A peak at the border is no peak.
-  if (best <= 0 || best >= scores.length - 1) return undefined;
-  const left = scores[best - 1]!;
+  // A peak at the border is no peak. The parabola spans half a difference, not one step: the top is flat and noisy.
+  const reachable = Math.min(best, scores.length - 1 - best);
+  if (best < 0 || reachable < 1) return undefined;
+  const arm = Math.min(reachable, Math.max(1, half >> 1));
+  const left = scores[best - arm]!;
   const middle = scores[best]!;
-  const right = scores[best + 1]!;
+  const right = scores[best + arm]!;
   const curve = left - 2 * middle + right;
-  const shift = curve < 0 ? (0.5 * (left - right)) / curve : 0;
+  const shift = curve < 0 ? (0.5 * arm * (left - right)) / curve : 0;
   return { lag: best - reach + shift, correlation: middle };
 }
 

@@ -96,10 +96,9 @@ function pullAway(drive: Drive, speed: Speed, stoodFrom: number, last: number): 
   const gain = speedAt(time, speed, k, onset.t, onset.t + 1);
   if (gain === undefined || time[time.length - 1]! < onset.t + 1) return undefined;
   const slopeAfter = gain.slope / 3.6;
-  const jitter = speed.hz < 5 ? 0.1 / speed.hz : 0;
   const meanAcceleration = {
     value: gain.v / 3.6,
-    u: Math.hypot((speed.quantum / 3.6) * Math.sqrt(2 / 12), slopeAfter * Math.hypot(onset.u, jitter), gain.u / 3.6),
+    u: Math.hypot((speed.quantum / 3.6) * Math.sqrt(2 / 12), slopeAfter * onset.u, gain.u / 3.6),
   };
   const to40 = reach(time, speed, k, onset.t, 40);
   const holdFrom = Math.max(time[stoodFrom]!, onset.t - 3);
@@ -139,29 +138,33 @@ interface Onset {
 }
 
 /**
- * Begin of movement: the line through the first fresh moving samples, drawn back to zero speed, kept between the last
- * standing and the first moving sample. A wheel sensor reads 0 up to 2-3 km/h, so at fast rates it may lie a little earlier.
+ * Begin of movement from the first fresh moving samples, drawn back to zero speed in two ways: by a line (acceleration
+ * at once: too late) and by a parabola (acceleration builds up: too early). The truth lies between; the middle is taken
+ * and the distance counts as a rectangular uncertainty. A wheel sensor reads 0 up to 2-3 km/h, so in fast logs the begin
+ * may lie before the last sample that stands.
  */
 function onsetOf(time: Float64Array, speed: Speed, k: number, last: number): Onset {
   const { values, fresh, quantum } = speed;
   const t1 = time[fresh[k]!]!;
   const v1 = values[fresh[k]!]!;
-  const before = k > 0 ? time[fresh[k - 1]!]! : time[last]!;
   const interval = 1 / speed.hz;
-  const ta = Math.max(time[last]! - interval, Math.min(before, time[last]!), t1 - 2 * interval);
+  const earliest = Math.max(t1 - 2 * interval, Math.min(time[last]!, t1 - interval)) - (interval < 0.3 ? 0.6 : 0);
+  // Far enough on for noise and quantum not to make the slope.
   let j = k + 1;
-  while (j + 1 < fresh.length && time[fresh[j]!]! - t1 < 0.3) j++;
-  if (j >= fresh.length) return { t: (ta + t1) / 2, u: (t1 - ta) / Math.sqrt(12) };
-  const slope = (values[fresh[j]!]! - v1) / (time[fresh[j]!]! - t1);
-  const earliest = interval < 0.3 ? ta - 0.5 : ta;
-  const drawn = slope > 0 ? t1 - v1 / slope : ta;
-  const t = Math.min(t1, Math.max(earliest, drawn));
-  // Half of the sampling interval's spread stays: the acceleration builds up, it does not step.
-  const u = Math.hypot(
-    (0.5 * (t1 - ta)) / Math.sqrt(12),
-    slope > 0 ? Math.min(0.5, (quantum / slope) * Math.sqrt(1 / 12)) : 0.3,
-  );
-  return { t, u };
+  while (j + 1 < fresh.length && (time[fresh[j]!]! - t1 < 0.1 || values[fresh[j]!]! - v1 < 1.5 * quantum)) {
+    if (time[fresh[j]!]! - t1 > 1) break;
+    j++;
+  }
+  const rise = j < fresh.length ? values[fresh[j]!]! - v1 : 0;
+  if (!(rise > 0)) return { t: (earliest + t1) / 2, u: (t1 - earliest) / Math.sqrt(12) };
+  const dt = time[fresh[j]!]! - t1;
+  const clamp = (t: number): number => Math.min(t1, Math.max(earliest, t));
+  const line = clamp(t1 - (v1 * dt) / rise);
+  const parabola = clamp(t1 - (Math.sqrt(v1) * dt) / (Math.sqrt(v1 + rise) - Math.sqrt(v1)));
+  const step = Math.min(interval, (quantum * dt) / rise);
+  // The control unit filters speed by some 0.05 s, and in slow logs the clamps hide part of the distance (common practice).
+  const u = Math.hypot((line - parabola) / Math.sqrt(12), step / Math.sqrt(12), 0.05, 0.1 * interval);
+  return { t: (line + parabola) / 2, u };
 }
 
 interface Gain {

@@ -14,6 +14,8 @@ export function freshIndices(values: Float64Array, time: Float64Array, hz: numbe
   let count = 0;
   const everyCell = isSparse(values);
   const interval = hz > 0 ? 1 / hz : Number.POSITIVE_INFINITY;
+  // Half an interval more: jitter must not make two samples of one.
+  const grace = 1.47 * interval;
   let last = Number.NaN;
   let at = Number.NEGATIVE_INFINITY;
   // First row at which the held value was due again.
@@ -23,6 +25,7 @@ export function freshIndices(values: Float64Array, time: Float64Array, hz: numbe
     if (Number.isNaN(x)) continue;
     const t = time[i]!;
     if (everyCell || x !== last) {
+      if (due >= 0 && t - at >= grace) rows[count++] = due;
       rows[count++] = i;
       last = x;
       at = t;
@@ -30,8 +33,7 @@ export function freshIndices(values: Float64Array, time: Float64Array, hz: numbe
       continue;
     }
     if (due < 0 && t - at >= 0.98 * interval) due = i;
-    // Half an interval of grace: jitter must not make two samples of one.
-    if (due >= 0 && t - at >= 1.5 * interval) {
+    if (due >= 0 && t - at >= grace) {
       rows[count++] = due;
       at = time[due]!;
       due = t - at >= 0.98 * interval ? i : -1;

@@ -101,7 +101,11 @@ export function sampled(
 ): Float64Array {
   const values = new Float64Array(rows);
   for (let i = 0; i < rows; i++) {
-    const x = f((i - (i % every)) / hz);
+    if (i % every !== 0) {
+      values[i] = values[i - 1]!;
+      continue;
+    }
+    const x = f(i / hz);
     values[i] = quantum > 0 ? Math[rounding](x / quantum + (rounding === 'floor' ? 1e-9 : 0)) * quantum : x;
   }
   return values;
