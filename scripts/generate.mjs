@@ -20,11 +20,8 @@ async function entries() {
     { path: 'packages/cli/THIRD-PARTY-NOTICES.md', render: renderNotices },
   ];
   const core = await import(pathToFileURL(join(root, 'packages', 'core', 'dist', 'index.js')).href);
-  // `generatedFiles()` of core: [{ path: 'docs/rules.md', text }, …], paths relative to packages/core.
-  if (typeof core.generatedFiles === 'function') {
-    for (const { path, text } of core.generatedFiles())
-      list.push({ path: `packages/core/${path}`, render: () => text });
-  }
+  // [{ path: 'docs/rules.md', text }, …], paths relative to packages/core.
+  for (const { path, text } of core.generatedFiles()) list.push({ path: `packages/core/${path}`, render: () => text });
   return list;
 }
 
