@@ -365,7 +365,7 @@ export const CARS: readonly CarSpec[] = [
       gears: [4.7, 3.13, 2.1, 1.67, 1.29, 1.0, 0.84, 0.67],
       reverse: 3.3,
       finalDrive: 3.15,
-      launchSpeed: 0,
+      launchSpeed: 2300,
       fluidMass: 8.5,
       shiftTime: 0.45,
     },

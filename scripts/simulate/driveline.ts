@@ -54,7 +54,7 @@ export class Driveline {
     this.radiusFront = rollingRadius(car.driveline.tyreFront);
     this.radiusRear = rollingRadius(car.driveline.tyreRear);
     this.rearPrimary = car.driveline.driven !== 'front';
-    const stall = 255; // rad/s at rated torque, about 2400 rpm
+    const stall = 290; // rad/s at rated torque, about 2770 rpm
     this.converterK = car.engine.ratedTorque / (stall * stall);
   }
 
@@ -123,6 +123,8 @@ export class Driveline {
     let node = b.engineSpeed;
     let nodeTorque = b.torque;
     let pump = 0;
+    let pumpWork = 0;
+    let nodeDamping = 0; // N.m/(rad/s), of the converter on the turbine
     if (converter) {
       if (b.lockUp === 1 && !this.locked) {
         const slip = b.engineSpeed - this.turbine;
@@ -144,26 +146,40 @@ export class Driveline {
         nodeInertia += this.car.engine.inertia;
         node = b.engineSpeed;
       } else {
-        const sr = this.turbine / Math.max(b.engineSpeed, 5);
-        let fluidTorque = 0;
+        // Implicit in both speeds, one after the other: the coupling is stiff near equal speeds.
+        const we = Math.max(b.engineSpeed, 5);
+        const wt = this.turbine;
+        const sr = wt / we;
+        const K = this.converterK;
+        let fluidTorque: number;
         let multiply = 1;
+        let slopeTurbine: number; // -dT/d(turbine speed)
+        let slopeEngine: number; // dT/d(engine speed)
         if (sr < 1) {
+          const shape = 1 - 0.25 * Math.max(0, sr);
           const fall = sr > 0.85 ? (1 - sr) / 0.15 : 1;
-          fluidTorque = this.converterK * (1 - 0.25 * Math.max(0, sr)) * fall * b.engineSpeed * b.engineSpeed;
-          multiply = sr < 0.85 ? 1.9 - (0.9 * Math.max(0, sr)) / 0.85 : 1;
+          fluidTorque = K * shape * fall * we * we;
+          slopeTurbine = sr > 0.85 ? (K * shape * we) / 0.15 : 0.25 * K * we;
+          slopeEngine = (2 * fluidTorque) / we + slopeTurbine * sr;
+          multiply = sr < 0.85 ? 1.8 - (0.8 * Math.max(0, sr)) / 0.85 : 1;
         } else {
-          fluidTorque = -this.converterK * Math.min(1, (sr - 1) / 0.2) * 0.7 * this.turbine * b.engineSpeed;
+          fluidTorque = -K * Math.min(1, (sr - 1) / 0.2) * 0.7 * wt * we;
+          slopeTurbine = sr < 1.2 ? 3.5 * K * wt : 0;
+          slopeEngine = slopeTurbine;
         }
-        nodeTorque = multiply * fluidTorque + pump;
         const before = b.engineSpeed;
-        pump += fluidTorque;
-        let after = before + (dt * (b.torque - pump)) / this.car.engine.inertia;
-        if (after < 0) after = 0;
+        const lockSlope = pump !== 0 && Math.abs(pump) < b.lockUpCapacity ? 40 : 0;
+        const je = this.car.engine.inertia;
+        const change = (dt * (b.torque - fluidTorque - pump)) / (je + dt * (slopeEngine + lockSlope));
+        const after = Math.max(0, before + change);
+        const carried = fluidTorque + slopeEngine * (after - before);
+        const lockNow = pump + lockSlope * (after - before);
         b.engineSpeed = after;
-        const mid = 0.5 * (before + after);
-        L.engine += dt * pump * mid + 0.5 * this.car.engine.inertia * (after * after - before * before);
-        L.converter += dt * (pump * mid - nodeTorque * this.turbine);
-        // The rest of nodeTorque's work is closed below with the turbine's mid speed.
+        nodeTorque = multiply * carried + lockNow;
+        nodeDamping = multiply * slopeTurbine + lockSlope;
+        pump = carried + lockNow;
+        pumpWork = dt * pump * 0.5 * (before + after);
+        L.engine += pumpWork + 0.5 * je * (after * after - before * before);
       }
     }
 
@@ -175,16 +191,17 @@ export class Driveline {
     const i2 = b.ratio2;
     const eta1 = b.torque1 >= 0 ? 1 - MESH_LOSS * 1.6 : 1 / (1 - MESH_LOSS * 1.6);
     const eta2 = b.torque2 >= 0 ? 1 - MESH_LOSS * 1.6 : 1 / (1 - MESH_LOSS * 1.6);
-    const freeNode = node + (dt * nodeTorque) / nodeInertia;
+    const jn = nodeInertia + dt * nodeDamping;
+    const freeNode = node + (dt * nodeTorque) / jn;
     // Viscous drag of the gearbox, on the driven axle
     const drag = axle * (0.2 + (0.3 * Math.max(0, 60 - b.fluid)) / 60);
     const freeAxle = axle + (dt * (rest - drag)) / d;
     const s1 = freeNode - i1 * freeAxle;
     const s2 = freeNode - i2 * freeAxle;
-    const a11 = dt * (1 / nodeInertia + (eta1 * i1 * i1) / d);
-    const a22 = dt * (1 / nodeInertia + (eta2 * i2 * i2) / d);
-    const a12 = dt * (1 / nodeInertia + (eta2 * i1 * i2) / d);
-    const a21 = dt * (1 / nodeInertia + (eta1 * i1 * i2) / d);
+    const a11 = dt * (1 / jn + (eta1 * i1 * i1) / d);
+    const a22 = dt * (1 / jn + (eta2 * i2 * i2) / d);
+    const a12 = dt * (1 / jn + (eta2 * i1 * i2) / d);
+    const a21 = dt * (1 / jn + (eta1 * i1 * i2) / d);
     const c1 = i1 !== 0 ? b.capacity1 : 0;
     const c2 = i2 !== 0 ? b.capacity2 : 0;
     const target1 = b.slipTarget1;
@@ -196,7 +213,7 @@ export class Driveline {
       t2 = Math.max(-c2, Math.min(c2, (s2 - a21 * t1 - target2) / a22));
       t1 = Math.max(-c1, Math.min(c1, (s1 - a12 * t2 - target1) / a11));
     } else t2 = 0;
-    let nodeAfter = freeNode - (dt * (t1 + t2)) / nodeInertia;
+    let nodeAfter = freeNode - (dt * (t1 + t2)) / jn;
     if (nodeAfter < 0 && !converter) nodeAfter = 0;
     const axleAfter = freeAxle + (dt * (eta1 * i1 * t1 + eta2 * i2 * t2)) / d;
     b.torque1 = t1;
@@ -231,7 +248,7 @@ export class Driveline {
     const rearMid = 0.5 * (b.rearAxle + rearAfter);
     if (!converter || this.locked)
       L.engine += dt * (t1 + t2) * nodeMid + 0.5 * nodeInertia * (nodeAfter * nodeAfter - node * node);
-    else L.converter += dt * nodeTorque * (this.turbine - nodeMid);
+    else L.converter += pumpWork - dt * (nodeTorque - nodeDamping * (nodeAfter - node)) * nodeMid;
     const heat1 = t1 * (nodeMid - i1 * axleMid);
     const heat2 = t2 * (nodeMid - i2 * axleMid);
     const mesh = (t1 * i1 * (1 - eta1) + t2 * i2 * (1 - eta2) + drag) * axleMid;
@@ -244,8 +261,7 @@ export class Driveline {
     L.rolling += dt * roll * vMid;
     L.potential += dt * climb * vMid;
     b.clutchHeat =
-      Math.max(0, heat1 + heat2) +
-      (converter && !this.locked ? Math.max(0, b.torque * b.engineSpeed - nodeTorque * nodeMid) * 0.6 : 0);
+      Math.max(0, heat1 + heat2) + (converter && !this.locked ? Math.max(0, pumpWork / dt - nodeTorque * nodeMid) : 0);
     b.meshHeat = Math.max(0, mesh);
     b.brakeForce = Math.abs(brakeF) / rF + Math.abs(brakeR) / rR;
 

@@ -42,7 +42,11 @@ export class Heat {
     const oilExchange = 420 + 260 * size * Math.min(1, b.engineSpeed / 300);
     const toOil = 0.3 * frictionHeat + burnt * 0.02;
     const exchange = oilExchange * (b.oil - b.coolant);
-    const fluidExchange = (b.fluid > 82 ? 260 : 70) * this.plant.coolerFactor * (b.running === 1 ? 1 : 0.1);
+    // The cooler's valve opens above 82 degC and its flow rises with temperature.
+    const fluidExchange =
+      (b.fluid > 82 ? 260 + 22 * Math.min(20, Math.max(0, b.fluid - 92)) : 70) *
+      this.plant.coolerFactor *
+      (b.running === 1 ? 1 : 0.1);
     const fromFluid = fluidExchange * (b.fluid - b.coolant);
     b.coolant +=
       (dt * (toCoolant + exchange + fromFluid - (radiator + 6 + 0.4 * v) * (b.coolant - b.ambient))) /

@@ -8,6 +8,7 @@ export { CARS, carById } from './cars.js';
 export { fullSet, serviceSet } from './channel-sets.js';
 export { toCsv, type WrittenColumn, type WrittenFile } from './csv.js';
 export { type Dialect, drawDialect, PLAIN } from './dialect.js';
+export { DRIVE_KINDS, type DrawnDrive, type DriveKind, type DriveWish, drawDrive } from './drives.js';
 export { FAULTS } from './faults/catalogue.js';
 export { type DriveDraft, type Expectation, type FaultFamily, insertWarm, type Level } from './faults/fault.js';
 export { Plant } from './plant.js';

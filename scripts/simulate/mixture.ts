@@ -102,7 +102,7 @@ export class Mixture {
       this.sensor[k]! += ((this.lambda[k]! - this.sensor[k]!) * dt) / (b.fuelCut === 1 ? 0.5 : delay);
       const error = this.sensor[k]! - b.lambdaTarget;
       if (closed) {
-        const e = error > 0.3 ? 0.3 : error;
+        const e = Math.min(0.3, error);
         this.short[k] = Math.min(0.3, Math.max(-0.3, this.short[k]! + dt * 0.9 * e));
         if (b.coolant > 70 && vapour === 0 && this.sinceCut > 3 && !plant.trimReset) {
           this.learned[cell] = Math.min(0.3, Math.max(-0.3, this.learned[cell]! + (dt * this.short[k]!) / 40));

@@ -97,6 +97,9 @@ export class Transmission {
       b.lockUp = 0;
       return;
     }
+    // The launch programme keeps the torque within the grip in the two lowest gears.
+    if (b.launchArmed === 1 && b.gear > 0 && b.gear <= 2 && b.speed > 0.6)
+      b.torqueLimit = this.gripTorque(b, this.ratio(b.gear)) * 1.02;
     if (this.stage >= 0) {
       this.hand(b, dt, axle, full);
       return;
@@ -109,9 +112,17 @@ export class Transmission {
     let capacity = full;
     let slip = 0;
     if (t.kind === 'converter') {
-      const brakeStall = b.launchArmed === 1 && b.speed < 0.5 && t.launchSpeed > 0;
-      if (brakeStall)
-        b.torqueLimit = Math.max(40, Math.min(1e4, 6 * (t.launchSpeed / RPM - b.engineSpeed) + full * 0.6));
+      if (b.launchArmed === 1 && b.speed < 0.6 && b.brake > 0.15 && t.launchSpeed > 0) {
+        // Launch programme: the element of first gear slips, so that the brakes can hold the car.
+        this.launching = true;
+        capacity = (0.2 * this.car.body.mass * 9.80665 * this.driveline.drivenRadius) / ratio;
+        b.torqueLimit = Math.max(30, 0.5 * capacity + 3 * (t.launchSpeed / RPM - b.engineSpeed));
+      } else if (this.launching) {
+        const grip = this.gripTorque(b, ratio);
+        capacity = Math.min(full, grip);
+        b.torqueLimit = Math.max(60, grip);
+        if (b.pedal < 0.1 || b.speed > 12 || (b.speed > 3 && Math.abs(b.nodeSpeed - shaft) < 3)) this.launching = false;
+      }
       if (b.selector === SELECTOR.D && b.brake > 0.2 && b.pedal < 0.02 && b.speed < 0.2) capacity = full * 0.2;
       const lockable = b.gear >= 2 && shaft > 1350 / RPM && b.coolant > 45;
       if (b.lockUp === 0 && lockable && this.sinceShift > 0.5) {
@@ -145,7 +156,7 @@ export class Transmission {
       this.engaging -= dt;
       if (this.engaging < 0) {
         b.gear = b.gearTarget;
-        this.takingUp = true;
+        this.takingUp = this.car.transmission.kind !== 'converter';
         this.engagements.push({ asked: this.askedAt, engaged: b.t, selector: b.gear > 0 ? 'D' : 'R' });
       }
     }
@@ -317,9 +328,9 @@ export class Transmission {
       } else {
         b.torqueFactor = 0.5;
         const inertia = (this.car.transmission.kind === 'converter' ? 0.07 : 0) + this.car.engine.inertia;
-        const cap = Math.max(40, b.demand * 0.9) + (inertia * Math.max(0, this.slipStart)) / (0.6 * T);
+        const cap = Math.max(40, b.demand * 0.9) + (inertia * Math.max(0, this.slipStart)) / T;
         this.setPath(b, a, iA, 0);
-        this.setPath(b, p2, iB, Math.min(full, cap));
+        this.setPath(b, p2, iB, Math.min(full, cap, this.gripTorque(b, iB) * 1.1));
         if (node - syncB < 2 || this.stageTime > 5 * T) this.finish(b);
       }
     } else if (!up && this.driveShift) {

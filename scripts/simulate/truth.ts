@@ -35,7 +35,8 @@ export interface Truth {
   readonly duration: number;
   readonly distance: number; // m
   readonly phases: readonly PhaseRecord[];
-  readonly launches: readonly { readonly from: number; readonly to: number }[];
+  /** Starts with the launch programme; `acceleration` = mean over the first second (m/s2). */
+  readonly launches: readonly { readonly from: number; readonly to: number; readonly acceleration: number }[];
   readonly pullAways: readonly PullAway[];
   readonly pulls: readonly Pull[];
   readonly shifts: readonly ShiftRecord[];
@@ -59,7 +60,7 @@ const FIRST = 100;
 
 /** Watches the true state at full rate and writes down what happened. */
 export class TruthKeeper {
-  private readonly launches: { from: number; to: number }[] = [];
+  private readonly launches: { from: number; to: number; acceleration: number }[] = [];
   private readonly pullAways: PullAway[] = [];
   private readonly pulls: Pull[] = [];
   private readonly above = new Float64Array(101);
@@ -72,7 +73,7 @@ export class TruthKeeper {
   private movedAt = 0;
   private pull: Pull | undefined;
   private armed = false;
-  private launch: { from: number; to: number } | undefined;
+  private launch: { from: number; to: number; acceleration: number } | undefined;
 
   constructor(private readonly driveline: Driveline) {}
 
@@ -115,7 +116,7 @@ export class TruthKeeper {
         if (Number.isNaN(m.meanAcceleration) && s >= 1) {
           m.meanAcceleration = b.speed - 0.14;
           if (this.armed) {
-            this.launch = { from: m.at, to: b.t };
+            this.launch = { from: m.at, to: b.t, acceleration: m.meanAcceleration };
             this.launches.push(this.launch);
           }
         }
