@@ -15,6 +15,8 @@ export interface ClosedLoop {
 
 /** A short trim that stands still for longer than this (s) is taken as open loop. */
 const TRIM_STILL = 15;
+/** Open loop parks the short trim at 0; one that stands still further out than this (%) is steady or at its end of travel, and in charge. */
+const PARKED = 0.5;
 
 export const CLOSED_LOOP = recipe<ClosedLoop>({
   id: 'closedLoop',
@@ -106,11 +108,11 @@ function movingTrim(drive: Drive, id: string): Uint8Array | undefined {
     const x = values[i]!;
     if (Number.isNaN(x)) continue;
     if (x !== last) {
-      if (at >= 0 && time[i]! - time[at]! <= TRIM_STILL) mask.fill(1, at, i + 1);
+      if (at >= 0 && (time[i]! - time[at]! <= TRIM_STILL || Math.abs(last) > PARKED)) mask.fill(1, at, i + 1);
       mask[i] = 1;
       last = x;
       at = i;
-    }
+    } else if (Math.abs(x) > PARKED) mask[i] = 1;
   }
   return mask;
 }

@@ -14,6 +14,8 @@ export interface PedalReleased {
 
 /** Pedal play that still is released, % of travel. */
 const PLAY = 3;
+/** The coarsest pedal of a control unit steps by less than this, %; larger steps are the driver's, not the sensor's. */
+const COARSE = 6;
 
 export const PEDAL_RELEASED = recipe<PedalReleased>({
   id: 'pedalReleased',
@@ -22,7 +24,11 @@ export const PEDAL_RELEASED = recipe<PedalReleased>({
   compute(drive) {
     const pedal = drive.derive(PEDAL_RELATIVE);
     if (!isRefusal(pedal)) {
-      return { mask: below(pedal.values, Math.max(PLAY, 1.5 * pedal.quantum)), source: pedal.source, certain: true };
+      return {
+        mask: below(pedal.values, Math.max(PLAY, Math.min(COARSE, 1.5 * pedal.quantum))),
+        source: pedal.source,
+        certain: true,
+      };
     }
     return (
       fromSwitch(drive) ??

@@ -47,8 +47,8 @@ export interface Signals {
   readonly time: Float64Array;
   /** Total trim, %; NaN where not valid. */
   readonly total: Float64Array;
-  /** The trims that can run into their ends, %. */
-  readonly parts: readonly Float64Array[];
+  /** Short-term trim, %, which runs into its end first; absent when not recorded. */
+  readonly short?: Float64Array;
   /** Lambda minus target; absent when not recorded. */
   readonly lambdaError?: Float64Array;
   /** 1 where the engine oil is hot; absent when not known. */
@@ -135,7 +135,7 @@ function measured(regime: Regime, bank: string, rows: readonly number[], signals
     samples,
     from: rows.length > 0 ? time[rows[0]!]! : Number.NaN,
     to: rows.length > 0 ? time[rows[rows.length - 1]!]! : Number.NaN,
-    pinned: signals.parts.some((part) => isPinned(part, rows)),
+    pinned: signals.short !== undefined && isPinned(signals.short, rows),
     lambdaError:
       signals.lambdaError === undefined
         ? Number.NaN
@@ -145,8 +145,8 @@ function measured(regime: Regime, bank: string, rows: readonly number[], signals
   };
 }
 
-/** A trim that reads its own highest value most of the time has nothing left to give. Common practice, no source. */
-const PINNED = { from: 15, share: 0.6, step: 0.8 };
+/** A controller at work hunts; one that reads its own highest value most of the time has nothing left to give. Common practice, no source. */
+const PINNED = { from: 15, share: 0.6, step: 0.05 };
 
 function isPinned(part: Float64Array, rows: readonly number[]): boolean {
   let top = Number.NEGATIVE_INFINITY;

@@ -182,7 +182,7 @@ function totalOf(
   bank: Bank,
   time: Float64Array,
   mask: Uint8Array,
-): Pick<Signals, 'total' | 'parts' | 'quantum' | 'hz'> {
+): Pick<Signals, 'total' | 'short' | 'quantum' | 'hz'> {
   const long = heldValues(bank.long.values, time);
   const short = bank.short === undefined ? undefined : heldValues(bank.short.values, time);
   const total = new Float64Array(time.length).fill(Number.NaN);
@@ -192,7 +192,7 @@ function totalOf(
   const hz = freshRate(bank.short ?? bank.long).hz;
   return {
     total,
-    parts: short === undefined ? [long] : [long, short],
+    ...(short === undefined ? {} : { short }),
     quantum,
     hz: Number.isNaN(hz) ? Number.POSITIVE_INFINITY : hz,
   };
