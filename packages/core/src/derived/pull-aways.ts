@@ -201,7 +201,7 @@ function reach(time: Float64Array, speed: Speed, k: number, begin: number, targe
   for (let j = k; j < fresh.length && time[fresh[j]!]! <= begin + 15; j++) {
     const v1 = values[fresh[j]!]!;
     if (v1 < target) {
-      if (v1 < speed.standing) return undefined;
+      if (v1 < speed.standing && time[fresh[j]!]! > begin + 0.5) return undefined;
       continue;
     }
     const t1 = time[fresh[j]!]!;

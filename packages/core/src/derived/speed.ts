@@ -1,4 +1,7 @@
+import { quantile } from '../math/quantile.js';
+import type { Channel } from '../recording/recording.js';
 import { type Drive, recipe, refuse } from './recipe.js';
+import { freshIndices, freshRate } from './refresh.js';
 import { type Samples, samplesOf } from './samples.js';
 
 export interface Speed {
@@ -48,8 +51,7 @@ export const SPEED = recipe<Speed>({
         values,
         source: id,
         undriven: id === 'gpsSpeed',
-        fresh: samples.fresh(id),
-        hz: samples.hz(id),
+        ...refreshOf(drive, samples, channel),
         quantum: channel.quality.quantum,
         standing: id === 'gpsSpeed' ? 2 : 1,
       };
@@ -85,14 +87,34 @@ function ofWheels(drive: Drive, samples: Samples, ids: readonly string[], undriv
     }
     middle[i] = count === 4 ? (total - low - high) / 2 : total / count;
   }
-  const first = ids[0]!;
+  const first = drive.channel(ids[0]!)!;
   return {
     values: middle,
     source: 'wheelSpeed',
     undriven,
-    fresh: samples.fresh(first),
-    hz: samples.hz(first),
+    ...refreshOf(drive, samples, first),
     quantum,
     standing: 1,
   };
+}
+
+/**
+ * Rate and fresh rows of a speed. Where the channel does not tell its rate (one step at a time), the spacing of its
+ * changes bounds it: no two changes closer than 0.2 s in a whole drive mean 5 Hz at most, or a quantum that hides the
+ * rest. Never below 1 Hz: slow driving is no slow logger.
+ */
+function refreshOf(
+  drive: Drive,
+  samples: Samples,
+  channel: Channel,
+): { readonly fresh: Int32Array; readonly hz: number } {
+  const hz = samples.hz(channel.id);
+  if (freshRate(channel).certain) return { fresh: samples.fresh(channel.id), hz };
+  const changes = freshIndices(channel.values, drive.time);
+  if (changes.length < 20) return { fresh: samples.fresh(channel.id), hz };
+  const gaps: number[] = [];
+  for (let k = 1; k < changes.length; k++) gaps.push(drive.time[changes[k]!]! - drive.time[changes[k - 1]!]!);
+  const bound = Math.max(1, 1 / quantile(gaps, 0.05));
+  if (!(bound < 0.8 * hz)) return { fresh: samples.fresh(channel.id), hz };
+  return { fresh: freshIndices(channel.values, drive.time, bound), hz: bound };
 }
