@@ -1,6 +1,7 @@
 import { type Candidate, mapLine, ProblemList, type Rejection } from './candidate.js';
 import type { Catalogue } from './catalogue.js';
 import { channelCatalogue } from './channel-catalogue.js';
+import { coldEngineDoubt } from './cold-engine.js';
 import { matchOverrides } from './column-map.js';
 import { readColumn } from './column-reading.js';
 import { resolveDuplicates } from './duplicate.js';
@@ -44,7 +45,13 @@ export function buildRecording(table: RawTable, options: BuildOptions = {}): Bui
   }
   const supported = rejectConstants(candidates, rejections, problems);
   const signed = settleSigns(supported, rejections, problems);
-  const channels = settleAll(signed, table.time, scratch, rejections, problems);
+  const settled = settleAll(signed, table.time, scratch, rejections, problems);
+  const engine = settled.find((c) => c.facts.id === 'engineSpeed');
+  const channels = settled.filter((candidate) => {
+    const rejection = coldEngineDoubt(candidate, engine, table.time, problems);
+    if (rejection !== undefined) rejections.push(rejection);
+    return rejection === undefined;
+  });
   if (channels.length === 0) {
     return { ok: false, fault: noChannel(table), columns: reports(table, channels, rejections) };
   }

@@ -45,7 +45,25 @@ export interface Rejection {
 
 /** Collects problems; message without the column's name, which is put in front. */
 export class ProblemList {
-  readonly items: Problem[] = [];
+  private readonly single: Problem[] = [];
+  private readonly shared = new Map<ProblemCode, { message: string; columns: RawColumn[] }>();
+
+  /** All problems; those that many columns share stand first, one line each. */
+  get items(): Problem[] {
+    const lines = [...this.shared].map(([code, { message, columns }]): Problem => {
+      const labels = columns.slice(0, 6).map((column) => `"${column.label.slice(0, 40)}"`);
+      const more = columns.length > 6 ? ` and ${columns.length - 6} more` : '';
+      return { code, message: `${message}: ${labels.join(', ')}${more}`, count: columns.length };
+    });
+    return [...lines, ...this.single];
+  }
+
+  /** A remark that usually holds for many columns alike: collected into one problem. */
+  collect(code: ProblemCode, column: RawColumn, message: string): void {
+    const entry = this.shared.get(code);
+    if (entry === undefined) this.shared.set(code, { message, columns: [column] });
+    else entry.columns.push(column);
+  }
 
   add(
     code: ProblemCode,
@@ -54,7 +72,7 @@ export class ProblemList {
     message: string,
     extra: Partial<Problem> = {},
   ): void {
-    this.items.push({
+    this.single.push({
       code,
       message: `Column "${column.label}": ${message}`,
       column: column.index + 1,

@@ -85,6 +85,7 @@ export function removeSentinels(
 ): Cleaned {
   if (physics.sentinels.length === 0 || !Number.isFinite(physics.rate)) return { values, removed: NONE };
   const tolerance = 1e-6 * Math.max(1, Math.abs(physics.max));
+  const slack = dither(physics, runs);
   const ranges: number[] = [];
   for (const sentinel of physics.sentinels) {
     if (!(runs.min <= sentinel + tolerance && runs.max >= sentinel - tolerance)) continue;
@@ -96,8 +97,8 @@ export function removeSentinels(
       const after = nextSample(values, end - 1);
       if (before < 0 && after < 0) continue;
       const last = previousSample(values, end);
-      if (before >= 0 && !isJump(values, time, before, start, physics.rate, period)) continue;
-      if (after >= 0 && !isJump(values, time, last, after, physics.rate, period)) continue;
+      if (before >= 0 && !isJump(values, time, before, start, physics.rate, period, slack)) continue;
+      if (after >= 0 && !isJump(values, time, last, after, physics.rate, period, slack)) continue;
       ranges.push(start, end);
     }
   }
@@ -119,9 +120,23 @@ function without(values: Float64Array, ranges: readonly number[]): Cleaned {
   return { values: out, removed: removed.done() };
 }
 
+/** Steps of a sensor, and not of the thing measured: two of its quanta, a quantum being at most 1 % of the range. */
+function dither(physics: Physics, runs: Runs): number {
+  const span = physics.max - physics.min;
+  return 2 * (Number.isFinite(span) ? Math.min(runs.quantum, 0.01 * span) : runs.quantum);
+}
+
 /** A step is a jump when it is faster than the channel can move, whole refresh period granted for a held value. */
-function isJump(v: Float64Array, time: Float64Array, a: number, b: number, rate: number, period: number): boolean {
-  return Math.abs(v[b]! - v[a]!) > rate * Math.max(time[b]! - time[a]!, period);
+function isJump(
+  v: Float64Array,
+  time: Float64Array,
+  a: number,
+  b: number,
+  rate: number,
+  period: number,
+  slack: number,
+): boolean {
+  return Math.abs(v[b]! - v[a]!) > rate * Math.max(time[b]! - time[a]!, period) + slack;
 }
 
 function previousSample(values: Float64Array, index: number): number {
@@ -158,6 +173,7 @@ export function removeSpikes(
   if (!Number.isFinite(physics.rate) || runs.count < 3) return { values, removed: NONE };
   const span = physics.max - physics.min;
   const longest = Math.min(5, Math.max(2.5 * period, Number.isFinite(span) ? (0.1 * span) / physics.rate : 0));
+  const slack = dither(physics, runs);
   const usual = runs.count >= BUSY ? SPIKE_STEP * runs.largeStep : 0;
   const { starts, count } = runs;
   const found: number[] = [];
@@ -167,11 +183,11 @@ export function removeSpikes(
     const level = values[starts[k - 1]!]!;
     const up = values[here]! - level;
     const gap = Math.max(time[here]! - time[previousSample(values, here)]!, period);
-    if (Math.abs(up) <= physics.rate * gap || Math.abs(up) <= usual) {
+    if (Math.abs(up) <= physics.rate * gap + slack || Math.abs(up) <= usual) {
       k++;
       continue;
     }
-    const exit = excursionEnd(values, time, runs, k, level, up, longest, physics.rate, period);
+    const exit = excursionEnd(values, time, runs, k, level, up, longest, physics.rate, period, slack);
     if (exit < 0) {
       k++;
       continue;
@@ -194,6 +210,7 @@ function excursionEnd(
   longest: number,
   rate: number,
   period: number,
+  slack: number,
 ): number {
   const begin = time[runs.starts[k]!]!;
   for (let j = k + 1; j < runs.count; j++) {
@@ -203,7 +220,7 @@ function excursionEnd(
     const away = Math.abs(values[start]! - level);
     if (away > 0.3 * Math.abs(up)) continue;
     const gap = Math.max(time[start]! - time[previousSample(values, start)]!, period);
-    return back * up < 0 && Math.abs(back) > rate * gap ? j : -1;
+    return back * up < 0 && Math.abs(back) > rate * gap + slack ? j : -1;
   }
   return -1;
 }

@@ -8,6 +8,9 @@ import type { Certainty, Place } from './recording.js';
 import { trimForm } from './trim-form.js';
 import { judgeStatedUnit, unitFor } from './unit-choice.js';
 
+const EMPTY = 'Columns without a single value';
+const ASSUMED = 'Columns that name no unit, read in the usual one because their values are plausible in it';
+
 /** Places that a map file may name. */
 const PLACES: readonly Place[] = [
   'sump',
@@ -37,7 +40,7 @@ export function readColumn(
   if ('column' in found) return found;
   const { facts, certainty, recognition } = found;
   if (column.filled === 0) {
-    problems.add('empty-column', column, facts.id, 'no cell holds a value');
+    problems.collect('empty-column', column, EMPTY);
     return rejected(column, facts.id, `${facts.id}, but the column is empty`, false);
   }
   if (facts.kind === 'position') return rejected(column, facts.id, 'position of the car: not kept', false);
@@ -73,7 +76,7 @@ function identify(
     return rejected(column, undefined, message, true);
   }
   if (recognition.id === undefined) {
-    if (column.filled === 0) problems.add('empty-column', column, undefined, 'no cell holds a value');
+    if (column.filled === 0) problems.collect('empty-column', column, EMPTY);
     const empty = column.filled === 0 ? '; the column is empty' : '';
     const [first] = recognition.candidates;
     return rejected(column, undefined, `not recognised: ${recognition.reason}${empty}`, true, [
@@ -254,7 +257,8 @@ function inferredUnit(
   const { unit: id, candidates, reason } = catalogue.inferUnit(facts.id, thinned(raw), gauge);
   const unit = id === undefined ? undefined : unitFor(id, facts);
   if (unit !== undefined) {
-    problems.add('unit-inferred', column, facts.id, `no unit given; read as ${unit.id}: ${reason}`);
+    if (unit.id === own?.id) problems.collect('unit-assumed', column, ASSUMED);
+    else problems.add('unit-inferred', column, facts.id, `no unit given; read as ${unit.id}: ${reason}`);
     return { unit, text: unit.id, inferred: true };
   }
   // A constant that no gauge reads has no unit to find; the test for unsupported columns names it.

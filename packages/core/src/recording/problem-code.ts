@@ -3,6 +3,7 @@ export const PROBLEM_CODES = {
   'unit-inferred':
     'The column names no unit (or an impossible one); exactly one unit makes its values plausible and was used.',
   'unit-doubtful': 'The values do not fit the unit that the header states; say in a map file which unit is meant.',
+  'unit-assumed': 'Columns name no unit and their values are plausible in the unit of the channel, which was taken.',
   'unit-ambiguous':
     'The column names no unit and several fit its values; it was not used. Name the unit in a map file.',
   'unit-unknown':
@@ -16,7 +17,7 @@ export const PROBLEM_CODES = {
   saturated: 'The channel sat at the end of its range; the true value may lie beyond. The samples are kept as a bound.',
   'constant-unsupported': 'The whole column holds one value that stands for "not supported"; it was not used.',
   'duplicate-channel': 'Two columns describe the same channel; the better one was used.',
-  'empty-column': 'The column has a name but no values.',
+  'empty-column': 'Columns have a name but no values.',
   'sign-inferred': 'The column logs retard as negative numbers; the sign was turned so that retard is positive.',
   'sign-ambiguous': 'The column uses both signs, so retard cannot be told from advance; it was not used.',
   'afr-base': 'An air-fuel ratio was divided by the base ratio of the display to give lambda.',

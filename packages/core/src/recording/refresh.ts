@@ -31,13 +31,14 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
 
 /**
  * A smooth channel with fine resolution may never move by several *typical* steps at once, yet changes with every
- * fresh value. When nearly all steps are many quanta wide, or the changes fill nearly every sample, each change is a
- * refresh.
+ * fresh value. When the changes fill nearly every sample, or the steps are many quanta wide and of all sizes (not
+ * always one and the same step of a coarse sensor), each change is a refresh.
  */
 function fineRate(time: Float64Array, runs: Runs): number {
-  const { count, starts, quantum, typicalStep, samples } = runs;
+  const { count, starts, quantum, typicalStep, largeStep, samples } = runs;
   if (count < 20 || !(quantum > 0)) return Number.NaN;
-  if (typicalStep < MOVING_STEPS * quantum && count < 0.8 * samples) return Number.NaN;
+  const smooth = typicalStep >= MOVING_STEPS * quantum && largeStep >= 1.5 * typicalStep;
+  if (!smooth && count < 0.8 * samples) return Number.NaN;
   const stride = Math.max(1, Math.floor(count / SAMPLE));
   const spacings: number[] = [];
   for (let k = 0; k + 1 < count; k += stride) spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);

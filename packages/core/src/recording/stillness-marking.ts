@@ -106,7 +106,7 @@ function frozenStretches(
 }
 
 /** Seconds with the engine turning; gaps of more than 5 s are not counted. */
-function runningTime(engine: Trace | undefined, time: Float64Array): number {
+export function runningTime(engine: Trace | undefined, time: Float64Array): number {
   if (engine === undefined) return 0;
   let seconds = 0;
   let turning = false;

@@ -51,7 +51,9 @@ describe('columns', () => {
     for (const column of recording.columns) expect(column.reason.length).toBeGreaterThan(5);
     expect(recording.unrecognised).toEqual(['Zorg factor']);
     expect(report(recording, 'Throttle position').reason).toContain('empty');
-    expect(codes(recording)).toContain('empty-column');
+    expect(recording.problems).toEqual([
+      { code: 'empty-column', count: 1, message: 'Columns without a single value: "Throttle position"' },
+    ]);
     expect(recording.duration).toBe(600);
   });
 
@@ -133,6 +135,24 @@ describe('units', () => {
     expect(channel!.values[5000]).toBeCloseTo(110, 0);
     expect(codes(recording, 'engineOilTemperature')).toContain('unit-doubtful');
     expect(report(recording, 'Engine oil temperature').doubts.join()).toContain('unit: degF');
+  });
+
+  it('of a coolant headed degF that would never get warm are not used, a cold drive is', () => {
+    const long = clock(900, 1);
+    const engine: ColumnSpec = { ...ENGINE, values: sampled(long, (t) => 2000 + 300 * Math.sin(t) + 15 * random()) };
+    const read = (top: number) =>
+      buildRecording(
+        rawTable(long, [
+          engine,
+          { label: 'ECT[F]', values: sampled(long, (t) => Math.round(Math.min(top, 20 + t / 5))) },
+        ]),
+      );
+    const contradicted = read(92);
+    const cold = read(60);
+    if (!contradicted.ok || !cold.ok) throw new Error('unreadable');
+    expect(contradicted.recording.channels.has('coolantTemperature')).toBe(false);
+    expect(codes(contradicted.recording, 'coolantTemperature')).toEqual(['unit-doubtful']);
+    expect(cold.recording.channels.has('coolantTemperature')).toBe(true);
   });
 
   it('that fit are not doubted: a hot engine in degC', () => {

@@ -46,8 +46,8 @@ describe('sentinels', () => {
 
   it('grants a held value the whole refresh period', () => {
     const time = clock(20, 10);
-    // 1 Hz refresh in a 10 Hz log: 240 -> 255 in one row is 15 km/h in one second.
-    const values = sampled(time, (t) => (t < 10 ? 240 : t < 11 ? 255 : 262));
+    // 1 Hz refresh in a 10 Hz log: 230 -> 255 in one row is 25 km/h in one second.
+    const values = sampled(time, (t) => (t < 10 ? 230 : t < 11 ? 255 : 280));
     expect(removeSentinels(values, time, SPEED, runs(values), 1).removed.count).toBe(0);
     expect(removeSentinels(values, time, SPEED, runs(values), 0).removed.count).toBe(10);
   });
@@ -101,6 +101,12 @@ describe('spikes', () => {
     const random = noise(2);
     const noisy = sampled(time, () => 90 + 40 * random());
     expect(removeSpikes(noisy, time, COOLANT, runs(noisy), 0).removed.count).toBe(0);
+  });
+
+  it('keeps a sensor that dithers by one step in a fast log', () => {
+    const time = clock(20, 50);
+    const values = sampled(time, (_t, i) => (i % 200 === 100 ? 91 : 90));
+    expect(removeSpikes(values, time, COOLANT, runs(values), 0).removed.count).toBe(0);
   });
 
   it('never touches a channel whose events may jump', () => {
