@@ -207,7 +207,7 @@ describe('the demo', () => {
     const base = ['assess', demo, '--vehicle', profile, '--json'];
     expect(telltale([...base, '--fail-at', 'repair']).code).toBe(1);
     expect(telltale([...base, '--fail-at', 'stop']).code).toBe(0);
-    expect(telltale([...base, '--min-coverage', '1']).code).toBe(1);
+    expect(telltale(['assess', file('good.csv', GOOD), '--min-coverage', '0.9']).code).toBe(1);
     expect(telltale([...base, '--min-coverage', '0']).code).toBe(0);
     expect(telltale([...base, join(folder, 'nothing.csv'), '--fail-at', 'watch']).code).toBe(3);
   });
