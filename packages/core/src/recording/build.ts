@@ -5,11 +5,11 @@ import { coldEngineDoubt } from './cold-engine.js';
 import { matchOverrides } from './column-map.js';
 import { readColumn } from './column-reading.js';
 import { resolveDuplicates } from './duplicate.js';
-import { clean, unsupportedConstant } from './evidence.js';
+import { clean, ownRuns, unsupportedConstant } from './evidence.js';
 import type { InputFault } from './problem.js';
 import type { ColumnMap, RawTable } from './raw.js';
 import type { Channel, ColumnReport, Recording } from './recording.js';
-import { settleGauge, settleMixture, settleReference } from './reference-settling.js';
+import { settleGauge, settleMixtures, settleReference } from './reference-settling.js';
 import { groupRates } from './refresh.js';
 import { signConvention } from './sign.js';
 import { markStillness } from './stillness-marking.js';
@@ -47,15 +47,17 @@ export function buildRecording(table: RawTable, options: BuildOptions = {}): Bui
   const signed = settleSigns(supported, rejections, problems);
   const settled = settleAll(signed, table.time, scratch, rejections, problems);
   const engine = settled.find((c) => c.facts.id === 'engineSpeed');
-  const channels = settled.filter((candidate) => {
+  const believed = settled.filter((candidate) => {
     const rejection = coldEngineDoubt(candidate, engine, table.time, problems);
     if (rejection !== undefined) rejections.push(rejection);
     return rejection === undefined;
   });
+  markStillness(believed, table.time, scratch, problems);
+  doubtReverse(believed, scratch, problems);
+  const channels = rejectFrozen(believed, rejections);
   if (channels.length === 0) {
     return { ok: false, fault: noChannel(table), columns: reports(table, channels, rejections) };
   }
-  markStillness(channels, table.time, scratch, problems);
   rateGroups(channels, table);
   return {
     ok: true,
@@ -125,8 +127,9 @@ function settleAll(
   for (const candidate of ready) clean(candidate, time, scratch, problems);
   const first = new Map(resolveDuplicates(usable(ready), new ProblemList()).kept.map((c) => [c.facts.id, c]));
   const order = { reference: 0, gauge: 1, absolute: 2, afr: 3 } as const;
+  const ratios = candidates.filter((c) => c.pending === 'afr');
   const waiting = candidates
-    .filter((c) => c.pending !== undefined)
+    .filter((c) => c.pending !== undefined && c.pending !== 'afr')
     .sort((a, b) => order[a.pending!] - order[b.pending!] || a.column.index - b.column.index);
   const settled: Candidate[] = [];
   for (const candidate of waiting) {
@@ -137,13 +140,14 @@ function settleAll(
         continue;
       }
     }
-    if (candidate.pending === 'afr') settleMixture(candidate, first, problems);
-    else if (candidate.pending !== undefined) settleGauge(candidate, first, problems);
+    if (candidate.pending !== undefined) settleGauge(candidate, first, problems);
     clean(candidate, time, scratch, problems);
     settled.push(candidate);
     if (!first.has(candidate.facts.id)) first.set(candidate.facts.id, candidate);
   }
-  const all = [...ready, ...settled];
+  settleMixtures(ratios, first, problems);
+  for (const candidate of ratios) clean(candidate, time, scratch, problems);
+  const all = [...ready, ...settled, ...ratios];
   for (const candidate of all) {
     if (candidate.runs!.samples > 0) continue;
     const reason = `no usable sample is left of ${candidate.facts.id}`;
@@ -162,6 +166,38 @@ function settleAll(
 
 function usable(candidates: readonly Candidate[]): Candidate[] {
   return candidates.filter((c) => c.runs!.samples > 0);
+}
+
+/** A channel of which freezing left nothing is no channel. */
+function rejectFrozen(candidates: readonly Candidate[], rejections: Rejection[]): Candidate[] {
+  return candidates.filter((candidate) => {
+    if (candidate.frozen.length === 0 || candidate.runs!.samples > 1) return true;
+    const { column, facts, doubts } = candidate;
+    const reason = `${facts.id}, but it stood still from start to end while it should have moved`;
+    rejections.push({ column, channel: facts.id, reason, doubts, unrecognised: false });
+    return false;
+  });
+}
+
+/** Nobody drives backwards faster (km/h; common practice, no source): there, 14 or 15 meant "no gear". */
+const FASTEST_REVERSE = 40;
+
+/** Sets reverse gear at driving speed aside. */
+function doubtReverse(candidates: readonly Candidate[], scratch: Int32Array, problems: ProblemList): void {
+  const speed = candidates.find((c) => c.facts.id === 'vehicleSpeed')?.values;
+  if (speed === undefined) return;
+  for (const candidate of candidates) {
+    if (candidate.facts.base !== 'gear') continue;
+    const kept = candidate.values.map((gear, i) => (gear === -1 && speed[i]! > FASTEST_REVERSE ? Number.NaN : gear));
+    const runs = ownRuns(kept, scratch);
+    const count = candidate.runs!.samples - runs.samples;
+    if (count === 0) continue;
+    candidate.values = kept;
+    candidate.runs = runs;
+    candidate.removed.implausible += count;
+    const message = `${count} samples say reverse above ${FASTEST_REVERSE} km/h: taken as "no gear known" and set aside`;
+    problems.add('reverse-doubtful', candidate.column, candidate.facts.id, message, { count });
+  }
 }
 
 /** Gives each channel the rate of the channels of its cadence. */

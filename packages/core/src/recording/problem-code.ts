@@ -26,10 +26,10 @@ export const PROBLEM_CODES = {
     'The header does not say whether the pressure is absolute or relative; it was concluded from the values.',
   'pressure-ambiguous': 'Neither header nor values tell whether the pressure is absolute or relative; it was not used.',
   'trim-factor': 'A fuel trim was logged as a factor around 1.00 and turned into percent.',
+  'reverse-doubtful':
+    'A gear column says reverse at speeds that nobody drives backwards; those samples were set aside.',
   'state-unknown': 'Texts of a state column are not known; those samples were set aside.',
   'text-in-number': 'A numeric channel holds texts; those samples were set aside.',
-  'duplicate-label':
-    'Several columns have the same name; they are told apart by the source row, the content or the order.',
 } as const satisfies Readonly<Record<string, string>>;
 
 export type ProblemCode = keyof typeof PROBLEM_CODES;

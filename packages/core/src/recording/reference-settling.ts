@@ -1,31 +1,46 @@
 import { convert } from '../units/index.js';
 import { type Candidate, mapLine, type ProblemList, type Rejection } from './candidate.js';
-import { mixtureBase, USUAL_BASE } from './mixture.js';
+import { type MixtureBase, mixtureBase, USUAL_BASE } from './mixture.js';
 import { keyOnPressure, pressureReference, STANDARD_ATMOSPHERE } from './pressure-reference.js';
 
 /** Channels that are already settled, by id. */
 export type Settled = ReadonlyMap<string, Candidate>;
 
-/** Divides an air-fuel ratio by the base of its display. */
-export function settleMixture(candidate: Candidate, settled: Settled, problems: ProblemList): void {
-  const found = mixtureBase(candidate.values, {
-    ...witness('engineSpeed', settled, 'engineSpeed'),
-    ...witness('engineLoad', settled, 'engineLoad'),
-    ...witness('manifoldPressure', settled, 'manifoldPressure'),
-    ...witness('coolantTemperature', settled, 'coolantTemperature'),
+/**
+ * Divides air-fuel ratios by the base of their display. Each column is judged by its own closed loop; one that does not
+ * tell takes the base that another column of the same display confirmed.
+ */
+export function settleMixtures(candidates: readonly Candidate[], settled: Settled, problems: ProblemList): void {
+  const seen = candidates.map(({ values }) =>
+    mixtureBase(values, {
+      ...witness('engineSpeed', settled, 'engineSpeed'),
+      ...witness('engineLoad', settled, 'engineLoad'),
+      ...witness('manifoldPressure', settled, 'manifoldPressure'),
+      ...witness('coolantTemperature', settled, 'coolantTemperature'),
+    }),
+  );
+  const confirmed = seen.find((found) => found.confirmed);
+  candidates.forEach((candidate, k) => {
+    const own = seen[k]!;
+    const found = own.confirmed ? own : (confirmed ?? own);
+    candidate.values = candidate.values.map((x) => x / found.base);
+    candidate.pending = undefined;
+    reportBase(candidate, found, own, problems);
   });
+}
+
+function reportBase(candidate: Candidate, found: MixtureBase, own: MixtureBase, problems: ProblemList): void {
   const { column, facts } = candidate;
-  candidate.values = candidate.values.map((x) => x / found.base);
-  candidate.pending = undefined;
   if (found.confirmed) {
-    const message = `air-fuel ratio divided by ${found.base}: median of ${round(found.median)} in ${found.samples} closed-loop samples`;
-    problems.add('afr-base', column, facts.id, message);
-    candidate.reasons.push(`divided by ${found.base}, confirmed from closed loop`);
+    const where = own.confirmed ? '' : ' of another column';
+    const median = `median of ${round(found.median)} in ${found.samples} closed-loop samples${where}`;
+    problems.add('afr-base', column, facts.id, `air-fuel ratio divided by ${found.base}: ${median}`);
+    candidate.reasons.push(`divided by ${found.base}, confirmed from closed loop${where}`);
     return;
   }
-  const seen = Number.isNaN(found.median)
+  const seen = Number.isNaN(own.median)
     ? 'no closed-loop running in the recording'
-    : `closed-loop median ${round(found.median)}`;
+    : `closed-loop median ${round(own.median)}`;
   const message = `air-fuel ratio divided by the usual display base ${USUAL_BASE}, not confirmed (${seen})`;
   problems.add('afr-base', column, facts.id, message);
   candidate.doubts.push(`${message}; if the display uses base B, ${mapLine(column, 'unit: lambda, scale: 1/B')}`);

@@ -6,6 +6,7 @@ import {
   frozenFollower,
   frozenLink,
   frozenTemperature,
+  frozenThroughout,
   frozenVehicleSpeed,
   saturatedStretches,
   type Trace,
@@ -93,7 +94,10 @@ function frozenStretches(
   const { base } = candidate.facts;
   if (base === 'engineSpeed') return frozenEngineSpeed(traceOf(candidate), vehicle, time);
   if (base === 'vehicleSpeed') return frozenVehicleSpeed(traceOf(candidate), engine, time);
-  if (FOLLOWERS.includes(base)) return frozenFollower(traceOf(candidate), engine, time);
+  if (FOLLOWERS.includes(base)) {
+    const trace = traceOf(candidate);
+    return trace.runs.count === 1 ? frozenThroughout(trace, engine, time) : frozenFollower(trace, engine, time);
+  }
   if (WARMING.includes(base) && candidate.runs!.count === 1) {
     let warmed = 0;
     for (const other of channels) {

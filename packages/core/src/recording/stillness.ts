@@ -113,6 +113,19 @@ export function frozenFollower(trace: Trace, engine: Trace | undefined, time: Fl
 }
 
 /**
+ * A channel that follows the engine at once and yet held one value for the whole recording (a minute and more) while
+ * the engine speed moved by more than a quarter: frozen from start to end.
+ */
+export function frozenThroughout(trace: Trace, engine: Trace | undefined, time: Float64Array): Interval[] {
+  const n = time.length;
+  if (engine === undefined || trace.runs.count !== 1 || trace.runs.samples < 20 || time[n - 1]! - time[0]! < 60)
+    return [];
+  const { runs } = engine;
+  const moved = runs.count >= 30 && runs.max - Math.max(runs.min, 400) > ENGINE_MOVES * runs.max;
+  return moved ? [{ from: time[0]!, to: time[n - 1]! }] : [];
+}
+
+/**
  * A temperature that never changes although the engine ran for ten minutes and another temperature rose by 20 K:
  * frozen from start to end. Whole recording or nothing.
  * @param warmedBy rise of the warmest-going other temperature (K)

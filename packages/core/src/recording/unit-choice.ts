@@ -33,6 +33,8 @@ const USUAL: Readonly<Record<string, readonly [number, number]>> = {
   barometricPressure: [55, 110],
   manifoldPressure: [5, 400],
   systemVoltage: [6, 18],
+  lambda: [0.5, 2.5],
+  lambdaTarget: [0.5, 2.5],
 };
 
 /** True when the stated unit can be converted to the channel's. */

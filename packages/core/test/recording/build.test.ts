@@ -255,6 +255,17 @@ describe('samples', () => {
   });
 });
 
+describe('a channel frozen from start to end', () => {
+  it('is no channel when it follows the engine, and stays when nothing moved', () => {
+    const flat = { label: 'Intake manifold pressure', unit: 'kPa', values: sampled(time, () => 34) };
+    const driven = build([ENGINE, SPEED, flat]);
+    expect(driven.channels.has('manifoldPressure')).toBe(false);
+    expect(codes(driven, 'manifoldPressure')).toEqual(['frozen']);
+    const idling = build([{ ...ENGINE, values: sampled(time, () => 700 + 10 * random()) }, flat]);
+    expect(idling.channels.has('manifoldPressure')).toBe(true);
+  });
+});
+
 describe('refresh', () => {
   it('is per channel and by group', () => {
     const recording = build([ENGINE, { ...LOAD, values: held(load, 5) }, COOLANT, SPEED]);
@@ -302,6 +313,23 @@ describe('mixture', () => {
     const channel = recording.channels.get('lambda')!;
     expect(channel.values[5000]! * 14.1).toBeCloseTo(lambda[5000]! * 14.1, 9);
     expect(recording.problems.find((p) => p.code === 'afr-base')!.message).toContain('14.1');
+  });
+
+  it('of a target takes the base that the measured ratio confirmed', () => {
+    const light = sampled(time, (t) => (t % 50 < 4 ? 95 : 35));
+    const recording = build([
+      ENGINE,
+      { ...LOAD, values: light },
+      { label: 'AFR', values: lambda.map((x) => x * 14.1) },
+      { label: 'AFR target', values: sampled(time, () => 12) },
+    ]);
+    expect(recording.channels.get('lambdaTarget')!.values[10]).toBeCloseTo(12 / 14.1, 9);
+  });
+
+  it('headed lambda but written as air-fuel ratio is read as such, and doubted', () => {
+    const recording = build([ENGINE, { label: 'Lambda [lambda]', values: lambda.map((x) => x * 14.7) }]);
+    expect(recording.channels.get('lambda')!.values[5000]).toBeCloseTo(lambda[5000]!, 9);
+    expect(codes(recording, 'lambda')).toContain('unit-doubtful');
   });
 
   it('in phi is turned over', () => {
@@ -379,6 +407,16 @@ describe('states', () => {
       const numeric = build([ENGINE, { label: 'Gear', values: sampled(time, (t) => (t < 10 ? code : 2)) }]);
       expect(numeric.channels.get('gear')!.values[5]).toBe(-1);
     }
+  });
+
+  it('that say reverse at driving speed are set aside', () => {
+    const recording = build([ENGINE, SPEED, { label: 'Gear', values: sampled(time, (t) => (t % 40 < 1 ? 15 : 3)) }]);
+    const gear = recording.channels.get('gear')!;
+    for (let i = 0; i < time.length; i++) {
+      if (speed[i]! > 40 && time[i]! % 40 < 1) expect(gear.values[i]).toBeNaN();
+    }
+    expect(codes(recording, 'gear')).toEqual(['reverse-doubtful']);
+    expect(gear.values[5]).toBe(-1);
   });
 
   it('with unknown texts are counted', () => {
