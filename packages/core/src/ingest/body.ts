@@ -5,6 +5,7 @@ import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isNoSample, parseNumber } from './number-text.js';
 import { afterRecord, breaksInside, recordEnd, splitCells } from './record.js';
+import { lastLineEnd, Scanner } from './scanner.js';
 import { join } from './source.js';
 
 /** Reads the rows of values from pieces of bytes into the builder. Keeps no more than one incomplete record. */
@@ -12,6 +13,7 @@ export class BodyReader {
   private rest: Uint8Array = new Uint8Array(0);
   private line: number;
   private readonly delimiter: number;
+  private readonly scanner: Scanner | undefined;
   private shortRows = 0;
   private shortLine = 0;
 
@@ -20,7 +22,9 @@ export class BodyReader {
     private readonly decode: (bytes: Uint8Array) => string,
     private readonly limits: Limits,
     private readonly builder: TableBuilder,
+    tolerant = false,
   ) {
+    this.scanner = tolerant ? undefined : new Scanner(layout, builder, decode);
     this.line = layout.line;
     this.delimiter = layout.delimiter.charCodeAt(0);
   }
@@ -55,8 +59,11 @@ export class BodyReader {
 
   private read(bytes: Uint8Array, last: boolean, damaged = false): number {
     const to = bytes.length;
+    const limit = lastLineEnd(bytes);
     let at = 0;
     while (at < to) {
+      at = this.scan(bytes, at, limit);
+      if (at >= to) break;
       const end = recordEnd(bytes, at, to, this.delimiter, last);
       if (end < 0) break;
       if (end - at > this.limits.lineBytes) throw lineTooLong(this.line, this.limits);
@@ -66,6 +73,18 @@ export class BodyReader {
       at = next;
     }
     return at;
+  }
+
+  private scan(bytes: Uint8Array, at: number, limit: number): number {
+    const { scanner, layout } = this;
+    if (scanner === undefined) return at;
+    const next = scanner.run(bytes, at, limit, this.line);
+    if (scanner.rowsRead > 0 && layout.rowWidth < layout.labels.length) {
+      if (this.shortRows === 0) this.shortLine = this.builder.lines[this.builder.rows - scanner.rowsRead]!;
+      this.shortRows += scanner.rowsRead;
+    }
+    this.line += scanner.linesRead;
+    return next;
   }
 
   private record(bytes: Uint8Array, from: number, end: number, open: boolean, damaged: boolean): void {
@@ -156,16 +175,15 @@ export class BodyReader {
     }
     const { column } = layout.time;
     if (said === 0) return column < 0 && cells.length > 1 ? 'row' : 'blank';
+    const time = column < 0 ? '' : (cells[column] ?? '');
+    if (time !== '' && (layout.time.scale === 0 ? isNumeric(time) : !Number.isNaN(parseNumber(time, layout.decimal))))
+      return 'row';
     if (named >= 2 && named * 2 > said && numeric === 0) return 'header';
     if (named === 1 && said === 1 && width === 1) return 'header';
     if (column < 0)
       return numeric > 0 && cells.length * 2 >= layout.rowWidth && commentLength(cells[0]!, layout.delimiter) === 0
         ? 'row'
         : 'other';
-    const time = cells[column] ?? '';
-    const timed =
-      layout.time.scale === 0 ? time !== '' && isNumeric(time) : !Number.isNaN(parseNumber(time, layout.decimal));
-    if (timed) return 'row';
     // A row whose time is missing or damaged, but which is a full row of values otherwise.
     const whole = cells.length >= layout.rowWidth && numeric > 0;
     if (time === '' || isNoSample(time)) return whole ? 'row' : 'other';

@@ -4,7 +4,7 @@ import { Fault } from './fault.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
-import { parseStamp } from './stamp.js';
+import { parseStamp, type Stamp } from './stamp.js';
 import { Tally } from './tally.js';
 import { numberWithUnit } from './unit-words.js';
 
@@ -66,8 +66,8 @@ export class TableBuilder {
   /** Makes room for one more row. */
   ensure(): void {
     if (this.rows < this.capacity) return;
-    const capacity = Math.ceil(this.capacity * 1.5) + 64;
-    if (capacity * this.width > this.limits.cells * 1.5) {
+    const capacity = this.capacity * 2;
+    if (capacity * this.width > this.limits.cells * 2) {
       throw new Fault(
         'too-large',
         `the table has more than ${this.limits.cells} cells; expected fewer: split the recording`,
@@ -172,30 +172,39 @@ export class TableBuilder {
     this.codes[column]![row] = code;
   }
 
+  /** True when the cell is a number as it stands (exponents included). */
+  isNumber(cell: string): boolean {
+    return !Number.isNaN(parseNumber(cell, this.layout.decimal));
+  }
+
+  /** Stores the row's time stamp when it can be read. */
+  storeStamp(row: number, cell: string): boolean {
+    const stamp = cell.length < 48 ? parseStamp(cell) : null;
+    if (stamp === null) return false;
+    keepStamp(this.stamps!, row, stamp);
+    return true;
+  }
+
+  storeCode(column: number, row: number, code: number): void {
+    this.codes[column]![row] = code;
+  }
+
+  codeAt(column: number, row: number): number {
+    return this.codes[column]?.[row] ?? 0;
+  }
+
   private setStamp(stamps: StampColumn, row: number, cell: string, line: number, column: number): void {
     stamps.day[row] = NaN;
     stamps.ab[row] = NaN;
     stamps.seconds[row] = NaN;
     if (cell === '' || isNoSample(cell)) return;
-    const stamp = cell.length < 64 ? parseStamp(cell) : null;
+    const stamp = cell.length < 48 ? parseStamp(cell) : null;
     if (stamp === null) {
       this.rejected[column]!++;
       this.tally.add('time-unreadable', line, column + 1, unreadableTime);
       return;
     }
-    if (stamp.date === 'fixed') stamps.day[row] = stamp.day;
-    else if (stamp.date === 'ab') {
-      stamps.ab[row] = stamp.year * 10_000 + stamp.a * 100 + stamp.b;
-      if (stamp.separator === '/') stamps.slashes++;
-    }
-    let seconds = stamp.parts === 0 ? 0 : stamp.seconds;
-    if (!Number.isNaN(stamp.zone)) {
-      seconds -= stamp.zone * 60;
-      stamps.zoned++;
-    }
-    stamps.seconds[row] = seconds;
-    if (stamp.parts === 2) stamps.twoParts++;
-    if (stamp.fraction) stamps.fractions++;
+    keepStamp(stamps, row, stamp);
   }
 
   /** The columns, cut to the rows that were kept (`keep` = indexes of rows, or all). */
@@ -245,6 +254,23 @@ const mixedUnits = (count: number) =>
   `${times(count, 'cell')} with a unit other than that of the rest of the column; expected one unit a column, so no sample was taken there: export with one unit`;
 const unreadableTime = (count: number) =>
   `${times(count, 'time cell')} not readable as a time stamp that exists; expected stamps as in the other rows`;
+
+function keepStamp(stamps: StampColumn, row: number, stamp: Stamp): void {
+  stamps.day[row] = stamp.date === 'fixed' ? stamp.day : Number.NaN;
+  stamps.ab[row] = Number.NaN;
+  if (stamp.date === 'ab') {
+    stamps.ab[row] = stamp.year * 10_000 + stamp.a * 100 + stamp.b;
+    if (stamp.separator === '/') stamps.slashes++;
+  }
+  let seconds = stamp.parts === 0 ? 0 : stamp.seconds;
+  if (!Number.isNaN(stamp.zone)) {
+    seconds -= stamp.zone * 60;
+    stamps.zoned++;
+  }
+  stamps.seconds[row] = seconds;
+  if (stamp.parts === 2) stamps.twoParts++;
+  if (stamp.fraction) stamps.fractions++;
+}
 
 function stampColumn(capacity: number): StampColumn {
   return {

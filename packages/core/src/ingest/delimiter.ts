@@ -64,7 +64,8 @@ function rate(delimiter: Delimiter, records: readonly HeadRecord[]): HeadReading
   }
   const purity = said === 0 ? 0 : numeric / said;
   const single = width === 1 ? 0.3 : 1;
-  return { delimiter, records, width, rows, purity, score: lines === 0 ? 0 : (rows / lines) * purity * single };
+  const score = lines === 0 ? 0 : (rows / lines) * purity * single;
+  return { delimiter, records, width, rows, purity, score: score > 0 ? score : 1e-6 * listScore(records) };
 }
 
 /** A row of values of about the table's width (ragged and cut rows count). */
@@ -72,4 +73,17 @@ export function isRow(record: HeadRecord, width: number): boolean {
   if (!record.data) return false;
   const off = Math.abs(record.cells.length - width);
   return off <= Math.max(1, width * 0.4) && !(width > 1 && record.cells.length === 1);
+}
+
+/** Without any row of values: share of the lines that fall into the same number of cells, more when some are numbers. */
+function listScore(records: readonly HeadRecord[]): number {
+  const byWidth = new Map<number, number>();
+  let lines = 0;
+  for (const record of records) {
+    if (record.blank || record.comment) continue;
+    lines++;
+    const width = record.cells.length;
+    if (width > 1) byWidth.set(width, (byWidth.get(width) ?? 0) + 1 + record.numeric / record.said);
+  }
+  return lines === 0 ? 0 : Math.max(0, ...byWidth.values()) / lines;
 }

@@ -114,7 +114,8 @@ export function printable(text: string): string {
     const code = text.charCodeAt(at);
     if (code >= 32 && (code < 127 || code > 159) && !isBidiControl(code)) continue;
     clean += text.slice(copied, at);
-    if (code === 9 || code === 10 || code === 13) clean += ' ';
+    // One blank for CR LF, so that the text is the same whatever the line ends.
+    if (code === 9 || code === 10 || (code === 13 && text.charCodeAt(at + 1) !== 10)) clean += ' ';
     copied = at + 1;
   }
   return (copied === 0 ? text : clean + text.slice(copied)).trim();

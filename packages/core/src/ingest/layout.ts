@@ -180,6 +180,14 @@ function refuseBareDecimalCommas(
   );
 }
 
+export function tooFewRows(rows: number, line: number): Fault {
+  return new Fault(
+    'too-few-rows',
+    `${rows === 0 ? 'no row' : 'one row'} of values with a time was found; expected at least 2: record longer or check the export`,
+    line,
+  );
+}
+
 function settleTime(head: Parameters<typeof planTime>[0], options: LayoutOptions, problems: Problem[]): TimePlan {
   const { map, rate } = options;
   if (rate !== undefined && map?.time === undefined) {
@@ -187,6 +195,7 @@ function settleTime(head: Parameters<typeof planTime>[0], options: LayoutOptions
   }
   const plan = planTime(head, map?.time);
   if (plan === null) {
+    if (head.rows.length < 2) throw tooFewRows(head.rows.length, head.rows[0]?.line ?? 1);
     throw new Fault(
       'no-time',
       map?.time?.column === undefined

@@ -51,6 +51,11 @@ export class HashedSource {
     this.iterator = pieces(source)[Symbol.asyncIterator]();
   }
 
+  /** The input is one piece in memory. */
+  get whole(): boolean {
+    return this.wholeFirst !== undefined;
+  }
+
   private async next(): Promise<Uint8Array | undefined> {
     const step = await this.iterator.next();
     if (step.done === true) {
@@ -64,6 +69,8 @@ export class HashedSource {
 
   async isGzip(): Promise<boolean> {
     let first = await this.next();
+    // The source may use its buffer again for the next piece.
+    if (first !== undefined && first.length < 2) first = first.slice();
     while (first !== undefined && first.length < 2 && !this.done) {
       const more = await this.next();
       if (more !== undefined) first = join(first, more);

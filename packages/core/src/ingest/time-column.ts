@@ -167,8 +167,12 @@ function scoreOf(column: Behaviour, head: HeadColumns): number {
     const base = dated ? 3 : short ? 1.5 : 2.5;
     return base + column.name + position - coarse - backward;
   }
-  if (column.kind !== 'number' || column.rising < 0.9 || column.step === 0) return 0;
+  if (column.kind !== 'number' || column.rising < 0.9) return 0;
   const label = head.labels[column.index]!;
+  // Run time that stands at 0 before the engine starts: taken when name and unit leave no doubt and nothing moves better.
+  if (column.step === 0) {
+    return column.name >= 0.8 && namedTimeUnit(label, head.unitCells[column.index] ?? '') !== undefined ? 1 : 0;
+  }
   if (column.name > 0) {
     const unit = namedTimeUnit(label, head.unitCells[column.index] ?? '') === undefined ? 0 : 0.5;
     return 2 + column.name * 1.5 + unit + position - coarse - backward;

@@ -1,0 +1,173 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { readTable } from '../../src/ingest/index.js';
+import { bytes, tableOf } from './read.js';
+
+const digits = fc.string({ unit: fc.constantFrom(...'0123456789'), minLength: 1, maxLength: 18 });
+const numberText = fc
+  .tuple(
+    fc.constantFrom('', '-', '+'),
+    digits,
+    fc.constantFrom('', '.', '.5', '.000', '.123456789', '.0000001'),
+    fc.constantFrom('', '', '', 'e3', 'E-12', 'e400'),
+  )
+  .map((parts) => parts.join(''));
+
+const dirty = fc.oneof(
+  { weight: 8, arbitrary: numberText },
+  {
+    weight: 2,
+    arbitrary: fc.constantFrom(
+      '',
+      ' ',
+      '""',
+      '"1.5"',
+      ' 7 ',
+      '"8" ',
+      '.',
+      '-',
+      '+',
+      '-.5',
+      '5.',
+      '1.2.3',
+      '0x10',
+      '1,5',
+      '"1,5"',
+      '87 °C',
+      '12%',
+      'inf',
+      'NaN',
+      'null',
+    ),
+  },
+  {
+    weight: 1,
+    arbitrary: fc.constantFrom(
+      'N',
+      'D',
+      'ON',
+      'OFF',
+      'a "b" c',
+      '"x,y"',
+      '"x\ny"',
+      '"',
+      '"open',
+      '--',
+      'é',
+      '1 2',
+      '1e',
+      'e5',
+      '#',
+      '10:30',
+      '-0',
+      '\u0007',
+    ),
+  },
+);
+
+const lineEnd = fc.constantFrom('\n', '\r\n', '\r', '\n\n');
+const delimiter = fc.constantFrom(',', ';', '\t');
+
+const dirtyTable = fc
+  .record({
+    delimiter,
+    lineEnd,
+    width: fc.integer({ min: 2, max: 5 }),
+    time: fc.constantFrom<((i: number) => string)[]>(
+      (i) => String(i),
+      (i) => (i * 0.05).toFixed(2),
+      (i) => `10:00:${String(i % 60).padStart(2, '0')}.5`,
+      (i) => `1e${i}`,
+      (i) => (i % 9 === 4 ? '' : String(i / 8)),
+    ),
+    rows: fc.array(
+      fc.record({
+        cells: fc.array(dirty, { minLength: 5, maxLength: 5 }),
+        odd: fc.constantFrom('', '', '', '', '', 'short', 'long', 'trailing', 'note', 'header'),
+      }),
+      { minLength: 2, maxLength: 30 },
+    ),
+    final: fc.boolean(),
+  })
+  .map((t) => {
+    const header = ['Time [s]', 'a', 'b', 'c', 'd'].slice(0, t.width).join(t.delimiter);
+    const lines = t.rows.map((row, i) => {
+      const cells = [t.time(i), ...row.cells].slice(0, t.width);
+      if (row.odd === 'short') cells.pop();
+      if (row.odd === 'long') cells.push('5');
+      if (row.odd === 'trailing') cells.push('');
+      if (row.odd === 'note') return 'a note, between';
+      return row.odd === 'header' ? header : cells.join(t.delimiter);
+    });
+    return [header, ...lines].join(t.lineEnd) + (t.final ? t.lineEnd : '');
+  });
+
+describe('scanner', () => {
+  it('gives the same table as the tolerant path on dirty tables, cut anywhere', async () => {
+    await fc.assert(
+      fc.asyncProperty(dirtyTable, fc.integer({ min: 1, max: 400 }), fc.boolean(), async (text, size, rate) => {
+        const data = bytes(text);
+        async function* pieces() {
+          for (let at = 0; at < data.length; at += size) yield data.slice(at, at + size);
+        }
+        const options = rate ? { name: 'x', rate: 20 } : { name: 'x' };
+        // The head is settled from the first bytes alike; a small bound makes the body begin within them.
+        const slow = await readTable(data, { ...options, tolerant: true });
+        expect(await readTable(data, options)).toEqual(slow);
+        expect(await readTable(pieces(), options)).toEqual(slow);
+      }),
+      { numRuns: 2000 },
+    );
+  });
+
+  it('reads every accepted number as Number does', async () => {
+    await fc.assert(
+      fc.asyncProperty(fc.array(numberText, { minLength: 2, maxLength: 60 }), async (cells) => {
+        const table = await tableOf(`Time [s],Value\n${cells.map((cell, i) => `${i},${cell}`).join('\n')}\n`);
+        const expected = cells.map((cell) => (Number.isFinite(Number(cell)) ? Number(cell) : Number.NaN));
+        if (expected.every(Number.isNaN)) return;
+        expect([...table.columns[1]!.values].map((v) => (Object.is(v, -0) ? '-0' : String(v)))).toEqual(
+          expected.map((v) => (Object.is(v, -0) ? '-0' : String(v))),
+        );
+      }),
+      { numRuns: 500 },
+    );
+  });
+
+  it('reads doubles of all sizes bit for bit', async () => {
+    await fc.assert(
+      fc.asyncProperty(
+        fc.array(fc.double({ noNaN: true, noDefaultInfinity: true }), { minLength: 2, maxLength: 50 }),
+        async (numbers) => {
+          const table = await tableOf(`Time [s],Value\n${numbers.map((n, i) => `${i},${n}`).join('\n')}\n`);
+          numbers.forEach((n, i) => {
+            expect(table.columns[1]!.values[i] === n).toBe(true);
+          });
+        },
+      ),
+    );
+  });
+
+  it('reads the middle and the end of a long stream like its beginning', async () => {
+    const line = (i: number) =>
+      `${(i / 100).toFixed(2)};${(i % 997) / 4};"${i % 13}";${i % 5 === 0 ? '' : (i % 101) - 50};${'PRND'[(i >> 8) % 4]}\r\n`.replaceAll(
+        '.',
+        ',',
+      );
+    const text = `Time [s];A;B;C;Gear\r\n${Array.from({ length: 60_000 }, (_, i) => line(i)).join('')}`;
+    const data = bytes(text);
+    async function* pieces() {
+      for (let at = 0; at < data.length; at += 65_521) yield data.slice(at, at + 65_521);
+    }
+    const result = await readTable(pieces(), { name: 'long' });
+    if (!result.ok) throw new Error(result.fault.message);
+    const { table } = result;
+    expect([table.rows, table.problems]).toEqual([60_000, []]);
+    for (const i of [0, 12_345, 59_999]) {
+      expect(table.time[i]).toBe(i / 100);
+      expect(table.columns.slice(1, 3).map((c) => c.values[i])).toEqual([(i % 997) / 4, i % 13]);
+      expect(table.columns[3]!.values[i]).toBe(i % 5 === 0 ? Number.NaN : (i % 101) - 50);
+      expect(table.columns[4]!.texts[table.columns[4]!.textCodes![i]! - 1]).toBe('PRND'[(i >> 8) % 4]);
+    }
+  });
+});
