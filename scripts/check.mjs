@@ -3,7 +3,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { build } from './build.mjs';
-import { cache, digest, filesBelow, isMain, npmCli, readStamp, root, run, runTool, say, writeStamp } from './house.mjs';
+import { digest, filesBelow, isMain, npmCli, readStamp, root, run, runTool, say, writeStamp } from './house.mjs';
 import { layering } from './layering.mjs';
 import { setup } from './setup.mjs';
 import { fileLengths, machinePathsAbsent } from './texts.mjs';
@@ -51,10 +51,7 @@ const checks = {
       ),
     ),
   layering: () => layering(root),
-  'unused code': async () =>
-    ofTool(
-      await runTool('knip/bin/knip.js', ['--no-progress', '--cache', '--cache-location', cache], { output: 'keep' }),
-    ),
+  'unused code': async () => ofTool(await runTool('knip/bin/knip.js', ['--no-progress'], { output: 'keep' })),
   'generated files': async () =>
     ofTool(await run(process.execPath, [join(root, 'scripts', 'generate.mjs'), '--check'], { output: 'keep' })),
   'package of core': corePackage,
