@@ -139,8 +139,8 @@ interface Onset {
 
 /**
  * Begin of movement from the first fresh moving samples, drawn back to zero speed in two ways: by a line (acceleration
- * at once: too late) and by a parabola (acceleration builds up: too early). The truth lies between; the middle is taken
- * and the distance counts as a rectangular uncertainty. A wheel sensor reads 0 up to 2-3 km/h, so in fast logs the begin
+ * at once: too late) and by a parabola (acceleration builds up: too early). The truth lies between, and the distance
+ * counts as a rectangular uncertainty. A wheel sensor reads 0 up to 2-3 km/h, so in fast logs the begin
  * may lie before the last sample that stands.
  */
 function onsetOf(time: Float64Array, speed: Speed, k: number, last: number): Onset {
@@ -148,7 +148,11 @@ function onsetOf(time: Float64Array, speed: Speed, k: number, last: number): Ons
   const t1 = time[fresh[k]!]!;
   const v1 = values[fresh[k]!]!;
   const interval = 1 / speed.hz;
-  const earliest = Math.max(t1 - 2 * interval, Math.min(time[last]!, t1 - interval)) - (interval < 0.3 ? 0.6 : 0);
+  // Last sample that truly read rest: 0.8 km/h counts as standstill but is a car that moves.
+  let m = k - 1;
+  while (m > 0 && values[fresh[m]!]! > 0.6 * quantum && t1 - time[fresh[m]!]! < 1) m--;
+  const rest = m >= 0 ? time[fresh[m]!]! : time[last]!;
+  const earliest = Math.max(t1 - Math.max(1, 2 * interval), Math.min(rest, t1 - interval)) - (interval < 0.3 ? 0.6 : 0);
   // Far enough on for noise and quantum not to make the slope.
   let j = k + 1;
   while (j + 1 < fresh.length && (time[fresh[j]!]! - t1 < 0.1 || values[fresh[j]!]! - v1 < 1.5 * quantum)) {
@@ -162,9 +166,10 @@ function onsetOf(time: Float64Array, speed: Speed, k: number, last: number): Ons
   const line = clamp(t1 - (v1 * dt) / rise);
   const parabola = clamp(t1 - (Math.sqrt(v1) * dt) / (Math.sqrt(v1 + rise) - Math.sqrt(v1)));
   const step = Math.min(interval, (quantum * dt) / rise);
-  // The control unit filters speed by some 0.05 s, and in slow logs the clamps hide part of the distance (common practice).
-  const u = Math.hypot((line - parabola) / Math.sqrt(12), step / Math.sqrt(12), 0.05, 0.1 * interval);
-  return { t: (line + parabola) / 2, u };
+  // Clutches take up over some tenths of a second: nearer to the parabola. What remains of the unknown build-up, of the
+  // control unit's own filter and of the clamps is taken as 0.07 s and a tenth of the interval (common practice).
+  const u = Math.hypot((line - parabola) / Math.sqrt(12), step / Math.sqrt(12), 0.07, 0.1 * interval);
+  return { t: (line + 2 * parabola) / 3, u };
 }
 
 interface Gain {
@@ -193,7 +198,11 @@ function speedAt(time: Float64Array, speed: Speed, k: number, begin: number, t: 
   const next = j + 1 < fresh.length ? (values[fresh[j + 1]!]! - v1) / (time[fresh[j + 1]!]! - t1) : slope;
   // The line misses a bend by at most (change of slope) * span / 8.
   const bend = (Math.abs(next - slope) * span) / 8;
-  return { v: v0 + slope * (t - t0), slope: Math.max(0, slope), u: bend };
+  // How the speed changes there, over a third of a second at least: neighbouring fine samples show their noise.
+  let back = j;
+  while (back > k && t1 - time[fresh[back]!]! < 0.3) back--;
+  const wide = back < j ? (v1 - values[fresh[back]!]!) / (t1 - time[fresh[back]!]!) : slope;
+  return { v: v0 + slope * (t - t0), slope: Math.max(0, wide), u: bend };
 }
 
 function reach(time: Float64Array, speed: Speed, k: number, begin: number, target: number): number | undefined {
