@@ -18,7 +18,17 @@ export type ChannelSystem =
 
 export type ChannelKind = 'measured' | 'commanded' | 'state' | 'flag' | 'counter' | 'stored' | 'time' | 'position';
 
-export type PositionKind = 'bank' | 'cylinder' | 'sensor' | 'wheel' | 'axle' | 'clutch' | 'turbo' | 'gear' | 'fork';
+export type PositionKind =
+  | 'bank'
+  | 'cylinder'
+  | 'sensor'
+  | 'wheel'
+  | 'axle'
+  | 'clutch'
+  | 'turbo'
+  | 'gear'
+  | 'fork'
+  | 'range';
 
 /** A value that stands for "no signal" in some source format. Judged by quantity and persistence, never globally. */
 export interface Sentinel {

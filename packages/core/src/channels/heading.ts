@@ -130,7 +130,12 @@ export function readHeading(
     const text = [outside, ...words.filter((_g, k) => k !== i)].join(' ').trim();
     readings.push({ text, units, unitText: group, marked: true });
   }
-  readings.push({ text: all, units: [], unitText: '', marked: false });
+  // A bracket that can only be a unit is never read as a word; "(A)" may be sensor A.
+  const certainUnit = words.some(
+    (group) => group.length > 1 && findUnits(group).some((unit) => unit.quantity !== 'number'),
+  );
+  const signOnly = words.some((group) => group === '°' || group === '%');
+  if (!certainUnit && !signOnly) readings.push({ text: all, units: [], unitText: '', marked: false });
   if (words.length === 0 || readings.length === 1) readings.push(...trailing(all));
   return { readings, timeFormat };
 }

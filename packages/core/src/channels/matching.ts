@@ -50,13 +50,16 @@ const OWN_WORDS: Readonly<Record<ChannelSystem, readonly string[]>> = {
   ignition: ['engine'],
   exhaust: ['engine'],
   transmission: ['transmission'],
-  clutch: ['transmission'],
+  clutch: ['transmission', 'dual'],
   driveline: ['vehicle'],
   wheels: ['vehicle', 'wheel'],
   chassis: ['vehicle', 'car'],
   electrical: ['vehicle'],
   stored: ['stored', 'total'],
 };
+
+/** Words beside which a bare `rpm` is still the engine's. */
+const OF_ENGINE: ReadonlySet<string> = new Set(['speed', 'target', 'limit', 'limiter', 'maximum']);
 
 /** Turns one reading of a heading into words; `rpm` is a unit hint and stands for engine speed when alone. */
 export function interpret(heading: HeadingReading, sourceCell: string): WordReading {
@@ -80,7 +83,7 @@ export function interpret(heading: HeadingReading, sourceCell: string): WordRead
   if (speedUnit?.quantity === 'speed') words.add('speed');
   if (speedUnit?.id === 'rpm') words.add('rpm');
   if (words.delete('rpm')) {
-    if (![...words].some((word) => !NOISE.has(word) && word !== 'speed')) words.add('engine');
+    if (![...words].some((word) => !NOISE.has(word) && !OF_ENGINE.has(word))) words.add('engine');
     words.add('speed');
     if (units.length === 0 && heading.unitText === '') units = [unitById('rpm')!];
   }
@@ -155,11 +158,14 @@ export function match(pattern: Pattern, reading: WordReading, timeFormat: boolea
   if (placed.sensor !== undefined && positions.sensor === undefined) positions.sensor = placed.sensor;
   if (definition.firstSensorIsPlain === true && positions.sensor === '1') delete positions.sensor;
   const said = unit.unit?.gauge ?? gauge;
+  // LOAD_PCT: the name itself says per cent.
+  const named = definition.quantity === 'ratio' && reading.words.has('percent') ? unitById('%') : undefined;
+  const read = unit.unit ?? named;
   return {
     definition,
     pattern,
     positions,
-    ...(unit.unit === undefined ? {} : { unit: unit.unit }),
+    ...(read === undefined ? {} : { unit: read }),
     unitText: reading.heading.unitText,
     explained,
     dropped,

@@ -29,6 +29,7 @@ function compile(definition: ChannelDefinition, wording: string, strength: Stren
 }
 
 export const PATTERNS: readonly Pattern[] = CHANNELS.flatMap((definition) => [
+  compile(definition, definition.id, definition.aliases.length > 0 ? 'firm' : 'unit'), // what this library writes, it reads
   ...definition.aliases.map((wording) => compile(definition, wording, 'firm')),
   ...definition.weakAliases.map((wording) => compile(definition, wording, 'weak')),
   ...definition.unitAliases.map((wording) => compile(definition, wording, 'unit')),

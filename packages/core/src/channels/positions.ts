@@ -11,6 +11,7 @@ const ORDER: readonly PositionKind[] = [
   'wheel',
   'gear',
   'fork',
+  'range',
 ];
 const HIGHEST: Readonly<Record<PositionKind, number>> = {
   bank: 4,
@@ -20,6 +21,7 @@ const HIGHEST: Readonly<Record<PositionKind, number>> = {
   clutch: 4,
   gear: 10,
   fork: 8,
+  range: 10,
   axle: 0,
   wheel: 0,
 };
@@ -49,6 +51,8 @@ export interface PositionMarks {
   readonly bare: readonly string[];
 }
 
+const NUMBER_WORDS: ReadonlySet<string> = new Set(['no', 'nr', 'number']);
+
 const NUMBERED: Readonly<Record<string, PositionKind>> = {
   bank: 'bank',
   b: 'bank',
@@ -56,10 +60,12 @@ const NUMBERED: Readonly<Record<string, PositionKind>> = {
   sensor: 'sensor',
   s: 'sensor',
   clutch: 'clutch',
+  c: 'cylinder',
   k: 'clutch',
   turbo: 'turbo',
   gear: 'gear',
   fork: 'fork',
+  range: 'range',
 };
 
 function isNumber(token: string): boolean {
@@ -67,7 +73,9 @@ function isNumber(token: string): boolean {
 }
 
 /** Reads position marks off the ordered words of a label. */
-export function readPositions(tokens: readonly string[]): PositionMarks {
+export function readPositions(all: readonly string[]): PositionMarks {
+  // "cylinder no. 3"
+  const tokens = all.filter((token, i) => !(NUMBER_WORDS.has(token) && isNumber(all[i + 1] ?? '')));
   const words: string[] = [];
   const bare: string[] = [];
   const marks: { kind: PositionKind; value: string; words: readonly string[] }[] = [];
@@ -76,7 +84,7 @@ export function readPositions(tokens: readonly string[]): PositionMarks {
   for (let i = 0; i < tokens.length; i++) {
     const token = tokens[i]!;
     const next = tokens[i + 1] ?? '';
-    const kind = NUMBERED[token];
+    const kind = Object.hasOwn(NUMBERED, token) ? NUMBERED[token] : undefined;
     if (
       token === 'sensor' &&
       next.length === 2 &&
@@ -98,14 +106,14 @@ export function readPositions(tokens: readonly string[]): PositionMarks {
       i++;
     } else if (isNumber(token) || (token.length === 1 && token !== '%')) {
       bare.push(token);
-    } else if (WHEELS[token] !== undefined && Object.hasOwn(WHEELS, token)) {
+    } else if (Object.hasOwn(WHEELS, token)) {
       marks.push({ kind: 'wheel', value: WHEELS[token]!, words: [token] });
       words.push(token);
     } else {
       if (token === 'front' || token === 'rear') end = token;
       if (token === 'left' || token === 'right') side = token;
       if (token === 'odd' || token === 'even') {
-        marks.push({ kind: 'clutch', value: token === 'odd' ? '1' : '2', words: [token, 'gears'] });
+        marks.push({ kind: 'clutch', value: token === 'odd' ? '1' : '2', words: [token, 'gear', 'gears'] });
       }
       words.push(token === '%' ? 'percent' : token);
     }
@@ -209,7 +217,7 @@ export function channelId(base: string, positions: Positions): string {
   return suffix === '' ? base : `${base}.${suffix}`;
 }
 
-const PART = /^(bank|sensor|turbo|cylinder|clutch|gear|fork)(\d{1,2})/;
+const PART = /^(bank|sensor|turbo|cylinder|clutch|gear|fork|range)(\d{1,2})/;
 const PLACED = /^(frontLeft|frontRight|rearLeft|rearRight|front|rear)/;
 
 /** Reads `bank1Sensor2`; undefined when it is no position. */

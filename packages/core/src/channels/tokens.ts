@@ -38,7 +38,9 @@ function chunks(text: string): string[] {
     const next = text[i + 1] ?? '';
     if (isLetter(c) && isUpper(c) && before !== '') {
       const hump = isLetter(before) && !isUpper(before);
-      const endOfAcronym = isLetter(before) && isUpper(before) && isLetter(next) && !isUpper(next);
+      const after = text[i + 2] ?? '';
+      const plural = next === 's' && !(isLetter(after) && !isUpper(after)); // DTCs
+      const endOfAcronym = isLetter(before) && isUpper(before) && isLetter(next) && !isUpper(next) && !plural;
       if (hump || endOfAcronym) push();
     }
     current += c;
@@ -73,8 +75,10 @@ function splitDigits(chunk: string): string[] {
   return chunk.match(/\d+|[^\d]+/g) ?? [];
 }
 
+type Phrases = readonly (readonly [readonly string[], readonly string[]])[];
+
 /** Phrases that stand for other words, in order of appearance. */
-const PHRASES: readonly (readonly [readonly string[], readonly string[]])[] = [
+const PHRASES: Phrases = [
   [['torque', 'converter'], ['converter']],
   [['per', 'cent'], ['percent']],
   [
@@ -108,10 +112,10 @@ const PHRASES: readonly (readonly [readonly string[], readonly string[]])[] = [
   ],
 ];
 
-function replacePhrases(tokens: readonly string[]): string[] {
+function replacePhrases(tokens: readonly string[], phrases: Phrases): string[] {
   const out: string[] = [];
   for (let i = 0; i < tokens.length; i++) {
-    const hit = PHRASES.find(([from]) => from.every((word, k) => tokens[i + k] === word));
+    const hit = phrases.find(([from]) => from.every((word, k) => tokens[i + k] === word));
     if (hit === undefined) out.push(tokens[i]!);
     else {
       out.push(...hit[1]);
@@ -137,12 +141,31 @@ function expandRatio(tokens: readonly string[]): string[] {
 
 /** Raw lower-case tokens of a label: words and digit groups, in order, before synonyms. */
 export function rawTokens(label: string): string[] {
-  const text = plain(mendSigns(label.slice(0, LONGEST_LABEL)).replaceAll(/[λΛ]/g, ' lambda '));
+  const text = plain(mendSigns(label.slice(0, LONGEST_LABEL)).replaceAll(/[λΛ]/g, ' lambda ')).replaceAll(
+    /['’]s\b/g,
+    '',
+  );
   return chunks(text).flatMap(splitDigits);
 }
 
+/** Labels of SAE J1979 whose parts mean something else on their own. */
+const LABELS: Phrases = [
+  [
+    ['tq', 'dd'],
+    ['driver', 'target', 'engine', 'percent', 'torque'],
+  ],
+  [
+    ['tq', 'act'],
+    ['engine', 'percent', 'torque'],
+  ],
+  [
+    ['gear', 'rat'],
+    ['gear', 'ratio'],
+  ],
+];
+
 /** Synonyms and phrases replaced; order kept, since numbers belong to the word before them. */
 export function canonical(tokens: readonly string[]): string[] {
-  const words = expandRatio(tokens).flatMap((token) => SYNONYMS.get(token) ?? [token]);
-  return replacePhrases(words);
+  const words = expandRatio(replacePhrases(tokens, LABELS)).flatMap((token) => SYNONYMS.get(token) ?? [token]);
+  return replacePhrases(words, PHRASES);
 }

@@ -56,6 +56,10 @@ const SAME: readonly (readonly [string, string])[] = [
   ['adaptation', 'adaption adaptations adapt adaptive'],
   ['status', 'stat'],
   ['error', 'err deviation'],
+  ['type', 'typ'],
+  ['power steering pressure', 'psp'],
+  ['engine fuel temp', 'eft'],
+  ['reference', 'ref'],
   ['secondary', 'sec_'],
   ['since', 'snc'],
   ['clear', 'clr cleared clearing clears erased'],
@@ -64,6 +68,7 @@ const SAME: readonly (readonly [string, string])[] = [
   ['code', 'fault_code'],
   ['correction', 'corr cor korrektur'],
   ['difference', 'diff'],
+  ['ratio', 'rat'],
   // engine
   ['engine', 'eng motor mot moteur engn'],
   ['coolant', 'water cool kuhlmittel kuehlmittel kuhlwasser wasser eau refrigerante clnt coolnt liquide'],
@@ -145,7 +150,8 @@ const SAME: readonly (readonly [string, string])[] = [
   ['fuel level', 'fli tankfullstand'],
   ['alcohol', 'alch'],
   ['evap', 'evp'],
-  ['vapor', 'vapour vp'],
+  ['vapor', 'vapour'],
+  ['vapor pressure', 'vp'],
   ['purge', 'purg'],
   // ignition
   ['ignition', 'ign spark zund zundung allumage encendido'],
@@ -207,7 +213,7 @@ const SAME: readonly (readonly [string, string])[] = [
   ['gps', 'gnss'],
   ['cycle', 'cyc'],
   ['kickdown', 'kd'],
-  ['air conditioning', 'klima a/c'],
+  ['air conditioning', 'klima ac hvac'],
   // electrical
   ['battery', 'batt bat batterie bateria'],
   ['battery voltage', 'ubat ubatt vbat vbatt batteriespannung bordnetzspannung'],
@@ -248,7 +254,7 @@ export const SYNONYMS: ReadonlyMap<string, readonly string[]> = new Map(
 
 /** Words that say nothing about which quantity it is. */
 export const NOISE: ReadonlySet<string> = new Set(
-  'value val values signal sig reading actual live data the of at in for from by and sensor ecu ecm pcm pid obd obd2 channel parameter term variable electronic sae deg degrees degree btdc tdc bef top dead centre center before_ live number no nr is cycle_ with der die das de du le la'.split(
+  'value val values signal sig reading actual live data the of at in for from by and sensor ecu ecm pcm pid obd obd2 channel parameter term variable electronic sae deg degrees degree btdc tdc bef top dead centre center before_ live is cycle_ with der die das de du le la'.split(
     ' ',
   ),
 );

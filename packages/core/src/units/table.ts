@@ -35,6 +35,7 @@ const ROWS: Readonly<Record<Quantity, readonly Row[]>> = {
     ],
     ['rad/s', 30, 'rad/s|rad/sec|rads|radians per second|radian/s', Math.PI],
     ['deg/s', 1, 'deg/s|deg/sec|°/s|°/sec|degrees per second|degree/s|dps|grad/s', 6],
+    ['krpm', 1000, 'krpm|1000 rpm|1000/min|x1000 rpm|rpm x1000'],
     ['rev/s', 60, 'rev/s|r/s|rps|revs/s'],
   ],
   speed: [

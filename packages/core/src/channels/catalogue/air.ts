@@ -36,7 +36,7 @@ export const AIR: readonly ChannelDefinition[] = [
     'boostPressure',
     'kPa',
     [20, 500],
-    'boost pressure (sensor) | charge pressure | charge air pressure | boost | turbo pressure | turbocharger boost pressure | throttle inlet pressure | turbo boost (pressure) | boost pressure turbocharger',
+    'boost pressure (sensor) | charge pressure | charge air pressure | boost | turbo pressure | turbocharger boost pressure | throttle inlet pressure | turbo boost (pressure) | boost pressure turbocharger | pressure before throttle (valve) (plate) | air pressure before throttle',
     'Absolute pressure of the charge air; the place (before throttle or manifold) is given only when the source says it',
     {
       gauge: false,
@@ -156,7 +156,7 @@ export const AIR: readonly ChannelDefinition[] = [
     'chargeAirTemperature',
     'degC',
     [-50, 215],
-    'charge air temp | charge temp | boost air temp | boost temp | temp charge air cooler outlet | charge air cooler outlet temp | charge air cooler temp | intercooler outlet temp | charge air temp intercooler | intercooler temp | throttle inlet temp | throttle inlet air temp',
+    'charge air temp | charge temp | boost air temp | boost temp | temp charge air cooler outlet | charge air cooler outlet temp | charge air cooler temp | intercooler outlet temp | charge air temp intercooler | intercooler temp | throttle inlet temp | throttle inlet air temp | temp before throttle (valve) | air temp before throttle',
     'Temperature of the charge air behind the cooler',
     {
       rate: 30,

@@ -25,7 +25,7 @@ export const CHASSIS: readonly ChannelDefinition[] = [
     'pedalPosition',
     '%',
     [-5, 110],
-    'accelerator pedal (position) (percent) | accelerator (position) | pedal (position) | gas pedal (position) | throttle pedal (position) | driver pedal (position) | pedal value | accelerator pedal angle | pedal travel | accelerator pedal travel | pedal percent | driver demand pedal',
+    'accelerator pedal (position) (percent) | accelerator (position) | pedal position | ~pedal | gas pedal (position) | throttle pedal (position) | driver pedal (position) | pedal value | accelerator pedal angle | pedal travel | accelerator pedal travel | pedal percent | driver demand pedal',
     'Accelerator pedal as the sensor shows it; rest and full are not 0 and 100',
     {
       rate: 2000,
@@ -58,7 +58,7 @@ export const CHASSIS: readonly ChannelDefinition[] = [
     'brakeSwitch',
     '1',
     [0, 1],
-    'brake switch | brake light (switch) | brake pedal switch | brake (pedal) (active) | brake pedal pressed | brake pressed | stop lamp switch | brake lamp switch | brake on | brake applied | brake status | brake light status | brake pedal status | brake pedal state',
+    'brake switch | brake light (switch) | brake pedal switch | ~brake | ~brake pedal | brake active | brake pedal active | brake pedal pressed | brake pressed | stop lamp switch | brake lamp switch | brake on | brake applied | brake status | brake light status | brake pedal status | brake pedal state',
     'Foot brake pressed',
     { kind: 'flag', positions: ['sensor'], number: 'sensor', firstPlain: true },
   ),

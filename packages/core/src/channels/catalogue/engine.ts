@@ -195,7 +195,7 @@ export const ENGINE: readonly ChannelDefinition[] = [
     'coolantTemperature',
     'degC',
     [-50, 215],
-    'coolant temp (engine) | engine coolant | water temp (engine) | cooling water temp | engine temp',
+    'coolant temp (engine) | ~engine coolant | water temp (engine) | cooling water temp | ~engine temp',
     'Coolant temperature at the engine outlet',
     {
       rate: 5,

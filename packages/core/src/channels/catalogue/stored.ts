@@ -74,9 +74,9 @@ export const STORED: readonly ChannelDefinition[] = [
     'overRevCount',
     '1',
     [0, 1e7],
-    'over rev count | over rev counter | over revs | over revolution count | over speed count (engine) | overspeed events | overspeed count (engine) | engine overspeed counter',
+    'over rev count | over rev counter | over revs | over revolution count | over speed count (engine) | overspeed events | overspeed count (engine) | engine overspeed counter | over rev counter range | over rev count range | over rev range',
     'Over-speed events counted',
-    { ...counter, positions: ['sensor'], number: 'sensor' },
+    { ...counter, positions: ['range'], number: 'range' },
   ),
   c(
     'overTemperatureCount',
