@@ -41,6 +41,8 @@ export function judge(notebooks: readonly Notebook[], vehicle: Vehicle): Result[
     const reason = rule.notApplicable?.(vehicle);
     if (reason !== undefined) return { rule: rule.id, summary: reason, outcome: 'not-applicable' };
     if (notebook.failure !== undefined) return failed(rule.id, notebook.failure);
+    const unasked = observed.length === 0 ? rule.notApplicableUnshown?.(vehicle) : undefined;
+    if (unasked !== undefined) return { rule: rule.id, summary: unasked, outcome: 'not-applicable' };
     if (observed.length === 0) return notShown(rule, nearest(refusals));
     try {
       return toResult(rule, rule.judge(observed, contextFor(rule, vehicle)));

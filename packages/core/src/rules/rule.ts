@@ -60,7 +60,11 @@ export interface Limit {
 }
 
 /** What a rule may read. Naming anything else is a type error, and refused at run time as well. */
-export interface Needs<C extends string = string, O extends string = string, R extends readonly Recipe<unknown>[] = readonly Recipe<unknown>[]> {
+export interface Needs<
+  C extends string = string,
+  O extends string = string,
+  R extends readonly Recipe<unknown>[] = readonly Recipe<unknown>[],
+> {
   /** All of these must be there, or the engine answers `unproven`. A family name asks for any member. */
   readonly channels: readonly C[];
   /** Used when there. */
@@ -72,7 +76,11 @@ export interface Needs<C extends string = string, O extends string = string, R e
 }
 
 /** The narrowed drive that a rule sees. */
-export interface View<C extends string = string, O extends string = string, R extends readonly Recipe<unknown>[] = readonly Recipe<unknown>[]> {
+export interface View<
+  C extends string = string,
+  O extends string = string,
+  R extends readonly Recipe<unknown>[] = readonly Recipe<unknown>[],
+> {
   readonly input: number;
   readonly time: Float64Array;
   /** Seconds from first to last row. */
@@ -152,6 +160,8 @@ export interface Rule<
   readonly proves: string;
   /** Why the question makes no sense for this car, or undefined when it does. */
   readonly notApplicable?: (vehicle: Vehicle) => string | undefined;
+  /** Why the question makes no sense for this car while none of its drives holds what the rule needs. */
+  readonly notApplicableUnshown?: (vehicle: Vehicle) => string | undefined;
   readonly observe: (view: View<C, O, R>, context: Context) => Obs | Refusal;
   readonly judge: (observed: readonly Observed<Obs>[], context: Context) => Judgement;
 }

@@ -99,7 +99,8 @@ function calm(
   }
   const missing = missingOf(cells, banks, seen);
   if (missing !== undefined) {
-    return { ...base, outcome: 'unproven', summary: `Trims not shown in ${missing.words}.${told}`, missing };
+    const { words, ...named } = missing;
+    return { ...base, outcome: 'unproven', summary: `Trims not shown: ${words}.${told}`, missing: named };
   }
   const nearest = cells.reduce((a, b) => (watch.value - Math.abs(b.value) < watch.value - Math.abs(a.value) ? b : a));
   const near = exceeds(Math.abs(nearest.value), nearest.uncertainty, watch.value, watch.comparison) !== 'within';

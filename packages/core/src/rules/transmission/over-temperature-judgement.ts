@@ -56,8 +56,11 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
     limits: [...ladder, ...(limits.cooler === undefined ? [] : [limits.cooler])],
     notes: notesOf(seen, kind, stored, ladder),
   };
-  // Unknown kind: the true limits may be higher; unsteady sensor: its other readings are doubted too.
-  const doubts = [kind === undefined ? 0.85 : 1, seen.some(({ reading }) => reading.setAside > 0) ? 0.9 : 1];
+  // Unknown kind or a manual gearbox: the true limits may be higher; unsteady sensor: its other readings are doubted too.
+  const doubts = [
+    kind === undefined || kind === 'manual' ? 0.85 : 1,
+    seen.some(({ reading }) => reading.setAside > 0) ? 0.9 : 1,
+  ];
   if (worst !== undefined) {
     const limit = limits[worst.severity]!;
     return {

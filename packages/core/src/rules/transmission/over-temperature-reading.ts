@@ -90,7 +90,7 @@ export function placeOf(channel: Channel, vehicle: Vehicle): FluidPlace {
   return vehicle.transmission.fluidPlace ?? 'sump';
 }
 
-/** The variant of the limits that counts; unknown kind is judged as dual clutch, whose fluid bears less. */
+/** The variant of the limits that counts; an unknown kind, and a manual gearbox, are judged as dual clutch, whose fluid bears less. */
 export function variantOf(place: FluidPlace, kind: TransmissionKind | undefined): Readonly<Record<string, string>> {
   return { place, kind: kind === 'converter' ? 'converter' : 'dual-clutch' };
 }

@@ -19,6 +19,9 @@ export function notesOf(
   if (kind === undefined && place === 'sump') {
     notes.push('Kind of transmission unknown: dual-clutch limits used. A converter transmission bears 5 K more.');
   }
+  if (kind === 'manual' && place === 'sump') {
+    notes.push('Manual gearbox: judged by the limits of dual-clutch fluid for want of its own.');
+  }
   if (place === 'sump') {
     notes.push(
       'Fluid ageing is a comparison with steady 79.4 degC by a trade chart made for conventional automatic fluid; it carries no level.',

@@ -67,9 +67,9 @@ export const overTemperature = defineRule({
   ],
   proves:
     'Drive for at least ten minutes until the fluid is warm, with one full-load pull where it is lawful and safe, and record the transmission fluid temperature at 1 Hz or faster.',
-  notApplicable: (vehicle) =>
+  notApplicableUnshown: (vehicle) =>
     vehicle.transmission.kind === 'manual'
-      ? 'A manual gearbox has neither wet clutches nor a converter that heat its fluid; there is no limit to judge it by.'
+      ? 'A manual gearbox has neither wet clutches nor a converter that heat its fluid, and its temperature was not recorded.'
       : undefined,
   observe(view, context) {
     const channels = [...view.family('transmissionOilTemperature'), ...view.family('clutchOilTemperature')];

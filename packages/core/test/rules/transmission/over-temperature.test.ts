@@ -226,14 +226,15 @@ describe('what is not proven', () => {
     expect(runRule(overTemperature, dead)).toMatchObject({ outcome: 'unproven' });
   });
 
-  it('no channel: unproven; a manual gearbox: not applicable', () => {
-    expect(runRule(overTemperature, driveOf(clock(10, 1), { engineSpeed: (t) => t }, DUAL))).toMatchObject({
-      outcome: 'unproven',
-      missing: { channels: ['transmissionOilTemperature'] },
-    });
-    expect(judged(plateau(118, 30), car({ transmission: { kind: 'manual' } }))).toMatchObject({
-      outcome: 'not-applicable',
-    });
+  it('no channel: unproven; a manual gearbox: not applicable, but judged when its fluid was logged', () => {
+    const without = (vehicle: Vehicle) =>
+      runRule(overTemperature, driveOf(clock(10, 1), { engineSpeed: (t) => t }, vehicle));
+    expect(without(DUAL)).toMatchObject({ outcome: 'unproven', missing: { channels: ['transmissionOilTemperature'] } });
+    const manual = car({ transmission: { kind: 'manual' } });
+    expect(without(manual)).toMatchObject({ outcome: 'not-applicable' });
+    const logged = judged(plateau(118, 30), manual);
+    expect(logged).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(JSON.stringify(logged)).toContain('Manual gearbox');
   });
 });
 
