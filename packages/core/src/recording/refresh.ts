@@ -1,4 +1,4 @@
-import { medianSorted } from 'simple-statistics';
+import { medianSorted, quantileSorted } from 'simple-statistics';
 import type { Runs } from './run.js';
 
 /** Both neighbours of a held value must be this many typical steps away before its duration tells of the refresh. */
@@ -6,10 +6,18 @@ const MOVING_STEPS = 3;
 const MIN_EVIDENCE = 5;
 const SAMPLE = 4096;
 
+/** A held value lasts about one refresh: this share of the durations lies within {@link LIKE} of their median. */
+const REGULAR = 0.5;
+const LIKE = 0.35;
+/** Holds shorter than this share of the median prove that values come faster. */
+const SHORTER = 0.6;
+
 /**
  * Rate (Hz) at which a channel brings fresh values: reciprocal of the median duration of held values, counted only
- * where the channel moves by several steps at once on both sides. A slow channel that creeps one step at a time says
- * nothing about its refresh, so the answer is NaN there, as for a channel that never changes.
+ * where the channel moves by several steps at once on both sides. The durations must be regular, as a logger's are and a
+ * driver's foot is not; and where a tenth of all changes follow each other much faster, that spacing is taken instead.
+ * A slow channel that creeps one step at a time says nothing about its refresh, so the answer is NaN there, as for a
+ * channel that never changes.
  * @param time seconds, strictly increasing
  */
 export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs): number {
@@ -18,15 +26,26 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   if (count < MIN_EVIDENCE + 2 || !(moving > 0)) return fineRate(time, runs);
   const stride = Math.max(1, Math.floor(count / SAMPLE));
   const spacings: number[] = [];
+  const all: number[] = [];
   for (let k = 1; k + 1 < count; k += stride) {
     const here = values[starts[k]!]!;
+    const duration = time[starts[k + 1]!]! - time[starts[k]!]!;
+    all.push(duration);
     if (Math.abs(here - values[starts[k - 1]!]!) < moving) continue;
     if (Math.abs(values[starts[k + 1]!]! - here) < moving) continue;
-    spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+    spacings.push(duration);
   }
+  all.sort((a, b) => a - b);
+  // A quarter of all changes one row after the other: nothing is held at all.
+  const quick = quantileSorted(all, 0.25);
+  if (all.length >= 20 && quick <= (1.5 * (time[time.length - 1]! - time[0]!)) / (time.length - 1)) return 1 / quick;
   if (spacings.length < MIN_EVIDENCE) return fineRate(time, runs);
   const spacing = medianSorted(spacings.sort((a, b) => a - b));
-  return spacing > 0 ? 1 / spacing : Number.NaN;
+  const shortest = quantileSorted(all, 0.1);
+  if (shortest < SHORTER * spacing) return 1 / shortest;
+  let like = 0;
+  for (const duration of spacings) if (Math.abs(duration - spacing) <= LIKE * spacing) like++;
+  return like >= REGULAR * spacings.length && spacing > 0 ? 1 / spacing : Number.NaN;
 }
 
 /**

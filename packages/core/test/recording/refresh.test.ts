@@ -42,6 +42,42 @@ describe('refresh rate', () => {
     expect(rateOf(new Float64Array(0), new Float64Array(0))).toBeNaN();
   });
 
+  it('does not mistake a foot that rests for a slow logger', () => {
+    const steps = [0, 30, 5, 80, 100, 12, 55, 0, 70, 20, 90];
+    let next = 0;
+    let level = 0;
+    let k = 0;
+    const stepped = sampled(time, (t) => {
+      if (t >= next) {
+        level = steps[k++ % steps.length]!;
+        next = t + 1 + 3 * Math.abs(Math.sin(k * 7));
+      }
+      return level;
+    });
+    const rate = rateOf(stepped, time);
+    expect(Number.isNaN(rate) || rate > 5).toBe(true);
+    let smooth = 0;
+    const ramped = sampled(time, (_t, i) => {
+      smooth += Math.max(-8, Math.min(8, stepped[i]! - smooth));
+      return smooth;
+    });
+    expect(rateOf(ramped, time)).toBeGreaterThan(15);
+  });
+
+  it('is read from a logger that jitters by a row', () => {
+    let row = 0;
+    let value = 0;
+    const jittered = sampled(time, (_t, i) => {
+      if (i >= row) {
+        value = drive[i]!;
+        row = i + 3 + (i % 3);
+      }
+      return value;
+    });
+    expect(rateOf(jittered, time)).toBeGreaterThan(3.5);
+    expect(rateOf(jittered, time)).toBeLessThan(7);
+  });
+
   it('does not mistake standstill for a slow refresh', () => {
     const speed = sampled(time, (t) => Math.max(0, Math.round(80 * Math.sin(t / 20) + 2 * Math.sin(t * 9))));
     const rate = rateOf(speed, time);
