@@ -67,8 +67,8 @@ export function interpret(heading: HeadingReading, sourceCell: string): WordRead
   const marks = readPositions(canonical(repaired.tokens));
   const words = new Set(marks.words);
   if (/gps|gnss|satel/i.test(sourceCell.slice(0, 40))) words.add('gps');
-  if (words.has('accel')) {
-    words.delete('accel');
+  if (words.delete('acc')) words.add('accel');
+  if (words.delete('accel')) {
     words.add(words.has('pedal') || words.has('position') ? 'accelerator' : 'acceleration');
   }
   if (words.has('abs')) {

@@ -41,7 +41,7 @@ export const VOCABULARY: ReadonlySet<string> = new Set([
   ...[...SYNONYMS].flatMap(([from, to]) => [from, ...to]),
   ...NOISE,
   ...TREATED,
-  ...'accel abs latitude longitude bank cylinder sensor front rear left right odd even before after upstream downstream compressor turbine rpm warning mean minimum lower upper value valve raw delta max min high low status state test limit threshold inner outer'.split(
+  ...'accel acc abs latitude longitude bank cylinder sensor front rear left right odd even before after upstream downstream compressor turbine rpm warning mean minimum lower upper value valve raw delta max min high low status state test limit threshold inner outer'.split(
     ' ',
   ),
 ]);

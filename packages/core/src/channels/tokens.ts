@@ -151,6 +151,14 @@ export function rawTokens(label: string): string[] {
 /** Labels of SAE J1979 whose parts mean something else on their own. */
 const LABELS: Phrases = [
   [
+    ['st', 'fuel', 'trim'],
+    ['short', 'fuel', 'trim'],
+  ],
+  [
+    ['lt', 'fuel', 'trim'],
+    ['long', 'fuel', 'trim'],
+  ],
+  [
     ['tq', 'dd'],
     ['driver', 'target', 'engine', 'percent', 'torque'],
   ],

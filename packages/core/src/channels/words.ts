@@ -132,6 +132,7 @@ const SAME: readonly (readonly [string, string])[] = [
   ['secondary short fuel trim', 'stso'],
   ['secondary long fuel trim', 'lgso'],
   ['fuel trim', 'ft_ trims_'],
+  ['fuel trim', 'ft'],
   ['trim', 'trims'],
   ['lambda', 'lam lamda lbd'],
   ['air fuel ratio', 'afr'],

@@ -126,7 +126,7 @@ const ROWS: Readonly<Record<Quantity, readonly Row[]>> = {
     ['K', 1, 'k|kelvin|°k|degk|deg k', 1, -273.15],
   ],
   'mass-flow': [
-    ['g/s', 1, 'g/s|g/sec|gm/s|gps|grams/s|grams/sec|gram/s|gs-1|grams per second|gm/sec|gr/s|g·s-1'],
+    ['g/s', 1, 'g/s|g/sec|gm/s|grams/s|grams/sec|gram/s|gs-1|grams per second|gm/sec|gr/s|g·s-1'],
     ['kg/h', 1, 'kg/h|kgh|kg/hr|kg/hour|kilograms per hour|kgph', 3.6],
     ['kg/s', 1000, 'kg/s|kg/sec'],
     ['kg/min', 1000, 'kg/min', 60],

@@ -45,7 +45,7 @@ export const RECOGNISED: Readonly<Record<string, string>> = {
   wastegatePosition: 'Wastegate position (%)@%',
   turboSpeed: 'Turbo speed (krpm)@krpm|Turbocharger speed',
   'fuelTrimShort.bank1':
-    'SHRTFT1[%]@%|SHORT_TERM_FUEL_TRIM_BANK_1 ()|STFT B1|Fuel trim short term bank 1 [%]@%|STFT|Bank 1 short term fuel trim|shortTermFuelTrim1',
+    'SHRTFT1[%]@%|SHORT_TERM_FUEL_TRIM_BANK_1 ()|STFT B1|Fuel trim short term bank 1 [%]@%|STFT|ST fuel trim bank 1|Short FT 1|Bank 1 short term fuel trim|shortTermFuelTrim1',
   'fuelTrimShort.bank2': 'SHRTFT2|STFT bank 2',
   'fuelTrimLong.bank1': 'LONGFT1|LONG_TERM_FUEL_TRIM_BANK_1 ()|LTFT|Long term fuel trim',
   'fuelTrimLong.bank2': 'LONGFT2|Long term fuel trim bank 2 (%)@%|LTFT_B2',
@@ -71,7 +71,7 @@ export const RECOGNISED: Readonly<Record<string, string>> = {
   'ignitionAdvance.cylinder1': 'Ignition angle cylinder 1 [°KW]@deg',
   knockRetard: 'KR|Knock retard|Ignition retard',
   'knockRetard.cylinder3':
-    'KR3[deg]@deg|Knock retard cyl 3 (°)@deg|KR_CYL_3|knockRetardCyl3|Ignition retard cylinder 3|cyl3 knock retard|Cylinder no. 3 knock retard|Knock correction cyl 3 [°CA]@deg|kr_c3|CYL3 KR|Knock retard #3',
+    'KR3[deg]@deg|Knock retard cyl 3 (°)@deg|KR_CYL_3|knock_cyl3_deg@deg|knockRetardCyl3|Ignition retard cylinder 3|cyl3 knock retard|Cylinder no. 3 knock retard|Knock correction cyl 3 [°CA]@deg|kr_c3|CYL3 KR|Knock retard #3',
   knockRetardMean: 'Average knock retard (deg)@deg',
   'knockSensorVoltage.sensor1': 'Knock sensor 1 voltage|Knock sensor 1 (V)@V',
   'misfireCount.cylinder4': 'Misfires cylinder 4|Misfire cyl. 4 count',
@@ -96,7 +96,7 @@ export const RECOGNISED: Readonly<Record<string, string>> = {
   couplingTorque: 'AWD torque (Nm)@N.m|Front drive torque',
   vehicleSpeed:
     'VSS|VEHICLE_SPEED ()|Vehicle speed (km/h)@km/h|speed_mph@mph|v [km/h]@km/h|mps@m/s|cycMps@m/s|Geschwindigkeit|Velocidad (km/h)@km/h',
-  gpsSpeed: 'GPS speed (mph)@mph|Speed GPS',
+  gpsSpeed: 'GPS speed (mph)@mph|Speed GPS|Speed (GPS)',
   'wheelSpeed.frontLeft':
     'Wheel speed FL|WSS_FL|wheelSpeed.frontLeft|Front left wheel speed (km/h)@km/h|Wheel speed left front',
   'wheelSpeed.rearRight': 'RR wheel speed|Wheel speed rear right',

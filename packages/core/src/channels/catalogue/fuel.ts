@@ -113,7 +113,7 @@ export const FUEL: readonly ChannelDefinition[] = [
     'fuelRailPressure',
     'kPa',
     [0, 60000],
-    'fuel rail pressure | high pressure fuel | fuel high pressure | rail pressure (fuel) | fuel rail high pressure | fuel rail gauge pressure | injection pressure | direct injection pressure',
+    'fuel rail pressure | high pressure fuel | fuel high pressure | rail pressure (fuel) | fuel rail high pressure | fuel rail gauge pressure | injection pressure | direct injection pressure | ~high pressure fuel pump',
     'Fuel pressure at the (high-pressure) rail',
     {
       gauge: true,
@@ -139,7 +139,7 @@ export const FUEL: readonly ChannelDefinition[] = [
     'fuelFeedPressure',
     'kPa',
     [0, 1500],
-    'fuel feed pressure | low pressure fuel | fuel low pressure | fuel supply pressure | fuel pump pressure | low fuel pressure side | fuel pressure low side | ~fuel pressure',
+    'fuel feed pressure | low pressure fuel | fuel low pressure | fuel supply pressure | fuel pump pressure | low fuel pressure side | fuel pressure low side | ~fuel pressure | ~low pressure fuel pump',
     'Fuel pressure from the tank pump',
     { gauge: true, rate: 5000, resolution: 3, pid: '0A', typical: { peak: [200, 1200] } },
   ),

@@ -5,6 +5,7 @@ import { CLUTCH } from './clutch.js';
 import { DRIVELINE } from './driveline.js';
 import { ELECTRICAL } from './electrical.js';
 import { ENGINE } from './engine.js';
+import { ENGINE_STATE } from './engine-state.js';
 import { EXHAUST } from './exhaust.js';
 import { FUEL } from './fuel.js';
 import { IGNITION } from './ignition.js';
@@ -17,6 +18,7 @@ import { WHEELS } from './wheels.js';
 export const CHANNELS: readonly ChannelDefinition[] = Object.freeze([
   ...TIME,
   ...ENGINE,
+  ...ENGINE_STATE,
   ...AIR,
   ...FUEL,
   ...IGNITION,
