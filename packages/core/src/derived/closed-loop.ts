@@ -13,8 +13,11 @@ export interface ClosedLoop {
   readonly source: string;
 }
 
-/** A short trim that stands still for longer than this (s) is taken as open loop. */
-const TRIM_STILL = 15;
+/**
+ * A short trim that rests at 0 for longer than this (s) is taken as open loop, unless a lambda target of 1 is recorded: a
+ * well-learned engine at steady idle moves its trim by less than one step for many seconds.
+ */
+const TRIM_STILL = 30;
 /** Open loop parks the short trim at 0; one that stands still further out than this (%) is steady or at its end of travel, and in charge. */
 const PARKED = 0.5;
 
@@ -83,9 +86,9 @@ function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
   for (let i = 0; i < rows; i++) {
     if (warm.mask[i] === 0 || running[i] === 0) continue;
     if (!isRefusal(cut) && cut.mask[i] === 1) continue;
-    if (moving !== undefined && moving[i] === 0) continue;
     if (target !== undefined && !(Math.abs(target[i]! - 1) <= 0.02)) continue;
     if (target === undefined) {
+      if (moving !== undefined && moving[i] === 0) continue;
       // Without a target, enrichment has to be assumed at full load.
       if (!isRefusal(pedal) && pedal.values[i]! >= 80) continue;
       if (!isRefusal(load) && load.high[i] === 1) continue;
