@@ -18,7 +18,7 @@ export interface Removal {
 }
 
 /** Samples after a step of cleaning: the array that was given when nothing was removed, else a changed copy. */
-export interface Cleaned {
+interface Cleaned {
   readonly values: Float64Array;
   readonly removed: Removal;
 }

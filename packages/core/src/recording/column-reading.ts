@@ -109,6 +109,7 @@ function readState(
     }
     values[i] = reverse && (x === 14 || x === 15) ? -1 : x;
   }
+  if (facts.kind === 'flag') switchToOne(values);
   const candidate = newCandidate(column, facts, certainty, recognition, undefined, values, values, '');
   if (unknown > 0) {
     const texts = column.texts.filter((_, k) => numbers[k] === undefined).slice(0, 5);
@@ -125,6 +126,20 @@ function readState(
     candidate.doubts.push(`texts not known: ${quoted}`);
   }
   return candidate;
+}
+
+/** A switch logged as 0 and one other number (100 %, 255) is 0 and 1; everything else is left. Changes `values`. */
+function switchToOne(values: Float64Array): void {
+  let on = Number.NaN;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x) || x === 0) continue;
+    if (Number.isNaN(on)) on = x;
+    else if (x !== on) return;
+  }
+  const zeros = values.includes(0);
+  if (!zeros || Number.isNaN(on) || on < 1) return;
+  for (let i = 0; i < values.length; i++) if (values[i] === on) values[i] = 1;
 }
 
 function readNumber(

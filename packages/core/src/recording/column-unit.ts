@@ -9,7 +9,7 @@ import { judgeStatedUnit, unitFor } from './unit-choice.js';
 
 const ASSUMED = 'Columns that name no unit, read in the usual one because their values are plausible in it';
 
-export interface ChosenUnit {
+interface ChosenUnit {
   readonly unit: Unit;
   /** As written, or the unit's id when inferred. */
   readonly text: string;

@@ -25,7 +25,7 @@ export interface MixtureBase {
 }
 
 /** What tells closed loop from full load and fuel cut; each may be absent. Same length as the ratio. */
-export interface MixtureWitness {
+interface MixtureWitness {
   readonly engineSpeed?: Float64Array;
   readonly engineLoad?: Float64Array;
   readonly manifoldPressure?: Float64Array;

@@ -5,7 +5,7 @@ export const STANDARD_ATMOSPHERE = 101.325;
 
 export type Reference = 'absolute' | 'gauge';
 
-export interface ReferenceFinding {
+interface ReferenceFinding {
   /** Undefined when the values fit both or neither. */
   readonly reference: Reference | undefined;
   /** What it was concluded from, for the report. */

@@ -4,7 +4,7 @@ import { type MixtureBase, mixtureBase, USUAL_BASE } from './mixture.js';
 import { keyOnPressure, pressureReference, STANDARD_ATMOSPHERE } from './pressure-reference.js';
 
 /** Channels that are already settled, by id. */
-export type Settled = ReadonlyMap<string, Candidate>;
+type Settled = ReadonlyMap<string, Candidate>;
 
 /**
  * Divides air-fuel ratios by the base of their display. Each column is judged by its own closed loop; one that does not

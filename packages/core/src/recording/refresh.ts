@@ -66,7 +66,7 @@ function fineRate(time: Float64Array, runs: Runs): number {
 }
 
 /** What the grouping of channels by cadence needs of each one. */
-export interface Cadence {
+interface Cadence {
   /** Own refresh rate (Hz), NaN when the channel does not tell. */
   readonly rate: number;
   /** Rows at which the value changed. */

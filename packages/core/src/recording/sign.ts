@@ -1,5 +1,5 @@
 /** How a set of knock-retard columns writes retard. */
-export type SignConvention = 'positive' | 'negative' | 'mixed' | 'none';
+type SignConvention = 'positive' | 'negative' | 'mixed' | 'none';
 
 /** Share of non-zero samples on the other side of zero that is still noise. */
 const NOISE_SHARE = 0.02;

@@ -9,12 +9,6 @@ export interface Trace {
   readonly period: number;
 }
 
-/** The two channels that tell whether the car was working; either may be absent. */
-export interface Witness {
-  readonly engineSpeed?: Trace;
-  readonly vehicleSpeed?: Trace;
-}
-
 /** A run of equal values, as sample indices: `from` inclusive, `to` exclusive (next run's first sample). */
 interface Hold {
   readonly from: number;

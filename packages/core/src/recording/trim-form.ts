@@ -1,5 +1,5 @@
 /** How a fuel trim is written: percent around 0 or a factor around 1. */
-export type TrimForm = 'percent' | 'factor' | 'open';
+type TrimForm = 'percent' | 'factor' | 'open';
 
 /** Share of samples that may be exactly 0 before the engine runs without counting against a factor. */
 const REST = 0.2;

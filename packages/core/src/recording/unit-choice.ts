@@ -53,7 +53,7 @@ export function unitFor(text: string, facts: ChannelFacts): Unit | undefined {
   return first !== undefined && fits(first, facts) ? first : undefined;
 }
 
-export type StatedUnit =
+type StatedUnit =
   | { readonly verdict: 'fits' }
   | { readonly verdict: 'partly'; readonly share: number }
   | { readonly verdict: 'contradicted'; readonly share: number; readonly alternative: string }

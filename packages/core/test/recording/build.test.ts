@@ -277,6 +277,24 @@ describe('refresh', () => {
   });
 });
 
+describe('a multi-rate log with empty cells', () => {
+  it('keeps every filled cell and takes the rate from the cells', () => {
+    const sparse = (values: Float64Array, every: number) => Array.from(values, (x, i) => (i % every === 0 ? x : null));
+    const recording = build([
+      ENGINE,
+      { ...SPEED, values: sparse(speed, 2) },
+      { ...LOAD, values: sparse(load, 5) },
+      { ...COOLANT, values: sparse(coolant, 20) },
+    ]);
+    expect(recording.problems).toEqual([]);
+    const quality = (id: string) => recording.channels.get(id)!.quality;
+    expect(quality('engineLoad').rate).toBeCloseTo(2, 6);
+    expect(quality('engineLoad').samples).toBe(1201);
+    expect(quality('coolantTemperature').groupRate).toBeCloseTo(0.5, 2);
+    expect(quality('coolantTemperature').samples).toBe(301);
+  });
+});
+
 describe('knock retard', () => {
   const shape = (t: number) => (t % 100 < 1 ? 3 : 0);
   it('logged negative becomes positive and is reported', () => {
@@ -407,6 +425,14 @@ describe('states', () => {
       const numeric = build([ENGINE, { label: 'Gear', values: sampled(time, (t) => (t < 10 ? code : 2)) }]);
       expect(numeric.channels.get('gear')!.values[5]).toBe(-1);
     }
+  });
+
+  it.each([1, 100, 255])('that are switches logged as 0 and %i become 0 and 1', (on) => {
+    const values = sampled(time, (t) => (t % 10 < 2 ? on : 0));
+    const recording = build([ENGINE, { label: 'Brake switch', values }]);
+    const brake = recording.channels.get('brakeSwitch')!;
+    expect(brake.values[5]).toBe(1);
+    expect(brake.quality.removed.sentinel).toBe(0);
   });
 
   it('that say reverse at driving speed are set aside', () => {
