@@ -4,13 +4,14 @@
  */
 export type { ChannelDefinition } from './channels/index.js';
 export { CHANNELS, findChannel, recogniseColumn, suggestChannel } from './channels/index.js';
+export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
 export type * from './engine/assessment.js';
 export { checkOverrides } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
-export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type ByteSource, readTable } from './ingest/index.js';
+export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export { buildRecording } from './recording/build.js';
 export { readColumnMap } from './recording/map-file.js';
 export type { InputFault, Problem } from './recording/problem.js';

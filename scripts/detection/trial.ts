@@ -1,0 +1,51 @@
+import { assess, type Measure, type Result, readProfile } from '@telltale/core';
+import { drawDrive, FAULTS, record, simulate, type TrueFinding, toCsv } from '../simulate/index.js';
+import type { Trial } from './plan.js';
+
+/** What one rule said of one drive, beside the truth. */
+export interface Answer {
+  readonly rule: string;
+  readonly outcome: Result['outcome'];
+  readonly severity?: string;
+  readonly summary: string;
+  readonly measures: Readonly<Record<string, number | readonly number[]>>;
+  readonly truth: TrueFinding;
+}
+
+export interface Report {
+  readonly trial: Trial;
+  readonly kind: string;
+  readonly car: string;
+  readonly answers: readonly Answer[];
+  /** The file could not be read at all. */
+  readonly unusable?: string;
+}
+
+/** Simulates, writes, reads back through the public library from bytes, and sets the answers beside the truth. */
+export async function run(trial: Trial): Promise<Report> {
+  const drawn = drawDrive(trial.wish);
+  const sim = simulate(drawn.spec);
+  const { bytes } = toCsv(record(sim, drawn.record), drawn.dialect);
+  const profile = readProfile(drawn.profile, 'profile');
+  if (!profile.ok) throw new Error(profile.faults.map((fault) => fault.message).join('; '));
+  const assessment = await assess([{ name: 'drive.csv', source: bytes }], { vehicle: profile.value });
+  const error = assessment.inputs[0]?.error;
+  const answers = FAULTS.map((family): Answer => {
+    const result = assessment.results.find((each) => each.rule === family.rule);
+    if (result === undefined) throw new Error(`rule ${family.rule} gave no result`);
+    return {
+      rule: family.rule,
+      outcome: result.outcome,
+      ...(result.outcome === 'finding' ? { severity: result.severity ?? 'watch' } : {}),
+      summary: result.summary,
+      measures: 'measures' in result && result.measures !== undefined ? plain(result.measures) : {},
+      truth: family.truth(sim),
+    };
+  });
+  const base = { trial, kind: drawn.kind, car: drawn.spec.car.id, answers };
+  return error === undefined ? base : { ...base, unusable: `${error.code}: ${error.message}` };
+}
+
+function plain(measures: Readonly<Record<string, Measure>>): Record<string, number | readonly number[]> {
+  return Object.fromEntries(Object.entries(measures).map(([name, each]) => [name, each.value]));
+}
