@@ -1,6 +1,8 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Drive } from '../../../src/derived/recipe.js';
+import { load } from '../../../src/engine/assess.js';
+import { openDrive } from '../../../src/engine/drive.js';
 import { fuelTrim } from '../../../src/rules/fuel/trim.js';
 import { totalTrim } from '../../../src/rules/fuel/trim-cells.js';
 import { ethanolFor, ethanolTrim, stoichiometricRatio } from '../../../src/rules/fuel/trim-ethanol.js';
@@ -334,3 +336,23 @@ describe('stoichiometry (Heywood 1988, table D.4; US DOE property tables)', () =
     },
   );
 });
+
+const logs = new URL('../../../../../../shared/data/carobd/', import.meta.url);
+describe.skipIf(!existsSync(logs))(
+  'open recordings of one petrol car (carOBD, see SOURCE.md; trims -20..+20 and -9..+7 in all files)',
+  () => {
+    it.each([
+      ['idle1.csv', 'unproven', ['idle.bank1']],
+      ['drive5.csv', 'unproven', []],
+      ['live6.csv', 'clear', ['cruise.bank1', 'idle.bank1']],
+    ])('%s: %s, no false finding', async (name, outcome, shown) => {
+      const { report, recording } = await load({ name, source: new Uint8Array(readFileSync(new URL(name, logs))) });
+      expect(report.error).toBeUndefined();
+      const result = runRule(fuelTrim, openDrive(recording!, car(), 0));
+      expect(result.outcome).toBe(outcome);
+      const measures = 'measures' in result ? (result.measures ?? {}) : {};
+      expect(Object.keys(measures).sort()).toEqual(shown);
+      for (const { value } of Object.values(measures)) expect(Math.abs(Number(value))).toBeLessThan(5);
+    });
+  },
+);
