@@ -54,6 +54,8 @@ export function slopeOf(
 ): Acceleration {
   const { values, fresh, hz, quantum } = speed;
   const window = Math.max(0.25, 1.05 / hz);
+  // Two samples that stand closer than this came late and early: their slope is jitter.
+  const least = 0.5 * Math.min(window, 0.6 / hz) ** 2;
   const n = fresh.length;
   const slopes = new Float64Array(n).fill(Number.NaN);
   const spreads: number[] = [];
@@ -78,7 +80,7 @@ export function slopeOf(
       sxy += x * y;
     }
     const spread = sxx - (sx * sx) / count;
-    if (count < 2 || !(spread > 1e-9)) continue;
+    if (count < 2 || !(spread > least)) continue;
     slopes[k] = (sxy - (sx * sy) / count) / spread / 3.6;
     if (k % stride === 0) spreads.push(spread);
   }

@@ -1,4 +1,5 @@
 import { median } from '../math/quantile.js';
+import type { Segment } from './intervals.js';
 import { type Drive, type Refusal, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -21,9 +22,10 @@ const BLOCKS = 6;
 /**
  * Lag of channel `b` against channel `a`: the shift at which the derivatives correlate best, sub-sample by a parabola
  * through the peak (Knapp & Carter, IEEE Trans. ASSP 24 (1976) 320-327, unweighted). Held values are collapsed first.
+ * @param except stretches that do not count, e.g. shifts between engine and road speed
  * Refused when a channel is absent, hardly moves, or the two do not follow each other.
  */
-export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
+export function lagOf(drive: Drive, a: string, b: string, except: readonly Segment[] = []): Lag | Refusal {
   const samples = samplesOf(drive);
   const first = samples.held(a);
   const second = samples.held(b);
@@ -38,6 +40,11 @@ export function lagOf(drive: Drive, a: string, b: string): Lag | Refusal {
   // Differences over a third of a second or two samples: over less, noise and quantum outweigh the movement.
   const half = Math.max(1, Math.round(Math.max(0.15, 1 / rate) / step));
   const x = derivativeOnGrid(drive.time, first, samples.fresh(a), step, half);
+  for (const { from, to } of except) {
+    const start = Math.floor((from - drive.time[0]!) / step) - half;
+    const stop = Math.ceil((to - drive.time[0]!) / step) + half;
+    if (stop >= 0) x.fill(Number.NaN, Math.max(0, start), Math.min(x.length, stop + 1));
+  }
   const y = derivativeOnGrid(drive.time, second, samples.fresh(b), step, half);
   const whole = peak(x, y, 0, x.length, reach, half);
   if (whole === undefined || whole.correlation < FOLLOWS) {

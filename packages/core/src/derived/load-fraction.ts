@@ -4,7 +4,7 @@ import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
 export interface LoadFraction {
-  /** 0 .. about 1.2 of the rated torque (or air mass per stroke); NaN where it cannot be told. */
+  /** 0 .. about 1.2 of the rated torque (or air mass per stroke); NaN where it cannot be told, throughout for a bound. */
   readonly values: Float64Array;
   /** 1 where the load is high beyond doubt: fraction >= 0.7, or by calculated load >= 85 %, >= 2500 rpm and pedal >= 60 %. */
   readonly high: Uint8Array;
@@ -12,6 +12,7 @@ export interface LoadFraction {
   readonly loaded: Uint8Array;
   /** 1 where the load is below 0.4 beyond doubt. Rows in neither mask could not be told. */
   readonly cruiseLow: Uint8Array;
+  /** `calculated-load` gives masks only. So does any other `source` without a reference: then nothing but `cruiseLow`. */
   readonly basis: 'torque' | 'air-mass' | 'calculated-load';
   /** Channel it was made from. */
   readonly source: string;
@@ -33,7 +34,8 @@ export const LOAD_FRACTION = recipe<LoadFraction>({
       fromTorque(drive) ??
       fromAirMass(drive) ??
       fromCalculated(drive) ??
-      refuse('no loadFraction, because engineTorque, airMassFlow with a rated torque, and engineLoad are absent', {
+      fromOwnHighest(drive) ??
+      refuse('no loadFraction, because engineTorque, airMassFlow, manifoldPressure and engineLoad are absent', {
         channels: ['engineLoad'],
       })
     );
@@ -88,6 +90,45 @@ function fromAirMass(drive: Drive): LoadFraction | undefined {
   if (absolute !== undefined && displacement !== undefined) {
     const factor = (STANDARD_DENSITY * displacement) / 100 / full;
     return fromValues(scaled(absolute, factor), 'air-mass', 'engineLoadAbsolute', 0.12);
+  }
+  return undefined;
+}
+
+/**
+ * Without any reference, the share of the drive's own highest torque, filling or manifold pressure bounds the fraction
+ * from above: what was reached cannot be more than what the engine can do. So only "low" can be told.
+ */
+function fromOwnHighest(drive: Drive): LoadFraction | undefined {
+  const speed = moving(drive, 'engineSpeed');
+  const flow = moving(drive, 'airMassFlow');
+  const perTurn =
+    speed === undefined ? undefined : flow?.map((g, i) => (speed[i]! >= 300 ? g / speed[i]! : Number.NaN));
+  const candidates: readonly (readonly [string, Float64Array | undefined])[] = [
+    ['engineTorque', moving(drive, 'engineTorque')],
+    ['airMassPerStroke', moving(drive, 'airMassPerStroke')],
+    ['airMassFlow', perTurn],
+    ['engineLoadAbsolute', moving(drive, 'engineLoadAbsolute')],
+    ['manifoldPressure', moving(drive, 'manifoldPressure')],
+  ];
+  for (const [source, values] of candidates) {
+    if (values === undefined) continue;
+    const highest = quantile(values, 0.999);
+    if (!(highest > 0)) continue;
+    const rows = values.length;
+    const cruiseLow = new Uint8Array(rows);
+    for (let i = 0; i < rows; i++) if (values[i]! < LOADED * highest) cruiseLow[i] = 1;
+    const none = new Uint8Array(rows);
+    const unknown = new Float64Array(rows).fill(Number.NaN);
+    return {
+      values: unknown,
+      high: none,
+      loaded: none,
+      cruiseLow,
+      basis: 'calculated-load',
+      source,
+      u: Number.NaN,
+      highComplete: false,
+    };
   }
   return undefined;
 }

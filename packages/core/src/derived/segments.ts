@@ -1,3 +1,4 @@
+import { median } from '../math/quantile.js';
 import { ACCELERATION } from './acceleration.js';
 import { CLOSED_LOOP } from './closed-loop.js';
 import { FUEL_CUT, OVERRUN_MASK } from './fuel-cut.js';
@@ -5,9 +6,9 @@ import { type Segment, segmentsOf, widened } from './intervals.js';
 import { LOAD_FRACTION } from './load-fraction.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { PEDAL_RELEASED } from './pedal-released.js';
-import { isRefusal, type Recipe, type Refusal, recipe, refuse } from './recipe.js';
-import { stretches } from './samples.js';
-import { SPEED } from './speed.js';
+import { type Drive, isRefusal, type Recipe, type Refusal, recipe, refuse } from './recipe.js';
+import { samplesOf, stretches } from './samples.js';
+import { SPEED, type Speed } from './speed.js';
 import { runningOrAll } from './warm.js';
 
 export type { Segment } from './intervals.js';
@@ -27,20 +28,39 @@ export const STANDSTILL = recipe<readonly Segment[]>({
 export const IDLE = recipe<readonly Segment[]>({
   id: 'idle',
   about:
-    'Idle: standstill, engine running, accelerator released (without a pedal channel: throttle at rest, or calculated load low).',
+    'Idle: standstill, engine running, accelerator released (without a pedal channel: throttle at rest, calculated load low, or engine speed at its usual level).',
   compute(drive) {
     const speed = drive.derive(SPEED);
     if (isRefusal(speed)) return refuse(`no idle: ${speed.reason}`, speed.missing);
     const released = drive.derive(PEDAL_RELEASED);
-    if (isRefusal(released)) return refuse(`no idle: ${released.reason}`, released.missing);
+    const quiet = isRefusal(released) ? lowSpeed(drive, speed) : released.mask;
+    if (quiet === undefined) return isRefusal(released) ? refuse(`no idle: ${released.reason}`, released.missing) : [];
     const running = runningOrAll(drive);
     const mask = new Uint8Array(speed.values.length);
     for (let i = 0; i < mask.length; i++) {
-      if (speed.values[i]! < speed.standing && released.mask[i] === 1 && running[i] === 1) mask[i] = 1;
+      if (speed.values[i]! < speed.standing && quiet[i] === 1 && running[i] === 1) mask[i] = 1;
     }
     return stretches(drive, mask);
   },
 });
+
+/**
+ * With nothing that shows the pedal: at standstill nobody presses it while the engine turns no faster than a fifth
+ * above its usual speed there and below 1100 rpm (common practice; a cold, fast idle is left out).
+ */
+function lowSpeed(drive: Drive, speed: Speed): Uint8Array | undefined {
+  const engine = samplesOf(drive).held('engineSpeed');
+  if (engine === undefined) return undefined;
+  const standing = new Float64Array(engine.length);
+  let count = 0;
+  for (let i = 0; i < engine.length; i++) {
+    if (speed.values[i]! < speed.standing && engine[i]! >= 300) standing[count++] = engine[i]!;
+  }
+  const limit = Math.min(1100, 1.2 * median(standing.subarray(0, count)));
+  const mask = new Uint8Array(engine.length);
+  for (let i = 0; i < engine.length; i++) if (engine[i]! <= limit) mask[i] = 1;
+  return mask;
+}
 
 export const CRUISE = recipe<readonly Segment[]>({
   id: 'cruise',

@@ -32,6 +32,22 @@ describe('lagOf', () => {
     expect(found.correlation).toBeGreaterThan(0.5);
   });
 
+  it('leaves out shifts, in which engine and road speed part', () => {
+    const ratio = (t: number): number => 30 + 12 * (Math.floor(t / 8) % 3);
+    const next = gaussian(5);
+    const drive = driveOf({
+      hz: 20,
+      channels: {
+        engineSpeed: sampled(4800, 20, (t) => (wave(t) / 40) * ratio(t) + 4 * next(), 0.25),
+        vehicleSpeed: sampled(4800, 20, (t) => wave(t - 0.25) / 40 + 0.05 * next(), 0.01),
+      },
+    });
+    const shifts = Array.from({ length: 30 }, (_, k) => ({ from: 8 * k - 0.5, to: 8 * k + 0.5, start: 0, end: 0 }));
+    const found = lagOf(drive, 'engineSpeed', 'vehicleSpeed', shifts);
+    if (isRefusal(found)) throw new Error(found.reason);
+    expect(Math.abs(found.seconds - 0.25)).toBeLessThan(0.06);
+  });
+
   it('refuses channels that have nothing to do with each other', () => {
     const next = gaussian(2);
     const drive = driveOf({

@@ -111,6 +111,14 @@ describe('LOAD_FRACTION', () => {
     });
   });
 
+  it('without any reference tells only what is low, against the highest of the drive itself', () => {
+    const found = load({ channels: { engineSpeed, engineTorque: torque } });
+    expect(found).toMatchObject({ basis: 'calculated-load', source: 'engineTorque', highComplete: false });
+    expect(found.values[450]).toBeNaN();
+    expect([found.cruiseLow[100], found.cruiseLow[450], found.loaded[450], found.high[450]]).toEqual([1, 0, 0, 0]);
+    expect(load({ channels: { engineSpeed, manifoldPressure: torque } }).source).toBe('manifoldPressure');
+  });
+
   it('is refused with nothing to go by, and with columns that never change', () => {
     const none = driveOf({ hz: HZ, channels: { engineSpeed } }).derive(LOAD_FRACTION);
     expect(isRefusal(none) && none.missing.channels).toEqual(['engineLoad']);

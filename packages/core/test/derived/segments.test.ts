@@ -152,12 +152,21 @@ describe('what segments must not be fooled by', () => {
     ]);
   });
 
+  it('idle with nothing that shows the pedal: the engine at its usual speed', () => {
+    const revved = CHANNELS.engineSpeed!.map((n, i) => (i > 1500 && i < 1550 ? 2000 : n));
+    expect(bounds(segments(IDLE, { ...without('pedalPosition'), engineSpeed: revved }))).toEqual([
+      [0, 30],
+      [120, 150],
+      [155, 180],
+    ]);
+  });
+
   it('names what is missing', () => {
     const refused = (recipe: Recipe<readonly Segment[]>, ...ids: string[]): readonly string[] => {
       const found = driveOf({ hz: HZ, channels: without(...ids) }).derive(recipe);
       return isRefusal(found) ? found.missing.channels : ['not refused'];
     };
-    expect(refused(IDLE, 'pedalPosition')).toEqual(['pedalPosition']);
+    expect(refused(IDLE, 'pedalPosition', 'engineSpeed')).toEqual(['pedalPosition']);
     expect(refused(IDLE, 'vehicleSpeed')).toEqual(['vehicleSpeed']);
     expect(refused(STANDSTILL, 'vehicleSpeed')).toEqual(['vehicleSpeed']);
     expect(refused(BRAKING, 'vehicleSpeed')).toEqual(['vehicleSpeed']);

@@ -79,7 +79,7 @@ describe('FUEL_CUT', () => {
 
 describe('CLOSED_LOOP', () => {
   const next = gaussian(6);
-  const trim = sampled(ROWS, HZ, (t) => (t < 40 ? 0 : 2 * Math.sin(2 * t) + 0.5 * next()), 0.78, 5);
+  const trim = sampled(ROWS, HZ, (t) => (t < 62 ? 0 : 2 * Math.sin(2 * t) + 0.5 * next()), 0.78, 5);
 
   it('reads the status byte: 2 and 16 are closed, 1, 4 and 8 open', () => {
     const status = Float64Array.from({ length: ROWS }, (_, i) => [1, 2, 4, 8, 16, 0][Math.floor(i / 200)] ?? 2);
@@ -99,13 +99,13 @@ describe('CLOSED_LOOP', () => {
     const found = derive(CLOSED_LOOP, { hz: HZ, channels: { ...base, 'fuelTrimShort.bank1': trim } });
     expect(found.certain).toBe(false);
     // Cold, then trim still at 0, then closed loop; overrun; closed; full pedal.
-    expect([50, 200, 500, 750, 950, 1050].map((i) => found.mask[i])).toEqual([0, 0, 1, 0, 1, 0]);
+    expect([50, 580, 660, 750, 950, 1050].map((i) => found.mask[i])).toEqual([0, 0, 1, 0, 1, 0]);
   });
 
   it('is open where the target is rich', () => {
-    const lambdaTarget = sampled(ROWS, HZ, (t) => (t > 60 && t < 65 ? 0.85 : 1), 0.001);
+    const lambdaTarget = sampled(ROWS, HZ, (t) => (t > 82 && t < 87 ? 0.85 : 1), 0.001);
     const found = derive(CLOSED_LOOP, { hz: HZ, channels: { ...base, 'fuelTrimShort.bank1': trim, lambdaTarget } });
-    expect([590, 620, 660].map((i) => found.mask[i])).toEqual([1, 0, 1]);
+    expect([815, 840, 900].map((i) => found.mask[i])).toEqual([1, 0, 1]);
   });
 
   it('is refused when nobody knows whether the engine is warm', () => {
