@@ -40,6 +40,10 @@ const RESTART_GAP = 10;
  * second recording joined with a gap, ticks of a coarse clock spread over their rows, and each of it reported.
  */
 export function settleAxis(input: AxisInput): Axis {
+  if (isRising(input)) {
+    const rising = fromZero(input.seconds);
+    return { time: rising, keep: undefined, problems: timeGaps(rising, undefined, input.lines) };
+  }
   const walk = new Walk(input);
   walk.run();
   const spread = spreadTicks(walk.rows, walk.times, input.lines);
@@ -55,7 +59,17 @@ export function settleAxis(input: AxisInput): Axis {
   return { time, keep: all ? undefined : Uint32Array.from(filled.rows), problems };
 }
 
-function fromZero(times: readonly number[]): Float64Array {
+/** Nothing to repair: every row has a time later than the row before. */
+function isRising({ seconds, local }: AxisInput): boolean {
+  for (let i = 0; i < seconds.length; i++) {
+    if (!(i === 0 ? !Number.isNaN(seconds[0]) : seconds[i]! > seconds[i - 1]!)) return false;
+    // A jump by an hour is looked at more closely.
+    if (local && i > 0 && seconds[i]! - seconds[i - 1]! > 3000) return false;
+  }
+  return true;
+}
+
+function fromZero(times: ArrayLike<number>): Float64Array {
   const time = Float64Array.from(times);
   const first = time[0] ?? 0;
   if (first !== 0) for (let i = 0; i < time.length; i++) time[i] = time[i]! - first;

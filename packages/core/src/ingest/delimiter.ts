@@ -29,7 +29,10 @@ export function rankDelimiters(
   columns: number,
   only: Delimiter | undefined,
 ): HeadReading[] {
-  const readings = (only === undefined ? DELIMITERS : [only]).map((delimiter) =>
+  // A delimiter that does not occur needs no reading; the comma stands for tables of a single column.
+  const met = DELIMITERS.filter((delimiter) => bytes.includes(delimiter.charCodeAt(0)));
+  const candidates = only === undefined ? (met.length > 0 ? met : DELIMITERS.slice(0, 1)) : [only];
+  const readings = candidates.map((delimiter) =>
     rate(delimiter, headRecords(bytes, complete, delimiter, decode, columns)),
   );
   return readings.sort((a, b) => b.score - a.score || b.width - a.width);

@@ -13,6 +13,9 @@ export interface HeaderPlace {
   readonly confidence: number;
 }
 
+/** Names of a row that are looked up in the channel catalogue. */
+const WEIGHED = 64;
+
 /** Records above the first row of values among which the header is looked for. */
 const REACH = 8;
 
@@ -108,8 +111,8 @@ export function headCells(record: HeadRecord, delimiter: string): readonly strin
 interface HeadShape {
   readonly said: number;
   readonly units: number;
-  readonly numeric: number;
   readonly distinct: number;
+  /** Mean weight of the names, 0..1. */
   readonly known: number;
 }
 
@@ -123,9 +126,10 @@ function headShape(cells: readonly string[]): HeadShape {
     said++;
     labels.add(cell);
     if (isBracketed(cell) || isUnitWord(cell)) units++;
-    known += labelWeight(cell);
+    // The first names of a wide row say enough.
+    if (said <= WEIGHED) known += labelWeight(cell);
   }
-  return { said, units, numeric: 0, distinct: labels.size, known };
+  return { said, units, distinct: labels.size, known: said === 0 ? 0 : known / Math.min(said, WEIGHED) };
 }
 
 /** 0 = cannot be a header; about 1 = a full row of distinct words; more when the words are known. */
@@ -137,11 +141,7 @@ function headerScore(cells: readonly string[], width: number): number {
   if (coverage < 0.4 || cells.length > width * 2 + 3) return 0;
   const share = (count: number) => count / shape.said;
   return (
-    coverage +
-    share(shape.known) -
-    0.9 * share(shape.units) -
-    0.3 * (1 - share(shape.distinct)) -
-    share(longCells(cells))
+    coverage + shape.known - 0.9 * share(shape.units) - 0.3 * (1 - share(shape.distinct)) - share(longCells(cells))
   );
 }
 

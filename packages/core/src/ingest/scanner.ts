@@ -65,7 +65,8 @@ export class Scanner {
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { builder, delimiter, decimal, blank, odd, timeColumn, stamped } = this;
+    const { builder, delimiter, decimal, blank, odd, timeColumn, dateColumn } = this;
+    const stampColumn = this.stamped ? timeColumn : -2;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
     const columns = builder.values;
@@ -94,10 +95,11 @@ export class Scanner {
         if (quoted) byte = bytes[++p]!;
         const negative = byte === MINUS;
         if (negative || byte === PLUS) byte = bytes[++p]!;
-        let mantissa = 0;
+        // Small integers are the fast case of the machine; more than 9 digits are read again as doubles below.
+        let whole = 0;
         const digitsFrom = p;
         while (byte >= ZERO && byte <= 57) {
-          mantissa = mantissa * 10 + (byte - ZERO);
+          whole = (whole * 10 + (byte - ZERO)) | 0;
           byte = bytes[++p]!;
         }
         let digits = p - digitsFrom;
@@ -106,13 +108,14 @@ export class Scanner {
           const fractionFrom = ++p;
           byte = bytes[p]!;
           while (byte >= ZERO && byte <= 57) {
-            mantissa = mantissa * 10 + (byte - ZERO);
+            whole = (whole * 10 + (byte - ZERO)) | 0;
             byte = bytes[++p]!;
           }
           fraction = p - fractionFrom;
           digits += fraction;
           if (digits === 0) fraction = -1;
         }
+        const digitsTo = p;
         let closed = !quoted;
         if (quoted && byte === QUOTE) {
           closed = true;
@@ -121,14 +124,10 @@ export class Scanner {
         while (byte === SPACE || byte === blank) byte = bytes[++p]!;
         const ends = byte === delimiter || byte === LF || byte === CR;
         const plain =
-          ends &&
-          closed &&
-          digits <= MOST_DIGITS &&
-          fraction >= 0 &&
-          !(stamped && column === timeColumn) &&
-          column !== this.dateColumn;
+          ends && closed && digits <= MOST_DIGITS && fraction >= 0 && column !== stampColumn && column !== dateColumn;
         if (plain && digits > 0) {
           if (column >= named) break rows;
+          const mantissa = digits <= 9 ? whole : longMantissa(bytes, digitsFrom, digitsTo);
           const value = fraction === 0 ? mantissa : mantissa / POWERS[fraction]!;
           columns[column]![row] = negative ? -value : value;
           numbers++;
@@ -213,6 +212,16 @@ export class Scanner {
     }
     return text.trim();
   }
+}
+
+/** Mantissa of up to 15 digits, a decimal sign between them passed over. */
+function longMantissa(bytes: Uint8Array, from: number, to: number): number {
+  let mantissa = 0;
+  for (let p = from; p < to; p++) {
+    const byte = bytes[p]!;
+    if (byte >= ZERO && byte <= 57) mantissa = mantissa * 10 + (byte - ZERO);
+  }
+  return mantissa;
 }
 
 /** Bytes of the text state that a column remembers. */

@@ -7,12 +7,12 @@ const GAP_SECONDS = 0.5;
 const MOST_GAPS = 100;
 
 /** Times without rows. The typical step is the 90th percentile, so that rows written on change do not make gaps. */
-export function timeGaps(time: Float64Array, rows: readonly number[], lines: Uint32Array): Problem[] {
+export function timeGaps(time: Float64Array, rows: readonly number[] | undefined, lines: Uint32Array): Problem[] {
   if (time.length < 3) return [];
-  const stride = Math.max(1, Math.floor(time.length / 100_000));
-  const steps: number[] = [];
-  for (let i = 1; i < time.length; i += stride) steps.push(time[i]! - time[i - 1]!);
-  const sorted = Float64Array.from(steps).sort();
+  const stride = Math.max(1, Math.floor(time.length / 20_000));
+  const sorted = new Float64Array(Math.floor((time.length - 2) / stride) + 1);
+  for (let k = 0; k < sorted.length; k++) sorted[k] = time[1 + k * stride]! - time[k * stride]!;
+  sorted.sort();
   const typical = sorted[Math.floor((sorted.length - 1) * 0.9)]!;
   // In a very short table one gap is more than a tenth of the steps.
   const least = sorted.length < 20 ? sorted[sorted.length >> 1]! : typical;
@@ -27,7 +27,7 @@ export function timeGaps(time: Float64Array, rows: readonly number[], lines: Uin
     found.push({
       code: 'time-gap',
       message: `no rows for ${Number(step.toPrecision(6))} s, usual are rows every ${Number(least.toPrecision(3))} s; what happened in between is not known`,
-      line: lines[rows[i]!]!,
+      line: lines[rows === undefined ? i : rows[i]!]!,
       from: time[i - 1]!,
       to: time[i]!,
     });

@@ -90,7 +90,7 @@ describe('dialects', () => {
           }
         },
       ),
-      { numRuns: 300 },
+      { numRuns: 200 },
     );
   });
 });

@@ -116,16 +116,16 @@ describe('scanner', () => {
         expect(await readTable(data, options)).toEqual(slow);
         expect(await readTable(pieces(), options)).toEqual(slow);
       }),
-      { numRuns: 2000 },
+      { numRuns: 700 },
     );
   });
 
   it('reads every accepted number as Number does', async () => {
     await fc.assert(
       fc.asyncProperty(fc.array(numberText, { minLength: 2, maxLength: 60 }), async (cells) => {
-        const table = await tableOf(`Time [s],Value\n${cells.map((cell, i) => `${i},${cell}`).join('\n')}\n`);
         const expected = cells.map((cell) => (Number.isFinite(Number(cell)) ? Number(cell) : Number.NaN));
         if (expected.every(Number.isNaN)) return;
+        const table = await tableOf(`Time [s],Value\n${cells.map((cell, i) => `${i},${cell}`).join('\n')}\n`);
         expect([...table.columns[1]!.values].map((v) => (Object.is(v, -0) ? '-0' : String(v)))).toEqual(
           expected.map((v) => (Object.is(v, -0) ? '-0' : String(v))),
         );
