@@ -85,7 +85,9 @@ export function drawDialect(
   const decimal = random.chance(0.25) ? ',' : '.';
   const delimiter =
     decimal === ',' ? random.pick([';', '\t', '|'] as const) : random.pick([',', ',', ',', ';', '\t', '|'] as const);
-  const unitPlace = random.pick(['header', 'header', 'header', 'row', 'row', 'absent'] as const);
+  // A unit that was asked for has to be written down.
+  const drawn = random.pick(['header', 'header', 'header', 'row', 'row', 'absent'] as const);
+  const unitPlace = drawn === 'absent' && fixed.size > 0 ? 'header' : drawn;
   const perFamily = new Map<string, string>();
   const units = new Map<string, string>(fixed);
   if (unitPlace !== 'absent') {
@@ -94,7 +96,7 @@ export function drawDialect(
       const family = familyOf(id);
       let unit = perFamily.get(family);
       if (unit === undefined) {
-        const choices = unitsOf(id);
+        const choices = unitsOf(id).filter((x) => x.id !== 'factor');
         unit = random.chance(0.55) ? choices[0]!.id : random.pick(choices).id;
         perFamily.set(family, unit);
       }

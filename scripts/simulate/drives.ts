@@ -3,7 +3,7 @@ import { CARS, carById } from './cars.js';
 import { fullSet, serviceSet } from './channel-sets.js';
 import { type Dialect, drawDialect, PLAIN } from './dialect.js';
 import { FAULTS } from './faults/catalogue.js';
-import type { DriveDraft, Expectation, Level } from './faults/fault.js';
+import type { DriveDraft, Expectation, FaultFamily, Level } from './faults/fault.js';
 import { profileOf } from './profile.js';
 import { Random } from './random.js';
 import type { ChannelSetting, RecordSpec } from './record.js';
@@ -57,7 +57,9 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const random = new Random(wish.seed, 21);
   const faulty = (wish.faults?.length ?? 0) > 0;
   const kind = wish.kind ?? (faulty ? 'inspection' : random.pick(DRIVE_KINDS));
-  const car = wish.car === undefined ? random.pick(CARS) : carById(wish.car);
+  const families = (wish.faults ?? []).map((f) => familyOf(f.rule));
+  const fitting = CARS.filter((c) => families.every((f) => f.suits?.(c) ?? true));
+  const car = wish.car === undefined ? random.pick(fitting) : carById(wish.car);
   const draft: DriveDraft = {
     car,
     script: scriptOf(kind, car, random),
@@ -67,7 +69,8 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     units: new Map(),
   };
   // Every car carries small errors of its own, well inside the limits.
-  const own = [1 + random.range(-0.025, 0.025), 1 + random.range(-0.025, 0.025)] as const;
+  const both = random.range(-0.02, 0.02);
+  const own = [1 + both + random.range(-0.008, 0.008), 1 + both + random.range(-0.008, 0.008)] as const;
   const rate = random.range(0, 0.15);
   draft.disturb.push((plant) => {
     plant.fuelFactor = [own[0], own[1]];
@@ -75,20 +78,16 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   });
   const expectations: Expectation[] = [];
   for (const f of wish.faults ?? []) {
-    const family = FAULTS.find((x) => x.rule === f.rule);
-    if (!family) throw new Error(`rule '${f.rule}': faults exist for ${FAULTS.map((x) => x.rule).join(', ')}`);
-    expectations.push(family.apply(draft, f.level, f.dial ?? random.next(), random));
+    expectations.push(familyOf(f.rule).apply(draft, f.level, f.dial ?? random.next(), random));
   }
   for (const d of wish.decoys ?? []) {
-    const decoy = FAULTS.find((x) => x.rule === d.rule)?.decoys[d.name];
-    if (!decoy)
-      throw new Error(
-        `decoy '${d.name}' of '${d.rule}': expected one of ${Object.keys(FAULTS.find((x) => x.rule === d.rule)?.decoys ?? {}).join(', ')}`,
-      );
+    const { decoys } = familyOf(d.rule);
+    const decoy = decoys[d.name];
+    if (!decoy) throw new Error(`decoy '${d.name}' of '${d.rule}': expected one of ${Object.keys(decoys).join(', ')}`);
     decoy(draft, random);
   }
   const rows = wish.rate ?? random.pick([5, 10, 10, 10, 20]);
-  const service = !faulty && random.chance(0.25);
+  const service = !faulty && (wish.decoys?.length ?? 0) === 0 && random.chance(0.25);
   const channels = service ? serviceSet(car, random.pick([1, 2, 4])) : thinned(fullSet(car), faulty, random);
   const ids = channels.map((c) => c.id);
   return {
@@ -116,6 +115,12 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     profile: profileOf(car),
     expectations,
   };
+}
+
+function familyOf(rule: string): FaultFamily {
+  const family = FAULTS.find((x) => x.rule === rule);
+  if (!family) throw new Error(`rule '${rule}': faults exist for ${FAULTS.map((x) => x.rule).join(', ')}`);
+  return family;
 }
 
 /** Loggers leave channels out and refresh some of them slowly; a fault drive keeps what its rules need. */

@@ -10,7 +10,14 @@ export { toCsv, type WrittenColumn, type WrittenFile } from './csv.js';
 export { type Dialect, drawDialect, PLAIN } from './dialect.js';
 export { DRIVE_KINDS, type DrawnDrive, type DriveKind, type DriveWish, drawDrive } from './drives.js';
 export { FAULTS } from './faults/catalogue.js';
-export { type DriveDraft, type Expectation, type FaultFamily, insertWarm, type Level } from './faults/fault.js';
+export {
+  type DriveDraft,
+  type Expectation,
+  type FaultFamily,
+  insertWarm,
+  type Level,
+  type TrueFinding,
+} from './faults/fault.js';
 export { Plant } from './plant.js';
 export { profileOf } from './profile.js';
 export { Random } from './random.js';

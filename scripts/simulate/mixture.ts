@@ -51,6 +51,10 @@ export class Mixture {
       const p = plant.purge[i]!;
       if (b.t >= p.from && b.t < p.to) vapour = p.share;
     }
+    if (plant.oilVapour > 0) {
+      const idleShare = Math.min(1, (0.012 * this.ratedFlow) / Math.max(b.airFlow, 1e-4));
+      vapour += plant.oilVapour * idleShare * Math.min(1, Math.max(0, (95 - b.oil) / 40));
+    }
     // Target and loop state
     const closedBelow = this.car.engine.closedLoopBelow;
     const enrich = Math.min(1, Math.max(0, (b.strokeShare - closedBelow) / (0.97 - closedBelow)));

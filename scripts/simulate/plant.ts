@@ -14,6 +14,8 @@ export class Plant {
   fuelNeed = 1;
   /** Tank ventilation: extra fuel as a share of the mixture while the purge valve is open. */
   purge: { from: number; to: number; share: number }[] = [];
+  /** Fuel vapour from the oil: extra fuel as a share of the mixture at idle while the oil is cold, gone at 95 degC. */
+  oilVapour = 0;
   /** Adaptation cleared before the drive and held: all long trims exactly 0. */
   trimReset = false;
   /** How much of a lasting error earlier drives have learned into the long trim. */

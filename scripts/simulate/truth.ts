@@ -27,8 +27,8 @@ export interface Pull {
   readonly number: number;
 }
 export interface TrimTruth {
-  /** Median total trim (%), (1+short)(1+long)-1, warm closed loop; null when never there. */
-  readonly median: number | null;
+  /** Median total trim (%), (1+short)(1+long)-1, warm closed loop, away from fuel cuts, purge and shifts. */
+  readonly median: number;
   readonly seconds: number;
 }
 export interface Truth {

@@ -45,7 +45,7 @@ const FAMILIES = {
     { id: 'phi', spellings: ['phi'], factor: 1, inverse: true },
   ],
   share: [u('%', ['%', 'percent', 'pct']), u('fraction', ['fraction'], 0.01)],
-  trim: [u('%', ['%', 'percent', 'pct'])],
+  trim: [u('%', ['%', 'percent', 'pct']), u('factor', ['factor'], 0.01, 1)],
   angle: [u('deg', ['°', 'deg', 'degrees'])],
   acceleration: [u('m/s2', ['m/s²', 'm/s2', 'm/s^2']), u('g', ['g', 'G'], 1 / 9.80665)],
   voltage: [u('V', ['V', 'volts', 'Volt']), u('mV', ['mV'], 1000)],

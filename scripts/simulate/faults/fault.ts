@@ -3,6 +3,7 @@ import type { Plant } from '../plant.js';
 import type { Random } from '../random.js';
 import type { Disturbance } from '../record.js';
 import type { Phase } from '../script.js';
+import type { Simulation } from '../simulate.js';
 
 /** A drive while it is being put together; faults and decoys change it. */
 export interface DriveDraft {
@@ -32,8 +33,17 @@ export interface Expectation {
   /** Values that were dialled, by measure name. */
   readonly dialled: Readonly<Record<string, number>>;
 }
+/** The level a perfect observer of the true state would give, and the quantities behind it. */
+export interface TrueFinding {
+  readonly level: Level | 'none';
+  readonly measures: Readonly<Record<string, number>>;
+  /** Distance (in the unit of the leading measure) to the nearest limit of any level; for cases at the border. */
+  readonly margin: number;
+}
 /** The faults of one rule: one file each. */
 export interface FaultFamily {
+  /** Cars to which the rule applies; all when absent. */
+  readonly suits?: (car: CarSpec) => boolean;
   readonly rule: string;
   readonly levels: readonly Level[];
   /**
@@ -41,6 +51,8 @@ export interface FaultFamily {
    * level 'under' runs from well below the lowest limit to just below it.
    */
   readonly apply: (draft: DriveDraft, level: Level | 'under', dial: number, random: Random) => Expectation;
+  /** What the finished drive really holds, by the limits of the rule catalogue (kept here on purpose, apart from the library). */
+  readonly truth: (sim: Simulation) => TrueFinding;
   /** Things that look like the fault and are none, by name. */
   readonly decoys: Readonly<Record<string, (draft: DriveDraft, random: Random) => void>>;
 }
@@ -50,4 +62,11 @@ export function insertWarm(script: Phase[], phases: readonly Phase[]): void {
   let at = script.length;
   while (at > 0 && ['hotIdle', 'keyOff', 'fullLock', 'idle', 'stop'].includes(script[at - 1]!.kind)) at--;
   script.splice(at, 0, ...phases);
+}
+
+/** Smallest distance of a value to any of the limits. */
+export function nearest(value: number, limits: readonly number[]): number {
+  let best = Number.POSITIVE_INFINITY;
+  for (const limit of limits) best = Math.min(best, Math.abs(value - limit));
+  return best;
 }

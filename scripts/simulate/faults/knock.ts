@@ -1,5 +1,5 @@
 import type { Phase } from '../script.js';
-import { type FaultFamily, insertWarm } from './fault.js';
+import { type FaultFamily, insertWarm, type Level, nearest } from './fault.js';
 
 /** engine.knock: one or more cylinders knock in a speed cell, in some of the pulls. */
 export const knock: FaultFamily = {
@@ -43,6 +43,34 @@ export const knock: FaultFamily = {
       level,
       note: `cylinders ${cylinders.join(', ')}, ${retard.toFixed(1)} deg from ${from.toFixed(0)} rpm in ${pulls} pulls`,
       dialled: { maxRetard: retard, cylinders: cylinders.length, firstCylinder: cylinders[0]!, from, pulls },
+    };
+  },
+  truth(sim) {
+    // Largest retard per pull and cylinder, and per pull and 500 rpm cell.
+    const perPull = new Map<number, number>();
+    const perCell = new Map<string, Set<number>>();
+    const perCylinder = new Float64Array(sim.car.engine.cylinders);
+    for (const e of sim.truth.knock) {
+      if (e.pull === 0) continue;
+      perPull.set(e.pull, Math.max(perPull.get(e.pull) ?? 0, e.peak));
+      perCylinder[e.cylinder - 1] = Math.max(perCylinder[e.cylinder - 1]!, e.peak);
+      if (e.peak < 3) continue;
+      const cell = String(Math.floor(e.rpm / 500));
+      const pulls = perCell.get(cell) ?? new Set<number>();
+      perCell.set(cell, pulls.add(e.pull));
+    }
+    const peaks = [...perPull.values()].sort((a, b) => b - a);
+    const second = peaks[1] ?? 0;
+    const most = peaks[0] ?? 0;
+    const pulls = sim.truth.pulls.length;
+    let level: Level | 'none' = 'none';
+    if (second >= 8 || (second >= 6 && perCylinder.every((p) => p >= 6))) level = 'stop';
+    else if (pulls >= 3 && second >= 5) level = 'repair';
+    else if ([...perCell.values()].some((p) => p.size >= 2) || most >= 3) level = 'watch';
+    return {
+      level,
+      measures: { maxRetard: most, cylinders: perCylinder.filter((p) => p >= 2).length },
+      margin: nearest(most, [3, 5, 8]),
     };
   },
   decoys: {

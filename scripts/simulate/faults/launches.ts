@@ -1,6 +1,9 @@
 import type { Phase } from '../script.js';
 import { type FaultFamily, insertWarm } from './fault.js';
 
+/** Lower 97.5 % bounds of a Poisson mean for counts 0..8 (Garwood 1936, exact chi-square form; from memory of the table). */
+const GARWOOD = [0, 0.0253, 0.2422, 0.6187, 1.0899, 1.6235, 2.2019, 2.8144, 3.4538] as const;
+
 /**
  * usage.launches: standing starts with the launch programme. The rule judges a rate per distance and is capped at
  * `watch`, so a level only asks for a number of launches; `under` is a single one.
@@ -17,6 +20,17 @@ export const launches: FaultFamily = {
       insertWarm(draft.script, phases);
     }
     return { rule: 'usage.launches', level, note: `${count} launches`, dialled: { launches: count } };
+  },
+  truth(sim) {
+    const count = sim.truth.launches.filter((l) => l.acceleration >= 3.5).length;
+    const km = sim.truth.distance / 1000;
+    const bound = count < GARWOOD.length ? GARWOOD[count]! : count - 1.96 * Math.sqrt(count);
+    const rate = (1000 * bound) / km;
+    return {
+      level: count >= 2 && rate > 5 ? 'watch' : 'none',
+      measures: { launches: count, ratePer1000km: rate },
+      margin: count >= 2 ? Math.abs(rate - 5) : Number.POSITIVE_INFINITY,
+    };
   },
   decoys: {
     briskPullAway(draft, random) {

@@ -1,6 +1,6 @@
 import type { CarSpec } from '../car.js';
 import type { Phase } from '../script.js';
-import { type FaultFamily, insertWarm, type Level } from './fault.js';
+import { type FaultFamily, insertWarm, type Level, nearest } from './fault.js';
 
 /** Limits as dialled (rules.md): sump of a dual clutch or converter; a manual box is dialled like a dual clutch. */
 export function sumpLimits(car: CarSpec): Record<Level, number> {
@@ -24,6 +24,7 @@ function hot(
 /** transmission.over-temperature: cooling is lost while the car works hard; the fluid climbs to a dialled peak. */
 export const overTemperature: FaultFamily = {
   rule: 'transmission.over-temperature',
+  suits: (car) => car.transmission.kind !== 'manual',
   levels: ['watch', 'repair', 'stop'],
   apply(draft, level, dial, random) {
     const limits = sumpLimits(draft.car);
@@ -47,6 +48,25 @@ export const overTemperature: FaultFamily = {
       level,
       note: `peak ${peak.toFixed(1)} degC, ${dwell.toFixed(0)} s`,
       dialled: { peak, dwell },
+    };
+  },
+  truth(sim) {
+    const limits = sumpLimits(sim.car);
+    const { fluid, firstDegree } = sim.truth.secondsAbove;
+    const peak = sim.truth.peaks.transmissionOilTemperature!;
+    const above = (limit: number) => fluid[limit - firstDegree] ?? 0;
+    const level =
+      above(limits.stop) >= 2
+        ? 'stop'
+        : above(limits.repair) >= 2
+          ? 'repair'
+          : above(limits.watch) >= 2
+            ? 'watch'
+            : 'none';
+    return {
+      level: this.suits?.(sim.car) === false ? 'none' : level,
+      measures: { peak, dwell: above(limits.watch) },
+      margin: nearest(peak, [limits.watch, limits.repair, limits.stop]),
     };
   },
   decoys: {
