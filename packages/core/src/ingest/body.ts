@@ -187,6 +187,8 @@ export class BodyReader {
     // A row whose time is missing or damaged, but which is a full row of values otherwise.
     const whole = cells.length >= layout.rowWidth && numeric > 0;
     if (time === '' || isNoSample(time)) return whole ? 'row' : 'other';
+    // A word where the time stands: totals and remarks.
+    if (!(time[0]! >= '0' && time[0]! <= '9')) return 'other';
     return whole && numeric * 2 >= said && said > 2 ? 'row' : 'other';
   }
 }

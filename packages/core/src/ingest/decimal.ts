@@ -9,7 +9,7 @@ export interface DecimalGuess {
 }
 
 /** Decimal sign of the rows of values. Both signs, or commas that could be thousands separators, are a doubt. */
-export function guessDecimal(rows: readonly HeadRecord[]): DecimalGuess {
+export function guessDecimal(rows: readonly HeadRecord[], delimiter: string): DecimalGuess {
   let points = 0;
   let commas = 0;
   let groupCommas = 0;
@@ -31,6 +31,10 @@ export function guessDecimal(rows: readonly HeadRecord[]): DecimalGuess {
   }
   if (commas === 0) return { decimal: '.', confidence: points > 0 ? 1 : 0.9 };
   if (points === 0) {
+    if (groupCommas === commas && delimiter === ',') {
+      // Quoted "1,234" between commas: whoever writes decimal commas separates cells otherwise.
+      return { decimal: '.', confidence: 0.7 };
+    }
     if (groupCommas === commas)
       return { decimal: ',', confidence: 0.5, doubt: { ...commaAt!, kind: 'maybe-thousands' } };
     return { decimal: ',', confidence: 1 };

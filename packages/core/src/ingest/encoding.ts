@@ -42,7 +42,7 @@ function judged(sample: Uint8Array, encoding: Encoding, confidence: number, mark
   return { encoding, confidence, mark, binary: isBinary(sample) };
 }
 
-/** Zero bytes, or more than 1 in 100 control characters other than tab, line ends, form feed and escape sequences' start. */
+/** Zero bytes (1 in 1000, a few are damage), or more than 1 in 100 control characters other than tab, line ends, form feed and escape sequences' start. */
 export function isBinary(sample: Uint8Array): boolean {
   let control = 0;
   let zeros = 0;
@@ -52,7 +52,8 @@ export function isBinary(sample: Uint8Array): boolean {
     else if (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13 && byte !== 12 && byte !== 27 && byte !== 26)
       control++;
   }
-  return zeros > sample.length / 1000 || control > sample.length / 100;
+  const odd = zeros + control;
+  return odd > sample.length * 0.3 || (odd > 4 && (zeros > sample.length / 1000 || control > sample.length / 100));
 }
 
 function isUtf8(bytes: Uint8Array, cut: boolean): 'ascii' | 'utf-8' | 'no' {

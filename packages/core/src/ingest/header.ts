@@ -84,7 +84,7 @@ function furtherHeadRows(reading: HeadReading, header: number, first: number): {
     if (record.blank) continue;
     const cells = headCells(record, delimiter);
     const shape = headShape(cells);
-    if (shape.said === 0 || cells.length > columns + 3) continue;
+    if (shape.said === 0 || cells.length > columns + 3 || cells.every(isRule)) continue;
     if (shape.units * 2 >= shape.said && units < 0) units = i;
     else if (sources < 0 && !record.comment && cells.length * 2 >= columns) sources = i;
   }
@@ -98,6 +98,12 @@ function furtherHeadRows(reading: HeadReading, header: number, first: number): {
     }
   }
   return { units, sources };
+}
+
+/** Nothing but the strokes of a drawn line. */
+function isRule(cell: string): boolean {
+  for (const char of cell) if (!'-=_:+'.includes(char)) return false;
+  return true;
 }
 
 /** Cells of a head record, a comment sign taken off (`# time,rpm`). */

@@ -70,9 +70,9 @@ export function settleLayout(head: Head, options: LayoutOptions): Layout {
   refuseWidth(reading, place, limits);
   const { labels, header } = labelsOf(reading, place, rows, map);
   const problems: Problem[] = [];
-  const guess = guessDecimal(rows);
+  const guess = guessDecimal(rows, reading.delimiter);
   const decimal = map?.decimal ?? guess.decimal;
-  refuseBareDecimalCommas(reading, labels, rows, decimal);
+  if (map?.decimal === undefined) refuseBareDecimalCommas(reading, labels, rows, decimal);
   if (map?.decimal === undefined && guess.doubt !== undefined) {
     problems.push({
       code: 'decimal-doubt',

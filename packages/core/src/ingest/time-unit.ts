@@ -97,7 +97,7 @@ export interface UnitGuess {
 }
 
 /**
- * Unit of an unnamed time from the spacing of its rows. Plausible is 0.001..60 s; when several units are, the one whose
+ * Unit of an unnamed time from the spacing of its rows. Plausible is above 0.001 up to 60 s; when several units are, the one whose
  * spacing lies nearest the usual 0.02..2 s is taken and the doubt said.
  */
 export function timeUnitFromSpacing(spacing: number, firstValue: number): UnitGuess | null {
@@ -107,7 +107,7 @@ export function timeUnitFromSpacing(spacing: number, firstValue: number): UnitGu
   }
   const plausible = (['seconds', 'milliseconds', 'microseconds'] as const).filter((format) => {
     const seconds = spacing * SECONDS_PER[format];
-    return seconds >= SPACING.least && seconds <= SPACING.most;
+    return seconds > SPACING.least && seconds <= SPACING.most;
   });
   if (plausible.length === 0) return null;
   const distance = (format: NumericFormat) => Math.abs(Math.log10(spacing * SECONDS_PER[format]) - Math.log10(0.2));

@@ -52,10 +52,12 @@ function numericSeconds(values: Float64Array, scale: number): { seconds: Float64
   const first = firstNumber(values);
   const origin = Math.abs(first) > 1e6 ? first : 0;
   // Division by a whole number, not multiplication by its inverse: 123 / 1000 is the double nearest 0.123.
+  // Epoch seconds and day serials hold about a microsecond: what stands behind it is rounding of the double.
+  const fine = scale >= 86_400 ? 1e5 : origin !== 0 ? 1e6 : 0;
   const perSecond = Math.round(1 / scale);
   for (let i = 0; i < values.length; i++) {
     const value = values[i]! - origin;
-    seconds[i] = scale < 1 ? value / perSecond : value * scale;
+    seconds[i] = scale < 1 ? value / perSecond : fine === 0 ? value * scale : Math.round(value * scale * fine) / fine;
   }
   return { seconds, origin: origin * scale };
 }

@@ -149,6 +149,8 @@ describe('time axis', () => {
 describe('unit of time', () => {
   it.each([
     ['Time', (i: number) => i * 0.1, 'seconds', 0.1, ['time-unit-inferred']],
+    ['Time', (i: number) => i, 'seconds', 1, ['time-unit-inferred']],
+    ['Unix time', (i: number) => 1_709_640_000.5 + i / 10, 'epoch-seconds', 0.1, []],
     ['Time', (i: number) => i * 100, 'milliseconds', 0.1, ['time-unit-inferred']],
     ['Time', (i: number) => i * 20, 'milliseconds', 0.02, ['time-unit-doubt']],
     ['Time', (i: number) => i * 20_000, 'microseconds', 0.02, ['time-unit-doubt']],

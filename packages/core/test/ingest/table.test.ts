@@ -46,6 +46,12 @@ describe('cells', () => {
     expect([codes(told), told.columns[1]!.values[0]]).toEqual([[], 1.1]);
   });
 
+  it('takes quoted groups of three between commas for thousands separators', async () => {
+    const t = await tableOf(`Time [s],RPM,Load\n${rows(20, (i) => `${i},"1,${100 + i}",5`)}\n`);
+    expect(t.columns[1]!.filled).toBe(0);
+    expect(t.problems).toMatchObject([{ code: 'thousands-separator', line: 2, column: 2, count: 20 }]);
+  });
+
   it('keeps duplicate, empty and dangerous names as data', async () => {
     const t = await tableOf(
       `Time [s],__proto__,RPM,RPM,constructor,,x\u001b[31m\u0007y\n${rows(9, (i) => `${i},1,2,3,4,5,6`)}\n`,
@@ -72,6 +78,18 @@ describe('rows', () => {
       ['skipped-lines', 4, 3],
       ['repeated-header', 6, 1],
     ]);
+  });
+
+  it('passes over a drawn line under the names and totals under the rows', async () => {
+    const t = await tableOf(
+      `Time (s) | RPM\n---------|-----\n${rows(20, (i) => ` ${i} | ${900 + i} `)}\nMax | 919\nMean | 910\n`,
+    );
+    expect([t.rows, t.columns.map((c) => c.label + c.sourceCell).join(), t.columns[1]!.values[19]]).toEqual([
+      20,
+      'Time (s),RPM',
+      919,
+    ]);
+    expect(codes(t)).toEqual(['skipped-lines']);
   });
 
   it('reports cells beyond the last name and rows that are short', async () => {
