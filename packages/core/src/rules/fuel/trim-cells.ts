@@ -118,13 +118,17 @@ function secondsOf(rows: readonly number[], signals: Signals): number {
 /** A distribution-free spread of a median over n values is 1.2533 sigma / sqrt(n) (normal data; Kendall & Stuart, 10.10). */
 const MEDIAN_ERROR = 1.2533;
 
+/** A mixture controller has swung through its cycle within this time (s). Common practice, no source. */
+const HUNTING = 10;
+
 function measured(regime: Regime, bank: string, rows: readonly number[], signals: Signals): Cell {
   const { total, time, quantum } = signals;
   const values = Float64Array.from(rows, (row) => total[row]!);
   const seconds = secondsOf(rows, signals);
   const fresh = Math.max(1, Math.min(rows.length, seconds * signals.hz));
-  // Held rows repeat one measurement; neighbours in time are alike besides.
-  const samples = Math.max(1, Math.min(fresh, effectiveSampleSize(values)));
+  // Held rows repeat one measurement; neighbours in time are alike besides. What is alike for longer than the controller
+  // hunts is the long-term trim learning: part of what is measured, no scatter of it.
+  const samples = Math.max(1, Math.min(fresh, Math.max(effectiveSampleSize(values), seconds / HUNTING)));
   const spread = (MEDIAN_ERROR * madn(values)) / Math.sqrt(samples);
   return {
     regime,
