@@ -43,7 +43,8 @@ export function knockSteps(
   step: number,
 ): KnockSteps {
   const v = channel.values;
-  const { eligible, loaded } = signal;
+  const { loaded } = signal;
+  const { eligible } = channel;
   const release = step / 2;
   const events: KnockEvent[] = [];
   let explained = 0;
@@ -131,7 +132,7 @@ function eventOf(
   last: number,
   step: number,
 ): KnockEvent | undefined {
-  const v = channel.values;
+  const v = channel.own;
   let standing = 0;
   let peak = Number.NEGATIVE_INFINITY;
   let peakRow = start;

@@ -1,14 +1,12 @@
 import type { Certainty, Channel } from '../recording/recording.js';
-import { SHIFTS } from './gear-shifts.js';
 import type { Segment } from './intervals.js';
+import { knockDecoys } from './knock-decoys.js';
 import { knockPace } from './knock-pace.js';
 import { LOAD_FRACTION } from './load-fraction.js';
-import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { heldValues } from './refresh.js';
 import { type Samples, samplesOf, stretches } from './samples.js';
 import { PULLS } from './segments.js';
-import { tipIns } from './tip-in.js';
 
 /** High load for knock, and the lowest speed at which the sensor tells knock from noise (common practice, no source). */
 export const KNOCK_LOAD = 0.6;
@@ -18,10 +16,9 @@ const PULL_LOAD = 0.8;
 const PULL_TIME = 2;
 /** Control units retard in steps no coarser than this (deg); a larger "smallest step" is a lack of small events. */
 const COARSEST = 0.75;
-/** Torque reduction lingers this long after a shift (s). */
-const AFTER_SHIFT = 0.2;
-/** Channels that tell of a torque intervention when above 0. */
-const INTERVENTIONS = ['tractionControlActive', 'stabilityControlActive'] as const;
+/** A torque intervention retards all cylinders alike: what one has beyond the least of so many cylinders (deg) is its own. */
+const ALIKE_FROM = 3;
+const OWN = 1;
 
 export interface KnockChannel {
   readonly id: string;
@@ -29,6 +26,10 @@ export interface KnockChannel {
   readonly cylinder: number | undefined;
   /** Retard above the learned offset (deg), each value held until the next; NaN = not known. */
   readonly values: Float64Array;
+  /** The same, less what all cylinders share while the traction control may be at work. */
+  readonly own: Float64Array;
+  /** 1 = a retard that begins here is knock: high load, and no tip-in, shift or traction control explains it. */
+  readonly eligible: Uint8Array;
   /** Steady retard (deg) that is there at low load as well, already taken off `values`. */
   readonly offset: number;
   /** Standard uncertainty of one reading (deg): quantum / sqrt(12), JCGM 100 F.2.2.1. */
@@ -40,7 +41,7 @@ export interface KnockSignal {
   readonly channels: readonly KnockChannel[];
   /** 1 = high load at >= 1500 rpm. */
   readonly loaded: Uint8Array;
-  /** 1 = loaded, and neither tip-in nor shift nor traction control explains a retard that begins here. */
+  /** 1 = loaded, and neither tip-in nor shift nor traction control is near; for the map. */
   readonly eligible: Uint8Array;
   /** rpm and load (1), held; load is NaN where only the pedal tells that it is high. */
   readonly speed: Float64Array;
@@ -81,12 +82,15 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   const loaded = new Uint8Array(time.length);
   for (let i = 0; i < loaded.length; i++) loaded[i] = high[i] === 1 && speed[i]! >= KNOCK_SPEED ? 1 : 0;
   const pace = knockPace(family, time, samples.hz('engineSpeed'));
-  const decoys = decoysOf(drive, samples);
-  const eligible = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
+  const decoys = knockDecoys(drive);
+  const settled = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
+  const eligible = settled.map((on, i) => (on === 1 && decoys.traction[i] === 0 ? 1 : 0));
+  const retards = family.map((channel) => retardOf(channel, drive, speed, loaded));
+  const least = leastOf(retards.filter((each) => each.cylinder !== undefined));
   const pulls = drive.derive(PULLS);
   const pullBasis = isRefusal(pulls) ? 'load' : 'pedal';
   return {
-    channels: family.map((channel) => retardOf(channel, drive, speed, loaded)),
+    channels: retards.map((each) => ownOf(each, settled, eligible, decoys.traction, least)),
     loaded,
     eligible,
     speed,
@@ -133,7 +137,36 @@ function pullsByLoad(drive: Drive, loaded: Uint8Array, load: Float64Array, basis
   return stretches(drive, mask, { minDuration: PULL_TIME, maxGap: 0.5 });
 }
 
-function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): KnockChannel {
+type Retard = Omit<KnockChannel, 'own' | 'eligible'>;
+
+/** Least retard of all cylinders, row by row; undefined when there are too few to tell what they share. */
+function leastOf(cylinders: readonly Retard[]): Float64Array | undefined {
+  if (cylinders.length < ALIKE_FROM) return undefined;
+  const least = cylinders[0]!.values.slice();
+  for (const { values } of cylinders)
+    for (let i = 0; i < least.length; i++) if (values[i]! < least[i]!) least[i] = values[i]!;
+  return least;
+}
+
+function ownOf(
+  retard: Retard,
+  settled: Uint8Array,
+  eligible: Uint8Array,
+  traction: Uint8Array,
+  least: Float64Array | undefined,
+): KnockChannel {
+  if (least === undefined || retard.cylinder === undefined) return { ...retard, own: retard.values, eligible };
+  const own = retard.values.slice();
+  const mask = eligible.slice();
+  for (let i = 0; i < own.length; i++) {
+    if (traction[i] === 0) continue;
+    own[i] = own[i]! - Math.max(0, least[i]!);
+    if (settled[i] === 1 && own[i]! >= OWN) mask[i] = 1;
+  }
+  return { ...retard, own, eligible: mask };
+}
+
+function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): Retard {
   // Not `held` of the samples: a retard of 0 all day is no frozen sensor.
   const raw = heldValues(channel.values, drive.time);
   const offset = learnedOffset(raw, speed, loaded, channel.quality.constant);
@@ -165,54 +198,4 @@ function learnedOffset(raw: Float64Array, speed: Float64Array, loaded: Uint8Arra
   const offset = quiet[Math.floor(quiet.length / 2)]!;
   const steady = quiet.filter((v) => Math.abs(v - offset) <= 0.5).length;
   return steady >= 0.6 * quiet.length && offset >= 0.5 ? offset : 0;
-}
-
-/** Rows at which something other than knock retards the ignition. */
-function decoysOf(drive: Drive, samples: Samples): { mask: Uint8Array; blind: string[] } {
-  const { time } = drive;
-  const mask = new Uint8Array(time.length);
-  const blind: string[] = [];
-  const relative = drive.derive(PEDAL_RELATIVE);
-  const source = drive.channel('pedalPosition') ? 'pedalPosition' : 'throttlePosition';
-  const percent = isRefusal(relative) ? samples.held(source) : heldValues(relative.values, time);
-  if (percent) {
-    const spacing = 1 / samples.hz(isRefusal(relative) ? source : relative.source);
-    // A fast log resolves the rise; only the spacing of a slow one widens the window.
-    join(mask, tipIns(percent, time, spacing > 0.1 ? spacing : 0));
-  } else blind.push('tip-in (no pedal or throttle recorded)');
-  const shifts = drive.derive(SHIFTS);
-  if (isRefusal(shifts)) blind.push('torque reduction in shifts (no gear or road speed recorded)');
-  else {
-    for (const shift of shifts) {
-      for (let i = shift.start; i < time.length && time[i]! <= shift.to + AFTER_SHIFT; i++) mask[i] = 1;
-    }
-  }
-  const flags = INTERVENTIONS.map((id) => samples.held(id)).filter((values) => values !== undefined);
-  for (const on of flags) {
-    for (let i = 0; i < on.length; i++) if (on[i]! > 0) mask[i] = 1;
-  }
-  const wheels = drive.family('wheelSpeed').map((c) => heldValues(c.values, time));
-  if (wheels.length >= 2) join(mask, spinning(wheels));
-  else if (flags.length === 0) blind.push('traction control (no flag and no wheel speeds recorded)');
-  return { mask, blind };
-}
-
-/** One wheel runs away from another by more than tyres and corners explain: the traction control is at work. */
-function spinning(wheels: readonly Float64Array[]): Uint8Array {
-  const mask = new Uint8Array(wheels[0]!.length);
-  for (let i = 0; i < mask.length; i++) {
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (const wheel of wheels) {
-      const v = wheel[i]!;
-      if (v < low) low = v;
-      if (v > high) high = v;
-    }
-    if (high > 1.15 * low + 3) mask[i] = 1;
-  }
-  return mask;
-}
-
-function join(mask: Uint8Array, other: Uint8Array): void {
-  for (let i = 0; i < mask.length; i++) if (other[i] === 1) mask[i] = 1;
 }

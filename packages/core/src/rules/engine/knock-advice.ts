@@ -4,6 +4,9 @@ import type { SeenKnock } from './knock-observation.js';
 /** Charge air this hot (degC) knocks in a sound engine (common practice, no source). */
 export const HOT_AIR = 60;
 
+/** Knock differs from cylinder to cylinder; a torque intervention does not (deg, common practice, no source). */
+const ALIKE = 0.2;
+
 /** How the events lie, from which the causes are ranked. */
 export interface KnockPattern {
   /** The one cylinder that stands out. */
@@ -17,6 +20,8 @@ export interface KnockPattern {
   readonly learned: boolean;
   /** Most events below 3000 rpm. */
   readonly low: boolean;
+  /** All cylinders step by the same, and nothing recorded tells of a torque intervention. */
+  readonly intervention: boolean;
 }
 
 export function patternOf(
@@ -24,6 +29,7 @@ export function patternOf(
   spreadLimit: number,
   lowLoad: number,
   offset: number,
+  blind: boolean,
 ): KnockPattern {
   const numbers = new Set(events.flatMap((event) => (event.cylinder === undefined ? [] : [event.cylinder])));
   const apart = new Set(events.flatMap((event) => (event.spread >= spreadLimit ? [event.cylinder] : [])));
@@ -35,17 +41,22 @@ export function patternOf(
     hot: known > 0 && hot > known / 2,
     noisy: lowLoad >= 3 && lowLoad > events.length,
     learned: offset >= 1,
+    intervention: blind && events.length > 0 && events.every((event) => event.peak - event.least <= ALIKE),
     low: events.filter((event) => event.speed < 3000).length > events.length / 2,
   };
 }
 
 /** Likely first. */
 export function causesOf(pattern: KnockPattern): string[] {
-  const { lone, shared, hot, noisy, learned, low } = pattern;
+  const { lone, shared, hot, noisy, learned, low, intervention } = pattern;
   const causes: string[] = [];
   if (noisy)
     causes.push(
       'noise that the knock sensor takes for knock (loose bracket, accessory, worn part): it retards at low load as well',
+    );
+  if (intervention)
+    causes.push(
+      'a torque intervention rather than knock: all cylinders step by the same, and traction control is not recorded',
     );
   if (hot)
     causes.push(
@@ -71,13 +82,15 @@ export function causesOf(pattern: KnockPattern): string[] {
 
 /** Cheapest test first. Never proposes to advance the ignition. */
 export function adviceOf(pattern: KnockPattern, severity: Severity): string[] {
-  const { lone, hot, noisy } = pattern;
+  const { lone, hot, noisy, intervention } = pattern;
   const advice: string[] = [];
   if (severity === 'stop')
     advice.push('No more full load until the cause is found: knock of this size breaks pistons and bearings.');
   else if (severity === 'repair') advice.push('Keep off full load until the cause is found.');
   advice.push('Read the codes (knock sensor P0324 to P0334, misfire, mixture) before anything is cleared.');
   advice.push('Fill up with the best fuel that the map was made for, and repeat the same pulls in the same gear.');
+  if (intervention)
+    advice.push('Repeat the pulls with wheel speeds or the traction control flag recorded, in a higher gear.');
   if (hot)
     advice.push('Repeat with cool charge air: some minutes of gentle driving before each pull, one pull at a time.');
   if (lone !== undefined) {

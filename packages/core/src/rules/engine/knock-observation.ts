@@ -106,7 +106,7 @@ function seen(
     for (let c = 0; c < signal.channels.length; c++) {
       const other = signal.channels[c]!;
       if (c === event.channel || other.cylinder === undefined) continue;
-      const v = highestAround(other.values, time, peakRow, 1 / signal.rate);
+      const v = highestAround(other.own, time, peakRow, 1 / signal.rate);
       if (!Number.isNaN(v)) others.push(v);
     }
   }
@@ -153,9 +153,9 @@ function pullsOf(signal: KnockSignal, events: readonly KnockEvent[], time: Float
     const cells = new Map<number, number>();
     let peak = 0;
     for (const event of events) {
-      const { values } = signal.channels[event.channel]!;
+      const { own } = signal.channels[event.channel]!;
       for (let i = Math.max(start, event.start); i <= Math.min(end, event.end); i++) {
-        const v = Math.min(values[i]!, event.peak);
+        const v = Math.min(own[i]!, event.peak);
         if (signal.loaded[i] === 0 || Number.isNaN(v)) continue;
         const cell = speedCell(signal.speed[i]!);
         if (v > (cells.get(cell) ?? 0)) cells.set(cell, v);

@@ -1,3 +1,4 @@
+import { TRACTION_BLIND } from '../../derived/knock-decoys.js';
 import { KNOCK_CELL, mergeMaps } from '../../derived/knock-map.js';
 import { KNOCK_LOAD, KNOCK_SIGNAL, KNOCK_SPEED } from '../../derived/knock-signal.js';
 import { isRefusal } from '../../derived/recipe.js';
@@ -58,7 +59,7 @@ export const knock = defineRule({
   decoys: [
     'tip-in: a step within a second after a fast pedal rise counts only if it does not fade or rises again',
     'torque reduction in shifts: steps in a shift do not count, nor what they leave behind',
-    'traction control: flagged, or seen from wheels that run apart',
+    'traction control: flagged, or seen from wheels that run apart; what all cylinders share is then no knock, what one has beyond them is',
     'decay tail: a retard that ramps back is one event',
     'learned offset: what is there at low load as well is taken off and reported',
     'mechanical noise: steps at low load are no events; many of them put noise first among the causes',
@@ -107,6 +108,7 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
     named.cylinderSpread!.value,
     sum(all, 'lowLoad'),
     offset,
+    all.some((o) => o.signal.blind.includes(TRACTION_BLIND)),
   );
   const common = {
     measures: {
@@ -146,7 +148,7 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
         samples: sum(all, 'freshInEvents'),
         channels,
         // Found is found: how many pulls there were counts only through their agreement.
-        doubts: [...doubts.slice(1), pattern.hot ? 0.85 : 1, pattern.noisy ? 0.8 : 1],
+        doubts: [...doubts.slice(1), pattern.hot ? 0.85 : 1, pattern.noisy ? 0.8 : 1, pattern.intervention ? 0.6 : 1],
       }),
       summary: foundSummary(ground, pulls, maxRetard, cylinders),
       causes: causesOf(pattern),

@@ -2,7 +2,7 @@ import type { PullAway } from '../../derived/pull-aways.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import type { Limit } from '../rule.js';
 
-/** A speed this fast settles a first second by its best value; slower ones only by their bounds (Hz). */
+/** A speed this fast settles a first second by one standard uncertainty; slower ones only by their bounds (Hz). */
 export const SETTLES = 5;
 /** With the pedal unknown: no turbocharged engine at 60 % pedal against the brake stays below this (rpm, common practice). */
 const STALLS = 1500;
@@ -31,6 +31,8 @@ export interface JudgedStart {
   readonly near: boolean;
   /** The pedal was not recorded: the held engine speed alone tells it from a brisk pull-away. */
   readonly withoutPedal: boolean;
+  /** For `untold`: only the rate is too low, and the best value says that it was one. */
+  readonly likely: boolean;
   /** What would have told, when it is `untold`. */
   readonly channels: readonly string[];
   readonly conditions: readonly string[];
@@ -85,6 +87,8 @@ export function judgeStart(start: PullAway, facts: StartFacts, limits: Readonly<
     speedReached: start.speedReached,
     byFlag,
     near: answer === 'yes' && !byFlag && gain.near,
+    likely:
+      answer === 'untold' && channels.length === 0 && gain.answer === 'untold' && gain.best && conditions.length === 1,
     withoutPedal,
     channels: [...new Set(channels)],
     conditions: [...new Set(conditions)],
@@ -96,6 +100,8 @@ interface GainAnswer {
   readonly value: number;
   readonly u: number;
   readonly near: boolean;
+  /** The value reaches the limit within one standard uncertainty. */
+  readonly best: boolean;
   readonly needs: string;
 }
 
@@ -108,7 +114,7 @@ function gainOf(start: PullAway, limits: Readonly<Record<string, Limit>>, hz: nu
   if (start.wheelspin || (sensed && start.sensed < 0.7 * start.meanAcceleration.value)) {
     if (!sensed) {
       const needs = 'longitudinalAcceleration or the speed of undriven wheels (the wheels spun)';
-      return { answer: 'untold', value: Number.NaN, u: Number.NaN, near: false, needs };
+      return { answer: 'untold', value: Number.NaN, u: Number.NaN, near: false, best: false, needs };
     }
     return decide(start.sensed, SENSOR, least, hz);
   }
@@ -116,21 +122,25 @@ function gainOf(start: PullAway, limits: Readonly<Record<string, Limit>>, hz: nu
   const gain = decide(value, u, least, hz);
   if (gain.answer === 'yes' && !gain.near) return gain;
   const time = start.timeTo40;
-  if (time.value + ONE_SIDED_95 * time.u <= latest) return { ...gain, answer: 'yes', near: false };
+  if (time.value + ONE_SIDED_95 * time.u <= latest) return { ...gain, answer: 'yes', near: false, best: true };
   const maybe = time.value - ONE_SIDED_95 * time.u <= latest;
   if (gain.answer === 'yes' || !maybe) return gain;
-  if (hz < SETTLES) return { ...gain, answer: 'untold', needs: rateNeeded(hz) };
-  return time.value <= latest ? { ...gain, answer: 'yes', near: true } : gain;
+  const best = gain.best || time.value <= latest;
+  if (hz < SETTLES) return { ...gain, answer: 'untold', best, needs: rateNeeded(hz) };
+  return best ? { ...gain, answer: 'yes', near: true, best } : gain;
 }
 
 function decide(value: number, u: number, least: number, hz: number): GainAnswer {
   const reach = ONE_SIDED_95 * u;
   const needs = rateNeeded(hz);
-  if (value - reach >= least) return { answer: 'yes', value, u, near: false, needs };
-  if (value + reach < least) return { answer: 'no', value, u, near: false, needs };
-  // Within its uncertainty of the limit: a fast log counts by the best value and says so, a slow one cannot.
-  if (hz < SETTLES) return { answer: 'untold', value, u, near: true, needs };
-  return { answer: value >= least ? 'yes' : 'no', value, u, near: true, needs };
+  // Where hold and pedal say launch already, a reading one standard uncertainty short of the limit still is one: the
+  // begin of movement is drawn early, so that the first second reads low.
+  const best = value + u >= least;
+  if (value - reach >= least) return { answer: 'yes', value, u, near: false, best, needs };
+  if (value + reach < least) return { answer: 'no', value, u, near: false, best, needs };
+  // Within its uncertainty of the limit: a fast log counts by `best` and says so, a slow one cannot.
+  if (hz < SETTLES) return { answer: 'untold', value, u, near: true, best, needs };
+  return { answer: best ? 'yes' : 'no', value, u, near: true, best, needs };
 }
 
 function rateNeeded(hz: number): string {

@@ -207,6 +207,35 @@ describe('engine.knock, what must not fool it', () => {
     expect(severity(assess(pullDrive({ retard: own })))).toBe('stop');
   });
 
+  it('one cylinder knocks while the driven wheels slip', () => {
+    const slipping = (t: number): number =>
+      ((t % 30 > 12 && t % 30 < 18 ? 1.12 : 1) * (2000 + 700 * Math.min(6, Math.max(0, (t % 30) - 12)))) / 50;
+    const rolling = (t: number): number => (2000 + 700 * Math.min(6, Math.max(0, (t % 30) - 12))) / 50;
+    const signals = {
+      'wheelSpeed.frontLeft': rolling,
+      'wheelSpeed.frontRight': rolling,
+      'wheelSpeed.rearLeft': slipping,
+      'wheelSpeed.rearRight': slipping,
+    };
+    const lone = assess(pullDrive({ retard: cylinders(6, { 3: step(6, 2.5, [0, 1, 2]) }), signals }));
+    expect(severity(lone)).toBe('repair');
+    expect(measure(lone, 'cylinders')).toEqual([3]);
+    const all = cylinders(6);
+    for (let c = 1; c <= 6; c++) all[c] = step(6, 2.5, [0, 1, 2]);
+    expect(severity(assess(pullDrive({ retard: all, signals })))).toBe('clear');
+  });
+
+  it('names an intervention first when all cylinders step alike and nothing tells of traction control', () => {
+    const own = cylinders(6);
+    for (let c = 1; c <= 6; c++) own[c] = step(4, 2.5, [0, 1]);
+    const blind = assess(pullDrive({ retard: own }));
+    expect('causes' in blind && blind.causes?.[0]).toContain('intervention');
+    const told = assess(pullDrive({ retard: own, signals: { tractionControlActive: () => 0 } }));
+    expect(severity(told)).toBe('watch');
+    expect('causes' in told && told.causes?.[0]).toContain('octane');
+    expect(told.outcome === 'finding' && blind.outcome === 'finding' && blind.confidence < told.confidence).toBe(true);
+  });
+
   it('a learned offset, which is reported', () => {
     const result = assess(pullDrive({ retard: cylinders(6, { 1: () => 3.5, 2: () => 3.5 }) }));
     expect(severity(result)).toBe('clear');

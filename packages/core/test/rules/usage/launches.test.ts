@@ -85,7 +85,7 @@ describe('usage.launches, what a launch is', () => {
   it('leaves open what a slow log cannot tell, and names the rate', () => {
     const result = assess(startDrive([ORDINARY, { ...LAUNCH, acceleration: 3.5 }], { rate: 1, decimals: 0 }));
     expect(result.outcome).toBe('unproven');
-    expect(count(result)).toBe(0);
+    expect(measure(result, 'launchesAtLeast')).toBe(0);
     expect(measure(result, 'launchesAtMost')).toBe(1);
     expect(result.outcome === 'unproven' && result.missing.conditions).toEqual(['vehicleSpeed at >= 5 Hz']);
   });
@@ -111,6 +111,23 @@ describe('usage.launches, what must not fool it', () => {
   it('creep', () => {
     expect(count(among({ acceleration: 0.3, pedal: 0 }))).toBe(0);
   });
+  it('wheels that lock under braking are no standstill', () => {
+    const drive = startDrive([ORDINARY, FLOORED]);
+    const speed = drive.channel('vehicleSpeed')!.values;
+    const locked = speed.map((v, i) => (drive.time[i]! > 110 && drive.time[i]! < 111.5 ? 0 : v));
+    const wheels = {
+      'wheelSpeed.frontLeft': speed,
+      'wheelSpeed.frontRight': speed,
+      'wheelSpeed.rearLeft': locked,
+      'wheelSpeed.rearRight': locked,
+    };
+    const vehicle = car({ driveline: { driven: 'front' } });
+    const signals = { ...wheels, pedalPosition: undefined, engineSpeed: (t: number) => 2600 + Math.sin(t) };
+    const result = assess(startDrive([ORDINARY, FLOORED], { vehicle, signals }));
+    expect(count(result)).toBe(0);
+    expect(measure(result, 'starts')).toBe(2);
+  });
+
   it('wheelspin on ice: sensor or undriven wheels say how fast the car is; the speed alone leaves it open', () => {
     const ice: Start = { acceleration: 1, heldEngineSpeed: 2800, heldPedal: 80, pedal: 90, spin: 6 };
     const starts = [ORDINARY, FLOORED, ice, ORDINARY];

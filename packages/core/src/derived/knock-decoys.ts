@@ -1,0 +1,85 @@
+import { SHIFTS } from './gear-shifts.js';
+import { PEDAL_RELATIVE } from './pedal-relative.js';
+import { type Drive, isRefusal } from './recipe.js';
+import { heldValues } from './refresh.js';
+import { samplesOf } from './samples.js';
+import { tipIns } from './tip-in.js';
+
+/** Torque reduction lingers this long after a shift (s). */
+const AFTER_SHIFT = 0.2;
+/** Named in `blind`. */
+export const TRACTION_BLIND = 'traction control (no flag and no wheel speeds recorded)';
+/** Channels that tell of a torque intervention when above 0. */
+const INTERVENTIONS = ['tractionControlActive', 'stabilityControlActive'] as const;
+
+export interface KnockDecoys {
+  /** 1 = tip-in or shift. */
+  readonly mask: Uint8Array;
+  /** 1 = the traction control is at work, or may be. */
+  readonly traction: Uint8Array;
+  /** What could not be looked for, because what shows it is not recorded. */
+  readonly blind: readonly string[];
+}
+
+/** Rows at which something other than knock retards the ignition. */
+export function knockDecoys(drive: Drive): KnockDecoys {
+  const { time } = drive;
+  const samples = samplesOf(drive);
+  const mask = new Uint8Array(time.length);
+  const traction = new Uint8Array(time.length);
+  const blind: string[] = [];
+  const relative = drive.derive(PEDAL_RELATIVE);
+  const source = drive.channel('pedalPosition') ? 'pedalPosition' : 'throttlePosition';
+  const percent = isRefusal(relative) ? samples.held(source) : heldValues(relative.values, time);
+  if (percent) {
+    const spacing = 1 / samples.hz(isRefusal(relative) ? source : relative.source);
+    // A fast log resolves the rise; only the spacing of a slow one widens the window.
+    join(mask, tipIns(percent, time, spacing > 0.1 ? spacing : 0));
+  } else blind.push('tip-in (no pedal or throttle recorded)');
+  const shifts = drive.derive(SHIFTS);
+  if (isRefusal(shifts)) blind.push('torque reduction in shifts (no gear or road speed recorded)');
+  else {
+    for (const shift of shifts) {
+      for (let i = shift.start; i < time.length && time[i]! <= shift.to + AFTER_SHIFT; i++) mask[i] = 1;
+    }
+  }
+  const flags = INTERVENTIONS.map((id) => samples.held(id)).filter((values) => values !== undefined);
+  for (const on of flags) {
+    for (let i = 0; i < on.length; i++) if (on[i]! > 0) traction[i] = 1;
+  }
+  const runaway = runawayWheels(drive);
+  if (runaway) join(traction, runaway);
+  else if (flags.length === 0) blind.push(TRACTION_BLIND);
+  return { mask, traction, blind };
+}
+
+/**
+ * One axle runs away from the other by more than tyres, their sizes and corners explain: the traction control may be at
+ * work (8 %, common practice; hard pulls slip by 2 to 6 %, some by more without any intervention). Undefined when not both axles are recorded.
+ */
+function runawayWheels(drive: Drive): Uint8Array | undefined {
+  const axle = (name: string): Float64Array[] =>
+    ['Left', 'Right']
+      .flatMap((side) => drive.channel(`wheelSpeed.${name}${side}`) ?? [])
+      .map((c) => heldValues(c.values, drive.time));
+  const front = axle('front');
+  const rear = axle('rear');
+  if (front.length === 0 || rear.length === 0) return undefined;
+  const mask = new Uint8Array(drive.time.length);
+  for (let i = 0; i < mask.length; i++) {
+    const a = meanAt(front, i);
+    const b = meanAt(rear, i);
+    if (Math.abs(a - b) > 0.08 * Math.min(a, b) + 1) mask[i] = 1;
+  }
+  return mask;
+}
+
+function meanAt(columns: readonly Float64Array[], i: number): number {
+  let total = 0;
+  for (let c = 0; c < columns.length; c++) total += columns[c]![i]!;
+  return total / columns.length;
+}
+
+function join(mask: Uint8Array, other: Uint8Array): void {
+  for (let i = 0; i < mask.length; i++) if (other[i] === 1) mask[i] = 1;
+}
