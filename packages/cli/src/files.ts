@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
 import { readFile, stat } from 'node:fs/promises';
 import { basename, resolve } from 'node:path';
@@ -18,7 +19,13 @@ export async function openInput(path: string): Promise<InputFile> {
     if (entry.isDirectory()) {
       return broken(name, 'is-directory', `${name}: found a folder, expected a file; name the files in it`);
     }
-    return { name, source: createReadStream(at, { highWaterMark: 1 << 20 }) as AsyncIterable<Uint8Array> };
+    const hash = createHash('sha256');
+    return {
+      name,
+      size: entry.size,
+      source: createReadStream(at, { highWaterMark: 1 << 20 }) as AsyncIterable<Uint8Array>,
+      hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
+    };
   } catch (error) {
     return broken(name, ...describe(name, error));
   }

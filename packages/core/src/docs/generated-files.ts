@@ -1,6 +1,6 @@
 import { channelDocs } from '../channels/index.js';
 import { INGEST_CODES } from '../ingest/index.js';
-import { PROBLEM_CODES } from '../recording/problem-code.js';
+import { FAULT_CODES, PROBLEM_CODES } from '../recording/problem-code.js';
 import { renderMarkdown } from '../report/markdown.js';
 import { ruleDocument, rulesDocument } from '../report/rules-document.js';
 import { RULES } from '../rules/index.js';
@@ -46,7 +46,7 @@ export function generatedFiles(): GeneratedFile[] {
 function errorCatalogue(): string {
   const groups: readonly (readonly [string, Readonly<Record<string, string>>])[] = [
     ['Inputs', INGEST_CODES],
-    ['Channels and their evidence', PROBLEM_CODES],
+    ['Channels and their evidence', { ...FAULT_CODES, ...PROBLEM_CODES }],
     ['Side files', SIDE_FILE_CODES],
     ['Command line', COMMAND_CODES],
   ];

@@ -1,6 +1,6 @@
 import { isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
-import { type ByteSource, readTable } from '../ingest/index.js';
+import { type ByteSource, type Hasher, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
 import type { ColumnMap } from '../recording/raw.js';
 import type { Channel, Recording } from '../recording/recording.js';
@@ -18,6 +18,10 @@ export interface InputFile {
   /** Base name; paths never reach a result. */
   readonly name: string;
   readonly source: ByteSource;
+  /** Size in bytes, when known: saves growing the columns. */
+  readonly size?: number;
+  /** A faster SHA-256 than the built-in one, for this input alone. */
+  readonly hasher?: Hasher;
   /** Given when the bytes could not be had at all: reported as unusable with this code and message. */
   readonly fault?: { readonly code: string; readonly message: string };
 }
@@ -88,13 +92,17 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
   if (file.fault !== undefined) return { report: unusable(file.name, '', file.fault) };
   const read = await readTable(file.source, {
     name: file.name,
+    ...(file.size === undefined ? {} : { size: file.size }),
+    ...(file.hasher === undefined ? {} : { hasher: file.hasher }),
     ...(options.map === undefined ? {} : { map: options.map }),
     ...(options.rate === undefined ? {} : { rate: options.rate }),
   });
-  if (!read.ok) return { report: unusable(file.name, read.sha256, read.fault) };
+  if (!read.ok) {
+    const report = unusable(file.name, read.sha256, read.fault);
+    return { report: read.kind === 'recording' ? report : { ...report, kind: read.kind } };
+  }
   const built = buildRecording(read.table, {
     ...(options.map === undefined ? {} : { map: options.map }),
-    ...(options.vehicle === undefined ? {} : { vehicle: options.vehicle }),
   });
   if (!built.ok) return { report: unusable(file.name, read.sha256, built.fault) };
   const { recording } = built;

@@ -16,7 +16,7 @@ const TIME_FORMATS = [
   'iso-8601',
   'epoch-seconds',
   'epoch-milliseconds',
-  'excel-days',
+  'day-serial',
 ] as const;
 
 const PLACES = [

@@ -3,7 +3,7 @@ import type { Assessment, InputReport, Level, Result } from '../engine/assessmen
 import type { Problem } from '../recording/problem.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
 import type { Block, Line, Span } from './document.js';
-import { clock, limit, measure, number, percent, quantity, span } from './format.js';
+import { clock, limits, measure, number, percent, quantity, span } from './format.js';
 
 /** What the report has to know of a rule beside its result. */
 export interface RuleText {
@@ -46,13 +46,13 @@ export function assessmentDocument(assessment: Assessment, rules: readonly RuleT
 
 function verdictBlocks({ verdict, vehicle }: Assessment): Block[] {
   const { level, coverage, index } = verdict;
-  const name = vehicle.id === '' ? '' : `  ${vehicle.id}`;
   return [
     {
       kind: 'title',
       line: [
         { text: `Verdict: ${level.toUpperCase()}`, tone: level, strong: true },
-        { text: ` – ${MEANING[level]}${name === '' ? '' : ` –${name}`}`, tone: 'plain' },
+        { text: ` – ${MEANING[level]}`, tone: 'plain' },
+        ...(vehicle.id === '' ? [] : [{ text: `  (${vehicle.id})`, tone: 'quiet' as const }]),
       ],
     },
     { kind: 'list', ordered: true, items: verdict.reasons.slice(0, 3) },
@@ -130,7 +130,7 @@ function findingBlocks(
   if (result.events.length > EVENTS_SHOWN)
     rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
   if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.measures)]);
-  if (result.limits.length > 0) rows.push(['Limits', result.limits.map(limit).join('; ')]);
+  if (result.limits.length > 0) rows.push(['Limits', limits(result.limits)]);
   rows.push(['Sure', `${percent(result.confidence)}`]);
   for (const note of result.notes ?? []) rows.push(['Note', note]);
   blocks.push({ kind: 'facts', rows });
@@ -144,19 +144,19 @@ function findingBlocks(
 function eventLine(event: RuleEvent, files: readonly InputReport[]): Line {
   const file = files.length > 1 ? `${files[event.input]?.file ?? ''} ` : '';
   const parts: (string | Span)[] = [`${file}${span(event.from, event.to)}`];
-  if (event.severity !== undefined) parts.push('  ', { text: event.severity, tone: event.severity });
+  if (event.severity !== undefined) parts.push(', ', { text: event.severity, tone: event.severity });
   for (const [name, value] of Object.entries(event)) {
     if (name === 'input' || name === 'from' || name === 'to' || name === 'severity' || value === undefined) continue;
     const shown = typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : value;
-    parts.push(`  ${spoken(name)} ${shown}`);
+    parts.push(`, ${spoken(name)} ${shown}`);
   }
   return parts;
 }
 
 function measuresLine(measures: Readonly<Record<string, Measure>>): string {
   return Object.entries(measures)
-    .map(([name, each]) => `${spoken(name)} ${measure(each)}`)
-    .join(', ');
+    .map(([name, each]) => `${spoken(name).replaceAll(',', '')} ${measure(each)}`)
+    .join('; ');
 }
 
 function clearBlocks(results: readonly Result[]): Block[] {

@@ -50,7 +50,7 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
         rate === null || range?.low === range?.high ? 'never moves' : quantity(rate.value, 'Hz', 2),
         ...(column.certainty === 'certain' ? [] : [column.certainty ?? '']),
       ];
-      return [short(column.label, 28), column.channel ?? '', parts.join(', ')];
+      return [short(column.label, 48), column.channel ?? '', parts.join(', ')];
     }),
   });
   const other = columns.filter((column) => column.channel === undefined);
@@ -59,7 +59,7 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
     blocks.push({
       kind: 'table',
       head: ['column', 'why'],
-      rows: other.map((column) => [short(column.label, 28), column.reason]),
+      rows: other.map((column) => [short(column.label, 48), column.reason]),
     });
   }
   const doubts = columns.flatMap((column) =>

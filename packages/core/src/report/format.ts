@@ -71,7 +71,15 @@ export function percent(share: number): string {
   return `${Math.round(share * 100)} %`;
 }
 
-/** `repair > 125 °C (common practice, no source)` */
-export function limit(each: Limit): string {
-  return `${each.name} ${each.comparison} ${quantity(each.value, each.unit)} (${each.source === 'profile' ? 'your profile' : each.source})`;
+/** `watch > 115 °C, repair > 125 °C (common practice, no source)`: limits of one source stand together. */
+export function limits(all: readonly Limit[]): string {
+  const groups = new Map<string, string[]>();
+  for (const { name, comparison, value, unit, source } of all) {
+    const group = groups.get(source) ?? [];
+    group.push(`${name} ${comparison} ${quantity(value, unit)}`);
+    groups.set(source, group);
+  }
+  return [...groups]
+    .map(([source, each]) => `${each.join(', ')} (${source === 'profile' ? 'your profile' : source})`)
+    .join('; ');
 }

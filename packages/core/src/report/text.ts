@@ -13,7 +13,7 @@ const MOST = 100;
 const LEAST = 40;
 /** A table's last column gets at least this much before the others are narrowed, and none gets less than NARROWEST. */
 const TAIL = 24;
-const NARROWEST = 6;
+const NARROWEST = 14;
 
 /** Renders blocks for a terminal or a plain file. */
 export function renderText(blocks: readonly Block[], options: TextOptions = {}): string {
@@ -116,12 +116,14 @@ function wrapCell(cell: Line, width: number, right: boolean, fill: boolean, pain
   });
 }
 
-/** Narrows the widest columns until the table fits; the last column wraps, so it asks for a little room only. */
+/** Narrows the columns until the table fits; the last column wraps, so it asks for a little room only. */
 function fitted(natural: readonly number[], width: number): number[] {
   const widths = [...natural];
   const last = widths.length - 1;
   const tail = Math.min(widths[last] ?? 0, TAIL);
   const total = (): number => widths.slice(0, last).reduce((sum, each) => sum + each + 2, 2 + tail);
+  // The first column holds names that may wrap at their words; ids in the others stay whole as long as they can.
+  while (total() > width && widths[0]! > NARROWEST) widths[0]! -= 1;
   while (total() > width) {
     const widest = widths.slice(0, last).reduce((best, each, i) => (each > widths[best]! ? i : best), 0);
     if (widths[widest]! <= NARROWEST) break;

@@ -15,12 +15,15 @@ export interface Support {
   readonly doubts?: readonly number[];
 }
 
+/** Nothing that a recording shows is certain: cables, sensors and tables of other people stand in between. */
+const MOST = 0.99;
+
 /** How far a reading of a column is trusted. Common practice, no source: our own scale, the same for every rule. */
 const TRUST: Readonly<Record<Certainty, number>> = { certain: 1, user: 1, likely: 0.95, inferred: 0.85 };
 
 /**
  * NaN margin or no samples give 0. Confidence that an outcome is right, 0..1:
- * Phi(margin / uncertainty) x n / (n + 1) x trust of the least certain channel x doubts.
+ * Phi(margin / uncertainty) x n / (n + 1) x trust of the least certain channel x doubts, at most 0.99.
  * Phi is the normal distribution function: the probability that the true value lies on the stated side of the limit
  * (JCGM 106:2012, 7.2, from memory). n / (n + 1) is the rule of succession for n samples that all agreed (Laplace).
  */
@@ -32,7 +35,7 @@ export function confidenceOf(support: Support): number {
   for (const { certainty } of channels) trust = Math.min(trust, TRUST[certainty]);
   confidence *= trust;
   for (const doubt of doubts) confidence *= doubt;
-  return Math.min(1, Math.max(0, confidence));
+  return Math.min(MOST, Math.max(0, confidence));
 }
 
 /** Normal distribution function; NaN stays NaN. */
