@@ -28,6 +28,11 @@ const STANDING = 0.1;
 /** An explained retard fades within about this time (s) or keeps this share (common practice, no source). */
 const FADE_TIME = 2;
 const FADE_SHARE = 0.8;
+/**
+ * A single step begins to fade within half a second. One that stands on its peak (within this much, deg) for so long (s),
+ * and for so long after what explained it has passed, is renewed by the engine (common practice, no source).
+ */
+const RENEWED = { within: 0.15, since: 0.6, after: 0.3 } as const;
 
 /**
  * Steps of one retard channel. Between a step and its ramp back to half the step limit there is one event, unless the
@@ -99,6 +104,7 @@ export function knockSteps(
     // An explained retard: what it carries into the eligible rows is not knock, what it adds there is.
     if (eligible[i] === 0) {
       inside = Number.NaN;
+      if (now > peak) peak = now;
       trough = now;
       continue;
     }
@@ -107,9 +113,15 @@ export function knockSteps(
       entry = now;
       trough = now;
     } else if (now < trough) trough = now;
+    if (now > peak) peak = now;
     const again = reaches(now - Math.min(trough, entry), step);
     const stays = time[i]! - inside >= FADE_TIME && reaches(now, step) && now >= FADE_SHARE * entry;
-    if (again || stays) {
+    const renewed =
+      loaded[start] === 1 &&
+      now >= peak - RENEWED.within &&
+      time[i]! - time[start]! >= RENEWED.since - 1e-6 &&
+      time[i]! - inside >= RENEWED.after - 1e-6;
+    if (again || stays || (renewed && reaches(now, step))) {
       explained--;
       begin(i);
     }

@@ -173,6 +173,14 @@ describe('engine.knock, what must not fool it', () => {
     expect(severity(result)).toBe('clear');
     expect(measure(result, 'events')).toBe(0);
     expect('notes' in result && result.notes?.join(' ')).toContain('3 steps not counted');
+    // Begun in that second, but renewed beyond it: knock.
+    expect(severity(assess(pullDrive({ pedalTime: 0.2, retard: { 0: step(6, 0.9, [0, 1, 2], 0.8, 2) } })))).toBe(
+      'repair',
+    );
+    // A slow ramp back is still a ramp back.
+    expect(severity(assess(pullDrive({ pedalTime: 0.2, retard: { 0: step(6, 0.9, [0, 1, 2], 0.25, 0.6) } })))).toBe(
+      'clear',
+    );
     // The same without a stamped pedal is knock, and so is what does not fade.
     expect(severity(assess(pullDrive({ pedalTime: 2, retard: { 0: step(6, 2.5, [0, 1, 2], 0.1, 2) } })))).toBe(
       'repair',
