@@ -153,14 +153,16 @@ function nextSample(values: Float64Array, index: number): number {
 const SPIKE_SHARE = 0.01;
 /** A spike stands out of the usual steps of a busy channel by this factor. */
 const SPIKE_STEP = 6;
+/** An excursion of 2 s is an event to the rules, however steep, so it stays (s). */
+const LONGEST_SPIKE = 1.9;
 /** A channel with fewer changes is slow; there physics alone decides. */
 const BUSY = 50;
 
 /**
  * Samples without isolated excursions (NaN in a copy; the same array when there are none): a short stretch that is entered and left by steps in opposite directions,
  * both faster than the channel can move and several times its usual step, and that comes back to where it began.
- * Short means two fresh values, or a hundredth of the time the channel needs to cross its range, whichever is longer
- * (at most 5 s). A channel in which more than 1 % would go is left alone. NaN is stepped over.
+ * Short means two fresh values, or a tenth of the time the channel needs to cross its range, whichever is longer, but
+ * below 2 s: what lasts is for the rules to judge. One fresh value is always short. A channel in which more than 1 % would go is left alone. NaN is stepped over.
  * @param period seconds between fresh values; 0 when not known
  */
 export function removeSpikes(
@@ -172,7 +174,8 @@ export function removeSpikes(
 ): Cleaned {
   if (!Number.isFinite(physics.rate) || runs.count < 3) return { values, removed: NONE };
   const span = physics.max - physics.min;
-  const longest = Math.min(5, Math.max(2.5 * period, Number.isFinite(span) ? (0.1 * span) / physics.rate : 0));
+  const short = Math.max(2.5 * period, Number.isFinite(span) ? (0.1 * span) / physics.rate : 0);
+  const longest = Math.max(1.05 * period, Math.min(LONGEST_SPIKE, short));
   const slack = dither(physics, runs);
   const usual = runs.count >= BUSY ? SPIKE_STEP * runs.largeStep : 0;
   const { starts, count } = runs;
