@@ -68,13 +68,13 @@ export const TORQUE_STEP = 100; // rpm between the points of the full-load curve
 export function fullLoadCurve(engine: CarSpec['engine']): Float64Array {
   const points = Math.ceil((engine.revLimit + 1200) / TORQUE_STEP) + 2;
   const curve = new Float64Array(points);
-  const unboosted = 82 * engine.displacement; // N.m, about 10.3 bar BMEP
+  const unboosted = 74 * engine.displacement; // N.m, about 9.3 bar BMEP
   for (let i = 0; i < points; i++) {
     const n = i * TORQUE_STEP;
     const x = Math.min(1, Math.max(0, (n - 900) / (engine.torqueFrom - 900)));
     const rise = unboosted + (engine.ratedTorque - unboosted) * x * x * (3 - 2 * x);
     const power = n > 0 ? (engine.ratedPower * 30000) / (Math.PI * n) : Number.POSITIVE_INFINITY;
-    curve[i] = Math.min(rise * Math.min(1, 0.55 + n / 2000), power);
+    curve[i] = Math.min(rise * Math.min(1, 0.45 + n / 2200), power);
   }
   return curve;
 }

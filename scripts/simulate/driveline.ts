@@ -2,6 +2,7 @@ import { GRAVITY } from './atmosphere.js';
 import type { Bus } from './bus.js';
 import { type CarSpec, rollingRadius } from './car.js';
 
+const STIFFNESS = 30; // tyre force per load and unit slip at small slip, common practice for wide summer tyres
 const MESH_LOSS = 0.025; // share of the torque per gear set, common practice
 
 /** Energies (J) since the start, for the balance: what the engine gave and where it went. */
@@ -88,14 +89,14 @@ export class Driveline {
     // Tyre force and slope at the start of the step
     const gripF = b.grip * loadF;
     const gripR = b.grip * loadR;
-    const xF = ((22 * loadF) / gripF) * ((b.frontAxle * rF - v) / base);
-    const xR = ((22 * loadR) / gripR) * ((b.rearAxle * rR - v) / base);
+    const xF = ((STIFFNESS * loadF) / gripF) * ((b.frontAxle * rF - v) / base);
+    const xR = ((STIFFNESS * loadR) / gripR) * ((b.rearAxle * rR - v) / base);
     const qF = 1 / Math.sqrt(1 + xF * xF);
     const qR = 1 / Math.sqrt(1 + xR * xR);
     const forceF = gripF * xF * qF;
     const forceR = gripR * xR * qR;
-    const slopeF = ((22 * loadF) / base) * qF * qF * qF;
-    const slopeR = ((22 * loadR) / base) * qR * qR * qR;
+    const slopeF = ((STIFFNESS * loadF) / base) * qF * qF * qF;
+    const slopeR = ((STIFFNESS * loadR) / base) * qR * qR * qR;
     const dF = this.axleInertia + dt * rF * rF * slopeF;
     const dR = this.axleInertia + dt * rR * rR * slopeR;
     // Coupling between the axles

@@ -1,10 +1,11 @@
 import { type Bus, SELECTOR } from './bus.js';
-import { type CarSpec, roadLoad } from './car.js';
+import type { CarSpec } from './car.js';
 import type { Driveline } from './driveline.js';
 import type { Engine } from './engine.js';
 import type { Heat } from './heat.js';
 import type { Random } from './random.js';
 import type { Phase } from './script.js';
+import { SpeedControl } from './speed-control.js';
 import { circuitTrace, cruiseTrace, Trace, townTrace } from './trace.js';
 import type { Transmission } from './transmission.js';
 
@@ -27,15 +28,14 @@ export class Driver {
   private mark = 0; // time of the last step change
   private count = 0;
   private trace: Trace | undefined;
-  private integral = 0;
-  private pedal = 0;
+  private readonly feet: SpeedControl;
   private pulls = 0;
   private readonly baseGrip: number;
 
   constructor(
     private readonly car: CarSpec,
     private readonly script: readonly Phase[],
-    private readonly engine: Engine,
+    engine: Engine,
     private readonly transmission: Transmission,
     private readonly driveline: Driveline,
     private readonly heat: Heat,
@@ -44,6 +44,7 @@ export class Driver {
     private readonly baseGrade: (distance: number) => number,
   ) {
     this.baseGrip = grip;
+    this.feet = new SpeedControl(car, engine, transmission, driveline);
   }
 
   /** Phase that runs now. */
@@ -76,7 +77,7 @@ export class Driver {
     this.step0 = 0;
     this.count = 0;
     this.trace = undefined;
-    this.integral = 0;
+    this.feet.reset();
     b.gearRequest = 0;
     b.pullNumber = 0;
     b.launchArmed = 0;
@@ -273,6 +274,7 @@ export class Driver {
         }
         return;
       case 'pull':
+      case 'lug':
         this.pull(b, dt, p, since);
         return;
       case 'launch':
@@ -298,7 +300,7 @@ export class Driver {
     return this.car.transmission.kind === 'manual';
   }
 
-  private pull(b: Bus, dt: number, p: Extract<Phase, { kind: 'pull' }>, since: number): void {
+  private pull(b: Bus, dt: number, p: Extract<Phase, { kind: 'pull' | 'lug' }>, since: number): void {
     const gear = Math.min(p.gear, this.transmission.gears);
     const v0 = (p.fromRpm / RPM / this.transmission.ratio(gear)) * this.driveline.drivenRadius;
     if (this.step0 === 0) {
@@ -308,14 +310,16 @@ export class Driver {
       b.gearRequest = gear;
       this.steer(b, dt, v0, v0, 2);
       if ((b.gear === gear && since > 2.5 && b.shifting === 0) || since > 12) {
-        this.pulls += 1;
-        b.pullNumber = this.pulls;
+        if (p.kind === 'pull') {
+          this.pulls += 1;
+          b.pullNumber = this.pulls;
+        }
         this.go(b, 2);
       }
     } else if (this.step0 === 2) {
       b.gearRequest = gear;
       b.brake = 0;
-      b.pedal = Math.min(p.pedal ?? 1, b.pedal + 5 * dt);
+      b.pedal = Math.min(p.pedal ?? (p.kind === 'lug' ? 0.79 : 1), b.pedal + (p.kind === 'lug' ? 0.6 : 5) * dt);
       if (b.engineSpeed * RPM > Math.min(p.toRpm, this.car.engine.revLimit - 150) || since > 25) {
         b.pullNumber = 0;
         this.go(b, 3);
@@ -405,41 +409,8 @@ export class Driver {
   }
   private traceFrom = 0;
 
-  /** One step of speed control: wanted speed a moment ahead, wanted now (m/s), largest acceleration (m/s2). */
-  private steer(b: Bus, dt: number, ahead: number, now: number, limit: number, brakeLimit = 8.5): void {
+  private steer(b: Bus, dt: number, ahead: number, now: number, limit: number, brakeLimit?: number): void {
     this.drive(b);
-    const error = now - b.speed;
-    if (now < 0.05 && ahead < 0.05 && b.speed < 0.35) {
-      this.integral = 0;
-      this.pedal = 0;
-      b.pedal = 0;
-      b.brake += Math.max(-dt, Math.min(dt * 2, 0.3 - b.brake));
-      return;
-    }
-    if (Math.abs(error) < 3) this.integral = Math.max(-1.5, Math.min(1.5, this.integral + 0.25 * error * dt));
-    const wanted = Math.max(-brakeLimit - 1, Math.min(limit, (ahead - b.speed) / 0.65 + this.integral));
-    const mass = this.car.body.mass;
-    const slope = b.grade / Math.sqrt(1 + b.grade * b.grade);
-    const force = mass * 1.04 * wanted + roadLoad(this.car, b.speed, b.density, b.wind) + mass * 9.80665 * slope;
-    const gear = b.gear > 0 ? b.gear : 1;
-    const ratio = this.transmission.ratio(gear);
-    const rpm = Math.max(b.engineSpeed * RPM, this.car.engine.idle);
-    const torque = (force * this.driveline.drivenRadius) / (ratio * 0.95);
-    const overrun = (-this.engine.dragTorque(rpm) * ratio) / this.driveline.drivenRadius;
-    let aim = this.engine.pedalFor(torque, rpm);
-    let brake = 0;
-    if (force < overrun - 0.15 * mass || (b.speed < 2 && wanted < -0.3)) {
-      brake = Math.min(1, (Math.min(0, overrun * (b.speed > 3 ? 1 : 0)) - force) / (mass * 11));
-      if (brake < 0) brake = 0;
-      aim = 0;
-    }
-    if (aim < 0.012) aim = 0;
-    this.pedal = b.pedal + Math.max(-6 * dt, Math.min((limit > 8 ? 6 : 2.2) * dt, aim - b.pedal));
-    b.pedal = this.pedal < 0.004 ? 0 : this.pedal;
-    b.brake += Math.max(-5 * dt, Math.min(4 * dt, brake - b.brake));
-    if (b.brake < 0.005) b.brake = 0;
-    // Small corrections at the wheel, more in town.
-    const busy = b.speed > 1 ? 260 / (4 + b.speed) : 0;
-    b.steering += ((busy * Math.sin(0.31 * b.t) * Math.sin(0.083 * b.t + 1) - b.steering) * dt) / 0.6;
+    this.feet.steer(b, dt, ahead, now, limit, brakeLimit);
   }
 }

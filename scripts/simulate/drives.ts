@@ -171,6 +171,7 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
     acceleration: strength,
     repeats: n,
   });
+  const lug: Phase = { kind: 'lug', gear: gear + 2, fromRpm: random.range(1050, 1200), toRpm: 1700 };
   const end: Phase[] = [
     { kind: 'hotIdle', duration: random.range(40, 70), selector: random.pick(['P', 'N', 'D'] as const) },
   ];
@@ -182,6 +183,7 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
         town(random.range(90, 150)),
         { kind: 'gentleGears', to: 110 },
         { kind: 'motorway', speed: random.range(95, 125), duration: random.range(200, 280) },
+        lug,
         load(4),
         pull(),
         pull(),
@@ -194,6 +196,7 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
       return [
         ...cold,
         town(200),
+        lug,
         { kind: 'motorway', speed: random.range(100, 130), duration: 240 },
         town(150),
         ...end,
@@ -203,6 +206,7 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
         ...cold,
         town(80),
         { kind: 'cruise', speed: 70, duration: 150, grade: random.range(0.03, 0.07) },
+        lug,
         load(2),
         { kind: 'cruise', speed: 60, duration: 150, grade: -random.range(0.02, 0.06) },
         pull(),

@@ -10,6 +10,8 @@ export interface KnockEvent {
   /** Largest retard (deg). */
   peak: number;
   readonly rpm: number;
+  /** What took the ignition back: a tip-in or hot charge is no knocking engine. */
+  readonly cause: 'knock' | 'tip-in' | 'hot-charge';
   /** Number of the script's pull, 0 outside pulls. */
   readonly pull: number;
 }
@@ -25,6 +27,7 @@ export class KnockControl {
   private lastPedal = 0;
   private tip = 0;
   private target = 0;
+  private cause: KnockEvent['cause'] = 'knock';
 
   constructor(
     car: CarSpec,
@@ -42,15 +45,15 @@ export class KnockControl {
     const load = b.strokeShare;
     const rise = (b.pedal - this.lastPedal) / dt;
     this.lastPedal = b.pedal;
-    if (this.plant.tipInRetard > 0 && rise > 2.2 && b.pedal > 0.25 && rpm > 1200 && this.tip <= 0) this.tip = 0.9;
+    if (this.plant.tipInRetard > 0 && rise > 2.2 && b.pedal > 0.25 && rpm > 1200 && this.tip <= 0) this.tip = 1.6;
     if (this.tip > 0) this.tip -= dt;
-    const tipNow = this.tip > 0.45 && this.tip < 0.62;
+    const tipNow = this.tip > 1.15 && this.tip < 1.32;
     const natural = load > 0.7 && rpm > 1500 ? this.plant.knockRate * dt : 0;
     let mean = 0;
     for (let c = 0; c < n; c++) {
       let r = this.retard[c]!;
       this.since[c]! += dt;
-      if (this.since[c]! > 0.25) r = Math.max(0, r - 1.6 * dt);
+      if (this.since[c]! > 0.25) r = Math.max(0, r - (this.tip > 0 ? 5 : 1.6) * dt);
       if (natural > 0 && this.random.next() < natural / n) {
         const step = 0.4 + 0.9 * this.random.next();
         if (r + step < 1.6) {
@@ -61,16 +64,21 @@ export class KnockControl {
       if (tipNow && r < this.plant.tipInRetard) {
         r = this.plant.tipInRetard * (0.8 + 0.2 * this.random.next());
         this.since[c] = 0;
+        this.cause = 'tip-in';
       }
       if (this.plant.hotChargeRetard > 0 && b.chargeAir > 55 && load > 0.6 && rpm > 1500) {
         const aim = this.plant.hotChargeRetard * Math.min(1, (b.chargeAir - 55) / 10);
-        if (r < aim) r = Math.min(aim, r + 6 * dt);
+        if (r < aim) {
+          r = Math.min(aim, r + 6 * dt);
+          this.cause = 'hot-charge';
+        }
       }
       for (let i = 0; i < this.plant.knock.length; i++) {
         const f = this.plant.knock[i]!;
         if (load < 0.64 || rpm < f.from || rpm > f.to || this.since[c]! < 0.06) continue;
         if (b.pullNumber === 0 || !f.pulls.includes(b.pullNumber) || !f.cylinders.includes(c + 1)) continue;
         this.target = f.retard;
+        this.cause = 'knock';
         if (r < this.target - 0.05) {
           r = Math.min(this.target, r + Math.max(1.2, this.target * 0.4));
           this.since[c] = 0;
@@ -87,7 +95,7 @@ export class KnockControl {
     const event = this.open[c];
     if (event === undefined) {
       if (r >= 2) {
-        const fresh = { cylinder: c + 1, from: b.t, to: b.t, peak: r, rpm, pull: b.pullNumber };
+        const fresh = { cylinder: c + 1, from: b.t, to: b.t, peak: r, rpm, cause: this.cause, pull: b.pullNumber };
         this.open[c] = fresh;
         this.events.push(fresh);
       }

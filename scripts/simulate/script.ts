@@ -29,6 +29,14 @@ export type Phase = PhaseCommon &
         readonly toRpm: number;
         readonly pedal?: number;
       }
+    /** Part pedal (default 0.79) in a high gear from low speed: full of load, no hard use. */
+    | {
+        readonly kind: 'lug';
+        readonly gear: number;
+        readonly fromRpm: number;
+        readonly toRpm: number;
+        readonly pedal?: number;
+      }
     | { readonly kind: 'launch'; readonly to: number; readonly hold?: number }
     | { readonly kind: 'circuit'; readonly duration: number; readonly top?: number; readonly corner?: number }
     | { readonly kind: 'fullLock'; readonly duration: number }

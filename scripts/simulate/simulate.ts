@@ -23,7 +23,7 @@ export interface Ambient {
   readonly altitude?: number; // m
   readonly pressure?: number; // kPa; default from the altitude
   readonly wind?: number; // m/s against the car
-  /** Tyre friction of the road (default 1.0). */
+  /** Tyre friction of the road (default 1.15, warm sports tyres on dry road). */
   readonly grip?: number;
   /** Rolling hills: height of the swings (m) and length (m). */
   readonly hills?: { readonly height: number; readonly length: number };
@@ -65,7 +65,7 @@ export function simulate(spec: DriveSpec): Simulation {
   b.ambient = ambient.temperature;
   b.altitude = ambient.altitude ?? 0;
   b.wind = ambient.wind ?? 0;
-  b.grip = ambient.grip ?? 1;
+  b.grip = ambient.grip ?? 1.15;
   b.grade = 0;
   b.t = 0;
   const offset = ambient.pressure === undefined ? 0 : ambient.pressure - standardAtmosphere(b.altitude).pressure / 1000;

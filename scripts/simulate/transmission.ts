@@ -222,7 +222,7 @@ export class Transmission {
     const weight = body.mass * 9.80665;
     const d = this.car.driveline.driven;
     const share = d === 'all' ? 1 : d === 'rear' ? 1 - body.frontShare + 0.09 : body.frontShare - 0.07;
-    const aim = Math.min(0.93 * b.grip * share, 0.72);
+    const aim = Math.min(0.82 * b.grip * share, 0.72);
     return (aim * weight * this.driveline.drivenRadius) / (Math.abs(ratio) * 0.96);
   }
 
@@ -230,7 +230,7 @@ export class Transmission {
     const r = this.driveline.drivenRadius;
     const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
     const over = (axle * r - b.speed) / Math.max(3, b.speed);
-    const aim = b.tractionOff === 1 || b.pedal < 0.05 ? 1 : Math.max(0.15, Math.min(1, 1 - 5 * (over - 0.13)));
+    const aim = b.tractionOff === 1 || b.pedal < 0.05 ? 1 : Math.max(0.15, Math.min(1, 1 - 7 * (over - 0.06)));
     b.tractionFactor += ((aim - b.tractionFactor) * dt) / (aim < b.tractionFactor ? 0.03 : 0.25);
   }
 
@@ -250,12 +250,12 @@ export class Transmission {
     let want = g;
     if (b.gearRequest > 0) {
       const r = Math.min(b.gearRequest, this.ratios.length);
-      if (r > g && sync > 1100) want = g + 1;
+      if (r > g && this.ratio(g + 1) * axle * RPM > 900) want = g + 1;
       else if (r < g && this.ratio(g - 1) * axle * RPM < rev - 250) want = g - 1;
       else if (sync > rev - 120 && g < this.ratios.length && r >= g) want = g;
     } else {
-      const up = Math.min(rev - 260, 1580 + (0.955 * rev - 1580) * p ** 1.45);
-      const down = 1030 + (0.5 * rev - 1030) * p ** 3;
+      const up = Math.min(rev - 260, 1580 + (0.955 * rev - 1580) * p ** 2);
+      const down = 1030 + (0.5 * rev - 1030) * p ** 4;
       if (
         g < this.ratios.length &&
         sync > up &&

@@ -41,7 +41,7 @@ export interface Truth {
   readonly pulls: readonly Pull[];
   readonly shifts: readonly ShiftRecord[];
   readonly engagements: readonly EngagementRecord[];
-  /** Knock retard >= 2 deg per cylinder at work; small natural retard is left out. */
+  /** Retard >= 2 deg per cylinder with its cause; small natural retard is left out. */
   readonly knock: readonly KnockEvent[];
   /** Keys `idle.bank1`, `cruise.bank1`, `load.bank1` and the same for bank 2. */
   readonly trims: Readonly<Record<string, TrimTruth>>;

@@ -51,7 +51,7 @@ export const knock: FaultFamily = {
     const perCell = new Map<string, Set<number>>();
     const perCylinder = new Float64Array(sim.car.engine.cylinders);
     for (const e of sim.truth.knock) {
-      if (e.pull === 0) continue;
+      if (e.pull === 0 || e.cause !== 'knock') continue;
       perPull.set(e.pull, Math.max(perPull.get(e.pull) ?? 0, e.peak));
       perCylinder[e.cylinder - 1] = Math.max(perCylinder[e.cylinder - 1]!, e.peak);
       if (e.peak < 3) continue;
