@@ -42,7 +42,7 @@ export async function run(trial: Trial): Promise<Report> {
       truth: family.truth(sim),
     };
   });
-  const base = { trial, kind: drawn.kind, car: drawn.spec.car.id, answers };
+  const base = { trial, kind: drawn.kind, car: sim.car.id, answers };
   return error === undefined ? base : { ...base, unusable: `${error.code}: ${error.message}` };
 }
 
