@@ -1,4 +1,5 @@
 import { SHIFTS } from './gear-shifts.js';
+import { maskOf, segmentsOf, widened } from './intervals.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal } from './recipe.js';
 import { heldValues } from './refresh.js';
@@ -7,6 +8,8 @@ import { tipIns } from './tip-in.js';
 
 /** Torque reduction lingers this long after a shift (s). */
 const AFTER_SHIFT = 0.2;
+/** Torque comes back this long (s) after the wheels grip again (common practice, no source). */
+const SLIP_LAG = 0.4;
 /** Named in `blind`. */
 export const TRACTION_BLIND = 'traction control (no flag and no wheel speeds recorded)';
 /** Channels that tell of a torque intervention when above 0. */
@@ -48,8 +51,12 @@ export function knockDecoys(drive: Drive): KnockDecoys {
     for (let i = 0; i < on.length; i++) if (on[i]! > 0) traction[i] = 1;
   }
   const runaway = runawayWheels(drive);
-  if (runaway) join(traction, runaway);
-  else if (flags.length === 0) blind.push(TRACTION_BLIND);
+  if (runaway) {
+    // The slip is gone before the torque is back, and a slow log sees either a reading late.
+    const lag = Math.max(SLIP_LAG, 1.5 / samples.hz('wheelSpeed.frontLeft'));
+    join(traction, maskOf(widened(segmentsOf(runaway, time), time, lag), time.length));
+  }
+  if (!runaway && flags.length === 0) blind.push(TRACTION_BLIND);
   return { mask, traction, blind };
 }
 

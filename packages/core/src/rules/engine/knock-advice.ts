@@ -20,8 +20,9 @@ export interface KnockPattern {
   readonly learned: boolean;
   /** Most events below 3000 rpm. */
   readonly low: boolean;
-  /** All cylinders step by the same, and nothing recorded tells of a torque intervention. */
-  readonly intervention: boolean;
+  /** All cylinders step by the same, as in a torque intervention; `unseen`: nothing recorded tells of traction control. */
+  readonly alike: boolean;
+  readonly unseen: boolean;
 }
 
 export function patternOf(
@@ -41,23 +42,23 @@ export function patternOf(
     hot: known > 0 && hot > known / 2,
     noisy: lowLoad >= 3 && lowLoad > events.length,
     learned: offset >= 1,
-    intervention: blind && events.length > 0 && events.every((event) => event.peak - event.least <= ALIKE),
+    alike: events.length > 0 && events.every((event) => event.peak - event.least <= ALIKE),
+    unseen: blind,
     low: events.filter((event) => event.speed < 3000).length > events.length / 2,
   };
 }
 
 /** Likely first. */
 export function causesOf(pattern: KnockPattern): string[] {
-  const { lone, shared, hot, noisy, learned, low, intervention } = pattern;
+  const { lone, shared, hot, noisy, learned, low, alike, unseen } = pattern;
   const causes: string[] = [];
   if (noisy)
     causes.push(
       'noise that the knock sensor takes for knock (loose bracket, accessory, worn part): it retards at low load as well',
     );
-  if (intervention)
-    causes.push(
-      'a torque intervention rather than knock: all cylinders step by the same, and traction control is not recorded',
-    );
+  const intervention =
+    'a torque intervention (traction, gearbox torque limit, protection) rather than knock: all cylinders step by the same';
+  if (alike && unseen) causes.push(intervention);
   if (hot)
     causes.push(
       `hot charge air (${HOT_AIR} degC or more at the events): heat soak, or charge cooling too small or blocked`,
@@ -72,6 +73,7 @@ export function causesOf(pattern: KnockPattern): string[] {
     ? 'fuel of lower octane rating than the map was made for; the learned offset says it has been so for long'
     : 'fuel of lower octane rating than the map was made for';
   if (lone === undefined) causes.push(fuel);
+  if (alike && !unseen) causes.push(intervention);
   causes.push('ignition or boost of the map too bold for this fuel and charge temperature');
   if (shared || lone === undefined) causes.push('lean mixture at load, or carbon in all combustion chambers');
   if (low) causes.push('too much torque asked for at low engine speed');
@@ -82,15 +84,17 @@ export function causesOf(pattern: KnockPattern): string[] {
 
 /** Cheapest test first. Never proposes to advance the ignition. */
 export function adviceOf(pattern: KnockPattern, severity: Severity): string[] {
-  const { lone, hot, noisy, intervention } = pattern;
+  const { lone, hot, noisy, alike } = pattern;
   const advice: string[] = [];
   if (severity === 'stop')
     advice.push('No more full load until the cause is found: knock of this size breaks pistons and bearings.');
   else if (severity === 'repair') advice.push('Keep off full load until the cause is found.');
   advice.push('Read the codes (knock sensor P0324 to P0334, misfire, mixture) before anything is cleared.');
   advice.push('Fill up with the best fuel that the map was made for, and repeat the same pulls in the same gear.');
-  if (intervention)
-    advice.push('Repeat the pulls with wheel speeds or the traction control flag recorded, in a higher gear.');
+  if (alike)
+    advice.push(
+      'Repeat the pulls in a higher gear with wheel speeds, torque and the torque that the gearbox asks for recorded.',
+    );
   if (hot)
     advice.push('Repeat with cool charge air: some minutes of gentle driving before each pull, one pull at a time.');
   if (lone !== undefined) {

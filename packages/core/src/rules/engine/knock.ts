@@ -148,7 +148,12 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
         samples: sum(all, 'freshInEvents'),
         channels,
         // Found is found: how many pulls there were counts only through their agreement.
-        doubts: [...doubts.slice(1), pattern.hot ? 0.85 : 1, pattern.noisy ? 0.8 : 1, pattern.intervention ? 0.6 : 1],
+        doubts: [
+          ...doubts.slice(1),
+          pattern.hot ? 0.85 : 1,
+          pattern.noisy ? 0.8 : 1,
+          pattern.alike ? (pattern.unseen ? 0.6 : 0.8) : 1,
+        ],
       }),
       summary: foundSummary(ground, pulls, maxRetard, cylinders),
       causes: causesOf(pattern),

@@ -1,5 +1,8 @@
+import { existsSync, readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import type { Drive } from '../../../src/derived/recipe.js';
+import { assess as assessFiles } from '../../../src/engine/assess.js';
 import type { Result } from '../../../src/engine/assessment.js';
 import { launches } from '../../../src/rules/usage/launches.js';
 import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
@@ -264,5 +267,25 @@ describe('usage.launches, stored counter', () => {
       startDrive([ORDINARY, LAUNCH], { signals: { launchCount: () => 3, odometer: () => 42000 } }),
     );
     expect('notes' in differs && differs.notes?.join(' ')).toContain('grew by 0 while 1');
+  });
+});
+
+describe('usage.launches, real drives and published schedules', () => {
+  const shared = fileURLToPath(new URL('../../../../../../shared/data/', import.meta.url));
+  // Source: SOURCE.md beside each file. Regulatory schedules and ordinary trips at 1 Hz hold no launch; the hardest
+  // acceleration that the WLTC class 3b asks for is 1.58 m/s2 (UN Global Technical Regulation No. 15).
+  it
+    .skipIf(!existsSync(shared))
+    .each([
+      'jrc-rde-sample/Sample_Data_Exchange_File.csv',
+      'carobd/live20.csv',
+      'nrel-fastsim-cycles/udds.csv',
+      'nrel-fastsim-cycles/wltc_3b.csv',
+      'nrel-tsdc-cmap/4033363_3_2007-08-21.csv',
+    ])('%s holds none', async (name) => {
+    const source = readFileSync(shared + name);
+    const { results } = await assessFiles([{ name: 'drive.csv', source }], { only: ['usage.launches'] });
+    expect(severity(results[0]!)).toBe('clear');
+    expect(count(results[0]!)).toBe(0);
   });
 });
