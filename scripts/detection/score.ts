@@ -77,7 +77,7 @@ export const BORDER: Readonly<Record<string, number>> = {
 };
 
 /** Measures to compare: ours against the truth's name. */
-const COMPARED: Readonly<Record<string, readonly string[]>> = {
+export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'usage.launches': ['launches'],
   'transmission.over-temperature': ['peak', 'dwell'],
   'engine.knock': ['maxRetard'],
