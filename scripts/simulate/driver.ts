@@ -6,7 +6,7 @@ import type { Heat } from './heat.js';
 import type { Random } from './random.js';
 import type { Phase } from './script.js';
 import { SpeedControl } from './speed-control.js';
-import { circuitTrace, cruiseTrace, Trace, townTrace } from './trace.js';
+import { circuitTrace, cruiseTrace, cycleTrace, rollingTrace, Trace, townTrace } from './trace.js';
 import type { Transmission } from './transmission.js';
 
 const RPM = 30 / Math.PI;
@@ -152,20 +152,9 @@ export class Driver {
           2.5,
         );
         return;
-      case 'rollingAcceleration': {
-        let trace = this.trace;
-        if (!trace) {
-          trace = new Trace(b.speed).to(p.from * KMH, 1.2).hold(2);
-          for (let i = 0; i < p.repeats; i++)
-            trace
-              .to(p.to * KMH, p.acceleration)
-              .hold(2)
-              .to(p.from * KMH, 1.3)
-              .hold(3);
-        }
-        this.follow(b, dt, trace, 4);
+      case 'rollingAcceleration':
+        this.follow(b, dt, this.trace ?? rollingTrace(b.speed, p.from, p.to, p.acceleration, p.repeats), 4);
         return;
-      }
       case 'circuit':
         this.follow(
           b,
@@ -174,21 +163,9 @@ export class Driver {
           12,
         );
         return;
-      case 'cycle': {
-        let trace = this.trace;
-        if (!trace) {
-          const interval = p.interval ?? 1;
-          trace = new Trace(0);
-          const n = Math.round((p.speeds.length - 1) * interval * 10);
-          for (let i = 1; i <= n; i++) {
-            const x = i / (10 * interval);
-            const k = Math.min(p.speeds.length - 2, Math.floor(x));
-            trace.values.push((p.speeds[k]! + (p.speeds[k + 1]! - p.speeds[k]!) * (x - k)) * KMH);
-          }
-        }
-        this.follow(b, dt, trace, 6);
+      case 'cycle':
+        this.follow(b, dt, this.trace ?? cycleTrace(p.speeds, p.interval ?? 1), 6);
         return;
-      }
       case 'stop':
         if (!this.standstill(b, dt, p.deceleration ?? 1.6)) return;
         if (b.t - this.mark > (p.stand ?? 3)) this.nextPhase(b);

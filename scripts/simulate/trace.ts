@@ -77,3 +77,25 @@ export function circuitTrace(random: Random, start: number, seconds: number, top
   }
   return trace;
 }
+
+/** Repeated accelerations between two speeds (km/h) at a given rate (m/s2). */
+export function rollingTrace(start: number, from: number, to: number, acceleration: number, repeats: number): Trace {
+  const trace = new Trace(start).to(from * KMH, 1.2).hold(2);
+  for (let i = 0; i < repeats; i++) {
+    trace.to(to * KMH, acceleration).hold(2);
+    trace.to(from * KMH, 1.3).hold(3);
+  }
+  return trace;
+}
+
+/** A given speed schedule (km/h every `interval` seconds), linear between its points. */
+export function cycleTrace(speeds: ArrayLike<number>, interval: number): Trace {
+  const trace = new Trace(0);
+  const n = Math.round((speeds.length - 1) * interval * 10);
+  for (let i = 1; i <= n; i++) {
+    const x = i / (10 * interval);
+    const k = Math.min(speeds.length - 2, Math.floor(x));
+    trace.values.push((speeds[k]! + (speeds[k + 1]! - speeds[k]!) * (x - k)) * KMH);
+  }
+  return trace;
+}

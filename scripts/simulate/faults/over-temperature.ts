@@ -9,15 +9,15 @@ export function sumpLimits(car: CarSpec): Record<Level, number> {
     : { watch: 115, repair: 125, stop: 140 };
 }
 
-let serial = 0;
+/** A phase in which the fluid is led to a peak; the tag is its number in the script so far. */
 function hot(
+  script: readonly Phase[],
   peak: number,
   dwell: number,
   rise: number,
   base: Phase,
 ): { phase: Phase; overheat: { tag: string; peak: number; dwell: number; rise: number; where: 'fluid' } } {
-  serial += 1;
-  const tag = `heat-${serial}`;
+  const tag = `heat-${script.length}`;
   return { phase: { ...base, tag }, overheat: { tag, peak, dwell, rise, where: 'fluid' } };
 }
 
@@ -40,7 +40,7 @@ export const overTemperature: FaultFamily = {
     const peak = level === 'under' ? low + 4.5 * dial : low + 0.3 + (top - low - 0.8) * dial;
     const dwell = random.range(6, 45);
     const base: Phase = { kind: 'circuit', duration: 60, top: random.range(120, 160), corner: random.range(55, 80) };
-    const h = hot(peak, dwell, random.range(0.35, 0.8), base);
+    const h = hot(draft.script, peak, dwell, random.range(0.35, 0.8), base);
     draft.disturb.push((plant) => plant.overheats.push(h.overheat));
     insertWarm(draft.script, [h.phase, { kind: 'cruise', speed: 80, duration: 40 }]);
     return {
@@ -72,7 +72,7 @@ export const overTemperature: FaultFamily = {
   decoys: {
     /** Fluid tied to a hot coolant: 105-110 degC is healthy. */
     coolantCoupled(draft, random) {
-      const h = hot(random.range(105, 110), 60, 0.3, { kind: 'motorway', speed: 130, duration: 100 });
+      const h = hot(draft.script, random.range(105, 110), 60, 0.3, { kind: 'motorway', speed: 130, duration: 100 });
       draft.disturb.push((plant) => plant.overheats.push(h.overheat));
       insertWarm(draft.script, [h.phase]);
     },
