@@ -1,0 +1,129 @@
+import { median } from '../math/quantile.js';
+import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { SPEED } from './speed.js';
+
+/** One measurement of shaft speed over road speed per entry; all arrays of one length. */
+export interface RatioSamples {
+  /** Row of the recording. */
+  readonly row: Int32Array;
+  /** s */
+  readonly time: Float64Array;
+  /** Road speed, km/h; shaft speed, rpm. */
+  readonly v: Float64Array;
+  readonly n: Float64Array;
+  /** ln(rpm per km/h); NaN where either is missing or the car is too slow. */
+  readonly x: Float64Array;
+  /** Standard uncertainty of `x` by quantum and half a sample interval of unknown lag (JCGM 100, F.2.2.1). */
+  readonly u: Float64Array;
+  /** d ln(v) / dt, 1/s; 0 where it cannot be told. */
+  readonly growth: Float64Array;
+  /** 2 = flat against the sample before and after, 1 = against one of them, 0 = neither: shift, slip, take-up. */
+  readonly settled: Uint8Array;
+  /** Engine speed at standstill, rpm; NaN when never seen. */
+  readonly idle: number;
+  /** Seconds between measurements. */
+  readonly interval: number;
+  /** Smallest step of the road speed, km/h. */
+  readonly quantum: number;
+  /** Channel of the shaft speed, and what the road speed is. */
+  readonly shaft: string;
+  readonly road: string;
+}
+
+/** Road speed from which a ratio is looked at (km/h): below, wheel sensors drop out and quanta are coarse. */
+const SLOWEST = 2;
+/** Flat: neighbouring logarithms differ by less than this and their uncertainty. Smallest steps of gears are near 0.07. */
+const FLAT = 0.012;
+
+export const RATIO_SAMPLES = recipe<RatioSamples>({
+  id: 'ratioSamples',
+  about:
+    'Logarithm of shaft speed over road speed at each fresh sample of the slower of the two, with its uncertainty; turbine speed where the gearbox has one, else engine speed.',
+  compute(drive) {
+    const speed = drive.derive(SPEED);
+    if (isRefusal(speed)) return refuse(`no gear ratio: ${speed.reason}`, speed.missing);
+    const shaft = shaftOf(drive);
+    if (typeof shaft !== 'string') return shaft;
+    const samples = samplesOf(drive);
+    const values = samples.held(shaft)!;
+    const slow = speed.hz <= samples.hz(shaft);
+    const row = slow ? speed.fresh : samples.fresh(shaft);
+    const interval = 1 / Math.min(speed.hz, samples.hz(shaft));
+    const count = row.length;
+    const part = {
+      row,
+      time: Float64Array.from(row, (i) => drive.time[i]!),
+      v: Float64Array.from(row, (i) => speed.values[i]!),
+      n: Float64Array.from(row, (i) => values[i]!),
+      x: new Float64Array(count),
+      u: new Float64Array(count),
+      growth: new Float64Array(count),
+      settled: new Uint8Array(count),
+    };
+    // Over about 0.3 s: differences of neighbours at high rates hold more noise than movement.
+    const stride = Math.max(1, Math.round(0.3 / interval));
+    fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
+    forbid(drive, part.row, part.x);
+    settle(part, interval, stride);
+    const idle = idleOf(drive, speed.values, speed.standing);
+    return { ...part, idle, interval, quantum: speed.quantum, shaft, road: speed.source };
+  },
+});
+
+type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'settled'>;
+
+/** A converter's turbine speed is free of converter slip; of a dual clutch each shaft speed is blind to half the gears. */
+function shaftOf(drive: Drive): string | Refusal {
+  for (const id of ['inputShaftSpeed', 'engineSpeed']) {
+    const channel = drive.channel(id);
+    if (channel !== undefined && channel.quality.samples >= 10 && !channel.quality.constant) return id;
+  }
+  return refuse('no gear ratio, because engineSpeed is absent', { channels: ['engineSpeed'] });
+}
+
+function fill(part: Part, interval: number, stride: number, qv: number, qn: number): void {
+  const { time, v, n, x, u, growth } = part;
+  const count = v.length;
+  for (let k = 0; k < count; k++) {
+    const a = Math.max(0, k - stride);
+    const b = Math.min(count - 1, k + stride);
+    const span = time[b]! - time[a]!;
+    const ok = span > 0 && span <= 3 * (b - a) * interval && v[a]! > SLOWEST && v[b]! > SLOWEST;
+    growth[k] = ok ? Math.log(v[b]! / v[a]!) / span : 0;
+    const moving = v[k]! >= SLOWEST && n[k]! >= 300;
+    x[k] = moving ? Math.log(n[k]! / v[k]!) : Number.NaN;
+    u[k] = Math.sqrt(
+      (qv / v[k]!) ** 2 / 12 + (qn / n[k]!) ** 2 / 12 + (0.29 * interval * growth[k]!) ** 2 + 0.001 ** 2,
+    );
+  }
+}
+
+/** Reverse has a ratio of its own, neutral none. */
+function forbid(drive: Drive, row: Int32Array, x: Float64Array): void {
+  const samples = samplesOf(drive);
+  const gear = samples.held('gear');
+  if (gear === undefined || drive.channel('gear')!.quality.constant) return;
+  for (let k = 0; k < row.length; k++) if (gear[row[k]!]! < 0 || gear[row[k]!]! > 12) x[k] = Number.NaN;
+}
+
+function settle(part: Part, interval: number, stride: number): void {
+  const { time, x, u, settled } = part;
+  for (let k = stride; k < x.length; k++) {
+    if (time[k]! - time[k - stride]! > 3 * stride * interval) continue;
+    const allowed = FLAT + 2 * Math.hypot(u[k]!, u[k - stride]!);
+    // A sample too coarse to tell two gears apart settles nothing.
+    if (!(Math.abs(x[k]! - x[k - stride]!) < allowed) || u[k]! > 0.05) continue;
+    settled[k]!++;
+    settled[k - stride]!++;
+  }
+}
+
+function idleOf(drive: Drive, speed: Float64Array, standing: number): number {
+  const engine = samplesOf(drive).held('engineSpeed');
+  if (engine === undefined) return Number.NaN;
+  const stride = Math.max(1, Math.floor(engine.length / 20000));
+  const at: number[] = [];
+  for (let i = 0; i < engine.length; i += stride) if (speed[i]! < standing && engine[i]! >= 300) at.push(engine[i]!);
+  return at.length >= 3 ? median(at) : Number.NaN;
+}
