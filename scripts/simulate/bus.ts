@@ -50,6 +50,8 @@ export class Bus {
   railPressure = 5000.1; // kPa
   railTarget = 5000.1;
   oilPressure = 0.01; // bar gauge
+  oilShare = 1.001; // pressure left by the bearings, over healthy
+  oilCeiling = 99.1; // bar that pump stage and relief valve allow
   idleTarget = 750.1; // rpm
   // Torque handling asked by the transmission
   torqueFactor = 1.001; // 0..1 of the demand, by ignition
@@ -75,7 +77,14 @@ export class Bus {
   frontAxle = 0.01; // rad/s
   rearAxle = 0.01;
   coupling = 0.01; // command 0..1
+  couplingClosed = 0.01; // what of the command arrives, 0..1
   couplingTorque = 0.01;
+  brakeDrag = 0; // N
+  linePressure = 0.01; // bar, main pressure of the transmission
+  linePressureTarget = 0.01;
+  judder = 0.01; // rpm, torsion of the input shaft
+  hopFront = 0.01; // km/h at the front wheels
+  hopRear = 0.01;
   speed = 0.001; // m/s over ground
   acceleration = 0.01; // m/s2
   distance = 0.001; // m

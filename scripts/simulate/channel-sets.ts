@@ -27,7 +27,8 @@ export function fullSet(car: CarSpec): ChannelSetting[] {
   for (let c = 1; c <= car.engine.cylinders; c++) list.push({ id: `knockRetard.cylinder${c}` });
   list.push({ id: 'engineTorque' }, { id: 'engineOilPressure' }, { id: 'fuelRailPressure' }, { id: 'systemVoltage' });
   for (const w of ['frontLeft', 'frontRight', 'rearLeft', 'rearRight']) list.push({ id: `wheelSpeed.${w}` });
-  list.push({ id: 'longitudinalAcceleration' }, { id: 'steeringAngle' });
+  list.push({ id: 'longitudinalAcceleration' }, { id: 'yawRate' }, { id: 'steeringAngle' });
+  list.push(...drivelineSet(car));
   return list;
 }
 
@@ -52,5 +53,19 @@ export function serviceSet(car: CarSpec, rate: number): ChannelSetting[] {
   for (let k = 1; k <= car.engine.banks; k++)
     list.push({ id: `fuelTrimShort.bank${k}`, refresh: rate }, { id: `fuelTrimLong.bank${k}`, refresh: 1 });
   list.push({ id: 'lambdaTarget', refresh: rate });
+  return list;
+}
+
+/** Shafts, clutches, coupling and line pressure, as far as the car has them. */
+function drivelineSet(car: CarSpec): ChannelSetting[] {
+  const { kind } = car.transmission;
+  const list: ChannelSetting[] = [];
+  if (kind === 'dual-clutch')
+    for (const k of [1, 2]) list.push({ id: `inputShaftSpeed.clutch${k}` }, { id: `clutchTouchPoint.clutch${k}` });
+  if (kind === 'converter') list.push({ id: 'inputShaftSpeed' }, { id: 'converterClutchState' });
+  if (kind !== 'manual')
+    for (const id of ['outputShaftSpeed', 'transmissionOilPressure', 'transmissionOilPressureTarget'])
+      list.push({ id });
+  if (car.driveline.driven === 'all') list.push({ id: 'couplingDuty' });
   return list;
 }

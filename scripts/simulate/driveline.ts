@@ -103,7 +103,7 @@ export class Driveline {
     let coupling = 0;
     if (this.car.driveline.driven === 'all') {
       const difference = b.rearAxle * rR - b.frontAxle * rF;
-      const capacity = b.coupling * this.car.engine.ratedTorque * 3.2;
+      const capacity = b.couplingClosed * this.car.engine.ratedTorque * 3.2;
       const stick = (difference / rR / dt) * (1 / (1 / dF + 1 / dR)) * 0.5 + b.couplingTorque * 0.98;
       coupling = Math.max(-capacity, Math.min(capacity, stick));
       b.couplingTorque = coupling;
@@ -113,7 +113,7 @@ export class Driveline {
     const primaryIsRear = this.rearPrimary;
     const driveNow = (b.torque1 * b.ratio1 + b.torque2 * b.ratio2) * 0.97;
     const capF = brakeTotal * 0.64 * rF;
-    const capR = brakeTotal * 0.36 * rR;
+    const capR = (brakeTotal * 0.36 + b.brakeDrag) * rR;
     const needF = -((b.frontAxle * dF) / dt - rF * forceF + coupling + (primaryIsRear ? 0 : driveNow));
     const needR = -((b.rearAxle * dR) / dt - rR * forceR - coupling + (primaryIsRear ? driveNow : 0));
     const brakeF = Math.max(-capF, Math.min(capF, needF));
@@ -130,7 +130,7 @@ export class Driveline {
       if (b.lockUp === 1 && !this.locked) {
         const slip = b.engineSpeed - this.turbine;
         const lock = Math.max(-b.lockUpCapacity, Math.min(b.lockUpCapacity, slip * 40));
-        if (Math.abs(slip) < 2) {
+        if (Math.abs(slip) < 2 && b.lockUpCapacity > Math.abs(b.torque) + 5) {
           const je = this.car.engine.inertia;
           const jt = this.turbineInertia;
           const merged = (je * b.engineSpeed + jt * this.turbine) / (je + jt);
@@ -140,7 +140,7 @@ export class Driveline {
           this.turbine = merged;
           this.locked = true;
         } else pump = lock;
-      } else if (b.lockUp === 0) this.locked = false;
+      } else if (b.lockUp === 0 || Math.abs(b.torque) > b.lockUpCapacity) this.locked = false;
       node = this.turbine;
       nodeInertia = this.turbineInertia;
       if (this.locked) {

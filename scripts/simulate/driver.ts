@@ -171,7 +171,8 @@ export class Driver {
         if (b.t - this.mark > (p.stand ?? 3)) this.nextPhase(b);
         return;
       case 'coast':
-        this.drive(b);
+        if (p.neutral) b.selector = SELECTOR.N;
+        else this.drive(b);
         b.pedal = 0;
         b.brake = 0;
         if (b.speed < p.to * KMH || b.t - this.start > 240) this.nextPhase(b);
@@ -205,7 +206,7 @@ export class Driver {
           return;
         }
         const half = p.duration / 2;
-        const lock = this.car.body.steeringLock * 0.96;
+        const lock = this.car.body.steeringLock * (p.share ?? 0.96);
         const side = since < half ? 1 : -1;
         const aim = since > p.duration - 2.5 ? 0 : side * lock;
         b.steering += Math.max(-260 * dt, Math.min(260 * dt, aim - b.steering));

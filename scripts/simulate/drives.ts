@@ -67,6 +67,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     disturbances: [],
     ambient: ambientOf(kind, random),
     units: new Map(),
+    kept: new Set(),
   };
   // Every car carries small errors of its own, well inside the limits.
   const both = random.range(-0.02, 0.02);
@@ -86,9 +87,12 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     if (!decoy) throw new Error(`decoy '${d.name}' of '${d.rule}': expected one of ${Object.keys(decoys).join(', ')}`);
     decoy(draft, random);
   }
-  const rows = wish.rate ?? random.pick([5, 10, 10, 10, 20]);
+  const drawn = random.pick([5, 10, 10, 10, 20]);
+  const rows = wish.rate ?? draft.rate ?? drawn;
   const service = !faulty && (wish.decoys?.length ?? 0) === 0 && random.chance(0.25);
-  const channels = service ? serviceSet(car, random.pick([1, 2, 4])) : thinned(fullSet(car), faulty, random);
+  const channels = service
+    ? serviceSet(car, random.pick([1, 2, 4]))
+    : thinned(fullSet(car), faulty, random, draft.kept);
   const ids = channels.map((c) => c.id);
   return {
     seed: wish.seed,
@@ -101,7 +105,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
       disturb: (plant) => {
         for (const change of draft.disturb) change(plant);
       },
-      signalRate: 50,
+      signalRate: rows > 25 ? 100 : 50,
     },
     record: {
       seed: wish.seed,
@@ -124,7 +128,7 @@ function familyOf(rule: string): FaultFamily {
 }
 
 /** Loggers leave channels out and refresh some of them slowly; a fault drive keeps what its rules need. */
-function thinned(list: ChannelSetting[], faulty: boolean, random: Random): ChannelSetting[] {
+function thinned(list: ChannelSetting[], faulty: boolean, random: Random, kept: ReadonlySet<string>): ChannelSetting[] {
   const spare = [
     'steeringAngle',
     'barometricPressure',
@@ -136,8 +140,11 @@ function thinned(list: ChannelSetting[], faulty: boolean, random: Random): Chann
     'throttlePosition',
     'wheelSpeed',
     'longitudinalAcceleration',
+    'yawRate',
+    ...(faulty ? [] : ['inputShaftSpeed', 'outputShaftSpeed', 'transmissionOilPressure', 'couplingDuty']),
   ];
-  const dropped = new Set(spare.filter(() => random.chance(faulty ? 0.15 : 0.25)));
+  const dropped = new Set(spare.filter((id) => random.chance(faulty ? 0.15 : 0.25) && !kept.has(id)));
+  if (faulty) dropped.delete('engineOilPressure');
   return list.filter((c) => !dropped.has(c.id.split('.')[0]!));
 }
 

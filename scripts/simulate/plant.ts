@@ -35,4 +35,48 @@ export class Plant {
   overheats: { tag: string; peak: number; dwell: number; rise: number; where: 'fluid' | 'outlet' }[] = [];
   /** Cooler performance of the transmission fluid over healthy. */
   coolerFactor = 1;
+  // Oil
+  /** Pressure before the relief valve over healthy: worn bearings let it out. */
+  oilShare = 1;
+  /** The relief valve, stuck, opens at this pressure (bar). */
+  oilRelief = Number.POSITIVE_INFINITY;
+  /** Two-stage pump: pressure (bar) of the low stage, used below 3500 rpm at low load. */
+  oilLowStage = Number.POSITIVE_INFINITY;
+  // Clutches and driveline
+  /**
+   * Worn clutches: torque held without slip (N.m) and its rise with slip (N.m per rad/s, the positive friction gradient
+   * of a wet clutch), for path 1 (odd gears, or the only one), 2 (even gears) or 0 = both.
+   */
+  wornClutch: { path: 0 | 1 | 2; hold: number; gradient: number } | undefined;
+  /** The same of the converter's lock-up clutch. */
+  wornLockUp: { hold: number; gradient: number } | undefined;
+  /** Speed (rad/s) by which the lock-up clutch slips on purpose while it is controlled. */
+  lockUpSlip = 0;
+  /** Line pressure delivered over commanded, and what is missing of it at warm fluid (bar). */
+  pressureFactor = 1;
+  pressureLoss = 0;
+  /** Self-excited torsion of the input shaft on take-up: amplitude (rpm), frequency (Hz). */
+  judder = { amplitude: 0, frequency: 9 };
+  /** Half-order torsion of a rough idle on the input shaft (rpm). */
+  roughIdle = 0;
+  /** Share of the commanded coupling torque that arrives. */
+  couplingShare = 1;
+  /** Coupling opened on purpose above this speed (km/h) or by stability control. */
+  couplingOffAbove = Number.POSITIVE_INFINITY;
+  couplingOpened = false;
+  /** Stick-slip hop of the wheels at full lock: amplitudes (km/h) at the front and rear, frequency (Hz). */
+  hop = { front: 0, rear: 0, frequency: 6 };
+  /** Per wheel (front left, front right, rear left, rear right): true circumference over nominal; what its sensor makes of the speed. */
+  circumference: [number, number, number, number] = [1, 1, 1, 1];
+  wheelFactor: [number, number, number, number] = [1, 1, 1, 1];
+  /** Speed (km/h) below which each wheel's sensor gives nothing, and share of the speed by which a tone ring runs out of round. */
+  wheelLostBelow: [number, number, number, number] = [0, 0, 0, 0];
+  toneRing: [number, number, number, number] = [0, 0, 0, 0];
+  /** deg at the steering wheel when straight. */
+  steeringOffset = 0;
+  /** N at the rear wheels, always. */
+  brakeDrag = 0;
+  /** Clutch adaptation as stored, per clutch: touch point (bar) and correction (%). */
+  touchPoint: [number, number] = [2.1, 2.2];
+  clutchCorrection: [number, number] = [1.5, -1];
 }

@@ -96,6 +96,9 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   clutchSlip: [3, 1, -9000, 9000],
   converterSlip: [3, 1, -9000, 9000],
   couplingDuty: [0, 0.5, 0, 100],
+  transmissionOilPressure: [0.05, 0.05, 0, 60],
+  transmissionOilPressureTarget: [0, 0.05, 0, 60],
+  yawRate: [0.1, 0.05, -200, 200],
   gpsSpeed: [0.1, 0.01, 0, 500],
   altitude: [0.4, 0.1, -500, 9000],
   'lambda.bank*': [0.002, 0.001, 0, 1.99997],
@@ -104,6 +107,8 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   'knockRetard*': [0, 0.1, -64, 64],
   'wheelSpeed.*': [0.04, 0.01, 0, 500],
   'inputShaftSpeed.*': [2, 0.5, 0, 16000],
+  'clutchTouchPoint.*': [0, 0.05, 0, 60],
+  'clutchAdaptation.*': [0, 0.1, -200, 200],
   'clutchTorque.*': [1, 1, -3000, 3000],
 };
 const CODES = new Set([
@@ -114,6 +119,7 @@ const CODES = new Set([
   'clutchSwitch',
   'fuelSystemStatus',
   'converterClutchState',
+  'shiftActive',
 ]);
 
 /** Sensor defaults of a channel id. */

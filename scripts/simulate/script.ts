@@ -39,8 +39,9 @@ export type Phase = PhaseCommon &
       }
     | { readonly kind: 'launch'; readonly to: number; readonly hold?: number }
     | { readonly kind: 'circuit'; readonly duration: number; readonly top?: number; readonly corner?: number }
-    | { readonly kind: 'fullLock'; readonly duration: number }
-    | { readonly kind: 'coast'; readonly to: number }
+    /** Slow turns to both sides at a share (default 0.96) of the lock. */
+    | { readonly kind: 'fullLock'; readonly duration: number; readonly share?: number }
+    | { readonly kind: 'coast'; readonly to: number; readonly neutral?: boolean }
     | { readonly kind: 'cycle'; readonly speeds: ArrayLike<number>; readonly interval?: number }
     | { readonly kind: 'stop'; readonly deceleration?: number; readonly stand?: number }
     | { readonly kind: 'briskPullAway'; readonly acceleration: number; readonly to: number }

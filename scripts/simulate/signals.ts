@@ -78,23 +78,38 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   // Wheels: the outer ones run faster in a bend.
   const yaw = () => (b.speed * Math.tan((b.steering / car.body.steeringRatio) * (Math.PI / 180))) / car.body.wheelbase;
   const half = car.body.track / 2;
-  const wheel = (axle: number, radius: number, side: number, front: number) => {
+  const wheel = (k: 0 | 1 | 2 | 3, axle: number, radius: number, side: number, front: number) => {
     const base = axle * radius;
-    return Math.max(0, 3.6 * (base * (1 + front) - side * yaw() * half));
+    const v = 3.6 * (base * (1 + front) - side * yaw() * half);
+    if (v < plant.wheelLostBelow[k]) return 0;
+    const ring = plant.toneRing[k] * Math.sin(b.distance / radius + k);
+    const hop = k < 2 ? b.hopFront : b.hopRear;
+    // A smaller tyre turns faster than its nominal size says.
+    return Math.max(
+      0,
+      (plant.wheelFactor[k] / plant.circumference[k]) * v * (1 + ring) + (k % 2 === 0 ? hop : -0.8 * hop),
+    );
   };
   const steered = () => 1 / Math.cos((b.steering / car.body.steeringRatio) * (Math.PI / 180)) - 1;
-  add('wheelSpeed.frontLeft', () => wheel(b.frontAxle, driveline.radiusFront, 1, steered()));
-  add('wheelSpeed.frontRight', () => wheel(b.frontAxle, driveline.radiusFront, -1, steered()));
-  add('wheelSpeed.rearLeft', () => wheel(b.rearAxle, driveline.radiusRear, 1, 0));
-  add('wheelSpeed.rearRight', () => wheel(b.rearAxle, driveline.radiusRear, -1, 0));
+  add('wheelSpeed.frontLeft', () => wheel(0, b.frontAxle, driveline.radiusFront, 1, steered()));
+  add('wheelSpeed.frontRight', () => wheel(1, b.frontAxle, driveline.radiusFront, -1, steered()));
+  add('wheelSpeed.rearLeft', () => wheel(2, b.rearAxle, driveline.radiusRear, 1, 0));
+  add('wheelSpeed.rearRight', () => wheel(3, b.rearAxle, driveline.radiusRear, -1, 0));
   add('longitudinalAcceleration', () => b.acceleration + (9.80665 * b.grade) / Math.sqrt(1 + b.grade * b.grade));
   add('lateralAcceleration', () => yaw() * b.speed);
-  add('steeringAngle', () => b.steering);
+  add('yawRate', () => yaw() * (180 / Math.PI));
+  add('steeringAngle', () => b.steering + plant.steeringOffset);
   const axle = () => (car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle);
   add('outputShaftSpeed', () => axle() * car.transmission.finalDrive * RPM);
   if (car.transmission.kind === 'dual-clutch') {
-    add('inputShaftSpeed.clutch1', () => Math.abs(b.ratio1 * axle()) * RPM);
-    add('inputShaftSpeed.clutch2', () => Math.abs(b.ratio2 * axle()) * RPM);
+    add(
+      'inputShaftSpeed.clutch1',
+      () => Math.abs(b.ratio1 * axle()) * RPM + (b.gear % 2 !== 0 && b.gear > 0 ? b.judder : 0),
+    );
+    add(
+      'inputShaftSpeed.clutch2',
+      () => Math.abs(b.ratio2 * axle()) * RPM + (b.gear % 2 === 0 || b.gear < 0 ? b.judder : 0),
+    );
     add('clutchTorque.clutch1', () => b.torque1);
     add('clutchTorque.clutch2', () => b.torque2);
     add('clutchSlip', () =>
@@ -105,8 +120,19 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   } else if (car.transmission.kind === 'converter') {
     add('inputShaftSpeed', () => driveline.turbine * RPM);
     add('converterSlip', () => (b.engineSpeed - driveline.turbine) * RPM);
-    add('converterClutchState', () => b.lockUp);
+    add('converterClutchState', () => (b.lockUp === 0 ? 0 : plant.lockUpSlip > 0 ? 1 : 2));
   }
+  if (car.transmission.kind === 'dual-clutch') {
+    for (const k of [0, 1] as const) {
+      add(`clutchTouchPoint.clutch${k + 1}`, () => plant.touchPoint[k]);
+      add(`clutchAdaptation.clutch${k + 1}`, () => plant.clutchCorrection[k]);
+    }
+  }
+  if (car.transmission.kind !== 'manual') {
+    add('transmissionOilPressure', () => b.linePressure);
+    add('transmissionOilPressureTarget', () => b.linePressureTarget);
+  }
+  add('shiftActive', () => b.shifting);
   if (car.driveline.driven === 'all') add('couplingDuty', () => b.coupling * 100);
   add('gpsSpeed', () => b.speed * 3.6);
   add('altitude', () => b.altitude);

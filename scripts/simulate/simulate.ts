@@ -7,6 +7,7 @@ import { Driver } from './driver.js';
 import { Electrics } from './electrics.js';
 import { Engine } from './engine.js';
 import { Heat } from './heat.js';
+import { Hydraulics } from './hydraulics.js';
 import { KnockControl } from './knock.js';
 import { Mixture } from './mixture.js';
 import { Plant } from './plant.js';
@@ -15,6 +16,7 @@ import type { Phase } from './script.js';
 import { signalsOf } from './signals.js';
 import { Transmission } from './transmission.js';
 import { type Truth, TruthKeeper } from './truth.js';
+import { Vibrations } from './vibrations.js';
 
 export const STEP = 0.005; // s
 
@@ -86,11 +88,13 @@ export function simulate(spec: DriveSpec): Simulation {
   b.engineSpeed = 0;
   const engine = new Engine(car);
   const driveline = new Driveline(car);
-  const transmission = new Transmission(car, driveline);
+  const transmission = new Transmission(car, driveline, plant);
   const heat = new Heat(car, plant, b.fluid, b.ambient);
   const mixture = new Mixture(car, plant, engine.ratedFlow, new Random(spec.seed, 1));
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const electrics = new Electrics();
+  const hydraulics = new Hydraulics(car, plant);
+  const vibrations = new Vibrations(car, plant, transmission);
   const hills = ambient.hills;
   const hill = (distance: number) =>
     hills ? ((Math.PI * hills.height) / hills.length) * Math.cos((2 * Math.PI * distance) / hills.length) : 0;
@@ -136,6 +140,8 @@ export function simulate(spec: DriveSpec): Simulation {
     mixture.step(b, STEP);
     knock.step(b, STEP);
     driveline.step(b, STEP);
+    hydraulics.step(b, STEP);
+    vibrations.step(b, STEP);
     if (k % thermalStep === 0) {
       heat.step(b, STEP * thermalStep, driver.phase?.tag);
       electrics.step(b, STEP * thermalStep);

@@ -1,6 +1,7 @@
 import { type Bus, SELECTOR } from './bus.js';
 import type { CarSpec } from './car.js';
 import type { Driveline } from './driveline.js';
+import { Plant } from './plant.js';
 
 const RPM = 30 / Math.PI;
 
@@ -44,6 +45,7 @@ export class Transmission {
   constructor(
     private readonly car: CarSpec,
     private readonly driveline: Driveline,
+    private readonly plant = new Plant(),
   ) {
     const t = car.transmission;
     this.ratios = t.gears.map((g) => g * t.finalDrive);
@@ -58,6 +60,27 @@ export class Transmission {
 
   get gears(): number {
     return this.ratios.length;
+  }
+
+  /** Whether a clutch slips to take the car up from rest. */
+  get slipping(): boolean {
+    return this.takingUp && this.stage < 0;
+  }
+
+  /** Capacity (N.m) of a closed clutch that is worn: what it holds, and more of it the faster it slips. */
+  private worn(b: Bus, path: 1 | 2, shaft: number, capacity: number): number {
+    const wear = this.plant.wornClutch;
+    if (wear === undefined || (wear.path !== 0 && wear.path !== path)) return capacity;
+    return Math.min(capacity, wear.hold + wear.gradient * Math.max(0, b.nodeSpeed - Math.abs(shaft)));
+  }
+
+  private lockUpCapacity(b: Bus, full: number): number {
+    const wear = this.plant.wornLockUp;
+    const slip = Math.max(0, b.engineSpeed - this.driveline.turbine);
+    if (wear !== undefined) return Math.min(full, wear.hold + wear.gradient * slip);
+    // Controlled on purpose: just the torque of the engine at the wanted slip.
+    if (this.plant.lockUpSlip > 0) return Math.max(10, Math.min(full, b.torque + 8 * (slip - this.plant.lockUpSlip)));
+    return full;
   }
 
   /** Path of a gear: odd gears first shaft, even gears and reverse second; a manual has one. */
@@ -127,14 +150,14 @@ export class Transmission {
       const lockable = b.gear >= 2 && shaft > 1350 / RPM && b.coolant > 45;
       if (b.lockUp === 0 && lockable && this.sinceShift > 0.5) {
         b.lockUp = 1;
-        b.lockUpCapacity = full;
       } else if (b.lockUp === 1 && (shaft < 1080 / RPM || b.gear < 2)) b.lockUp = 0;
     } else {
       if (!this.takingUp && shaft < idle * 0.9) this.takingUp = true;
       if (this.takingUp) capacity = this.takeUp(b, shaft, full, ratio);
       else if (this.microSlip > 0 && b.pedal < 0.6) slip = b.torque > 10 ? this.microSlip : 0;
     }
-    this.setPath(b, path, ratio, capacity, slip);
+    b.lockUpCapacity = this.lockUpCapacity(b, full);
+    this.setPath(b, path, ratio, this.worn(b, path, shaft, capacity), slip);
     if (b.gear > 0 && !this.launching) this.choose(b, axle);
   }
 
@@ -238,8 +261,10 @@ export class Transmission {
     if (this.car.driveline.driven !== 'all') return;
     const slip = Math.max(0, b.rearAxle * this.driveline.radiusRear - b.speed) / Math.max(4, b.speed);
     const sharp = Math.abs(b.steering) > 0.4 * this.car.body.steeringLock ? 0.15 : 1;
-    const aim = Math.min(1, (0.12 + 0.75 * b.pedal + 6 * slip) * sharp);
+    const open = this.plant.couplingOpened || b.speed * 3.6 > this.plant.couplingOffAbove;
+    const aim = open ? 0 : Math.min(1, (0.12 + 0.75 * b.pedal + 6 * slip) * sharp);
     b.coupling += ((aim - b.coupling) * dt) / 0.08;
+    b.couplingClosed = b.coupling * this.plant.couplingShare;
   }
 
   private choose(b: Bus, axle: number): void {

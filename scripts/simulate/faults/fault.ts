@@ -20,6 +20,10 @@ export interface DriveDraft {
     grip?: number;
     hills?: { height: number; length: number };
   };
+  /** Rows per second that the fault needs to show; drawn when absent. */
+  rate?: number;
+  /** Channels (stems) that the logger must not leave out, because the fault shows nowhere else. */
+  readonly kept: Set<string>;
   /** Writing wishes for the dialect (for instance a unit). */
   readonly units: Map<string, string>;
 }
