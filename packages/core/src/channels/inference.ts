@@ -48,6 +48,8 @@ interface Spread {
   readonly high: number;
   readonly distinct: number;
   readonly integer: boolean;
+  /** Smallest distance between two different values; 0 when there is one value. */
+  readonly step: number;
 }
 
 /** 0.5th, 50th and 99.5th percentile of the finite samples without sentinels; NaN is no sample; undefined when empty. */
@@ -67,7 +69,12 @@ function spread(definition: ChannelDefinition, values: Float64Array): Spread | u
     seen.add(sorted[i]!);
     if (!Number.isInteger(sorted[i]!)) integer = false;
   }
-  return { low: at(0.005), median: at(0.5), high: at(0.995), distinct: seen.size, integer };
+  let step = 0;
+  for (let i = 1; i < sorted.length; i++) {
+    const gap = sorted[i]! - sorted[i - 1]!;
+    if (gap > 1e-9 && (step === 0 || gap < step)) step = gap;
+  }
+  return { low: at(0.005), median: at(0.5), high: at(0.995), distinct: seen.size, integer, step };
 }
 
 function inside(value: number, band: readonly [number, number] | undefined): boolean {
@@ -97,6 +104,17 @@ function fit(definition: ChannelDefinition, s: Spread, unit: string, shift: numb
   };
 }
 
+/** A correction is never logged coarser than 2 % (J1979: 0.78 %), and one beyond 40 % is at its authority. */
+const COARSEST_CORRECTION = 0.02;
+const LARGEST_CORRECTION = 0.4;
+
+/** A signed correction within -1 and 1: a healthy trim in per cent, or a fraction. Its steps tell. */
+function inferSmallCorrection(s: Spread, size: number): UnitInference {
+  if (s.step >= COARSEST_CORRECTION) return one('%', 'the values move in steps too coarse for a fraction');
+  if (size > LARGEST_CORRECTION) return one('%', 'as a fraction the correction would be beyond any authority');
+  return several(['%', 'fraction']);
+}
+
 /** Per cent, a fraction of one, a raw byte or a factor around one. */
 function inferRatio(definition: ChannelDefinition, s: Spread): UnitInference {
   const size = Math.max(Math.abs(s.low), Math.abs(s.high));
@@ -106,12 +124,9 @@ function inferRatio(definition: ChannelDefinition, s: Spread): UnitInference {
   }
   const step = definition.resolution ?? 0;
   if (size <= 1) {
+    if (definition.range[0] < -20) return inferSmallCorrection(s, size);
     // A coded per cent moves in steps of its resolution; a value between zero and one step is none of them.
-    if (
-      size < step ||
-      (definition.typical?.peak?.[0] ?? 0) > 1 ||
-      (s.distinct > 2 && size < 0.7 && definition.range[0] < 0)
-    ) {
+    if (size < step || (definition.typical?.peak?.[0] ?? 0) > 1) {
       return one('fraction', 'the values stay within 0 and 1');
     }
     return several(['%', 'fraction']);

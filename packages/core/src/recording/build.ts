@@ -3,8 +3,9 @@ import { type Candidate, ProblemList, type Rejection } from './candidate.js';
 import type { Catalogue } from './catalogue.js';
 import { channelCatalogue } from './channel-catalogue.js';
 import { coldEngineDoubt } from './cold-engine.js';
-import { matchOverrides } from './column-map.js';
+import { type ColumnOverride, matchOverrides } from './column-map.js';
 import { readColumn } from './column-reading.js';
+import { houseUnits } from './house-unit.js';
 import type { InputFault } from './problem.js';
 import type { ColumnMap, RawTable } from './raw.js';
 import type { ColumnReport, Recording } from './recording.js';
@@ -29,18 +30,13 @@ export type BuildResult =
  * `no-channel` when not one column was recognised.
  */
 export function buildRecording(table: RawTable, options: BuildOptions = {}): BuildResult {
-  const catalogue = options.catalogue ?? channelCatalogue();
+  const house = houseUnits(options.catalogue ?? channelCatalogue());
   const { overrides, problems: mapProblems } = matchOverrides(table.columns, options.map);
-  const problems = new ProblemList();
   const scratch = new Int32Array(table.rows);
-  const candidates: Candidate[] = [];
-  const rejections: Rejection[] = [];
-  for (const column of table.columns) {
-    if (column.index === table.timeColumn) continue;
-    const read = readColumn(column, overrides.get(column.index), catalogue, problems);
-    if ('facts' in read) candidates.push(read);
-    else rejections.push(read);
-  }
+  let read = readColumns(table, overrides, house.catalogue);
+  // What one column leaves open, its kin settles: read again with what was learned.
+  if (house.open() && house.learn(read.candidates)) read = readColumns(table, overrides, house.catalogue);
+  const { candidates, rejections, problems } = read;
   const supported = rejectConstants(candidates, rejections, problems);
   const signed = settleSigns(supported, rejections, problems);
   const settled = settleAll(signed, table.time, scratch, rejections, problems);
@@ -61,6 +57,29 @@ export function buildRecording(table: RawTable, options: BuildOptions = {}): Bui
     ok: true,
     recording: assemble(table, channels, rejections, [...table.problems, ...mapProblems, ...problems.items]),
   };
+}
+
+interface ColumnsRead {
+  readonly candidates: Candidate[];
+  readonly rejections: Rejection[];
+  readonly problems: ProblemList;
+}
+
+function readColumns(
+  table: RawTable,
+  overrides: ReadonlyMap<number, ColumnOverride>,
+  catalogue: Catalogue,
+): ColumnsRead {
+  const problems = new ProblemList();
+  const candidates: Candidate[] = [];
+  const rejections: Rejection[] = [];
+  for (const column of table.columns) {
+    if (column.index === table.timeColumn) continue;
+    const read = readColumn(column, overrides.get(column.index), catalogue, problems);
+    if ('facts' in read) candidates.push(read);
+    else rejections.push(read);
+  }
+  return { candidates, rejections, problems };
 }
 
 /** Gives each channel the rate of the channels of its cadence. */

@@ -1,8 +1,9 @@
 import { knock } from './engine/knock.js';
+import { oilPressure } from './engine/oil-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
-export const RULES: readonly Rule[] = Object.freeze([launches, overTemperature, knock, fuelTrim]);
+export const RULES: readonly Rule[] = Object.freeze([launches, overTemperature, knock, oilPressure, fuelTrim]);

@@ -61,7 +61,7 @@ export function causesOf(pattern: KnockPattern): string[] {
   if (alike && unseen) causes.push(intervention);
   if (hot)
     causes.push(
-      `hot charge air (${HOT_AIR} degC or more at the events): heat soak, or charge cooling too small or blocked`,
+      `hot charge air (${HOT_AIR} °C or more at the events): heat soak, or charge cooling too small or blocked`,
     );
   if (lone !== undefined) {
     causes.push(

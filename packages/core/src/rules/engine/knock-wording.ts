@@ -40,9 +40,9 @@ export function foundSummary(
   const what = limit.name === 'cylinderSpread' ? 'retards by' : 'Knock control takes back';
   const head =
     limit.name === 'cylinderSpread'
-      ? `${where[0]!.toUpperCase()}${where.slice(1)} ${what} ${value.toFixed(1)} deg more than the others`
-      : `${what} ${value.toFixed(1)} deg in ${where}`;
-  return `${head} (${ground.severity} from ${limit.value} deg), at most ${maxRetard.toFixed(1)} deg${when}.${which}${third}`;
+      ? `${where[0]!.toUpperCase()}${where.slice(1)} ${what} ${value.toFixed(1)}° more than the others`
+      : `${what} ${value.toFixed(1)}° in ${where}`;
+  return `${head} (${ground.severity} from ${limit.value}°), at most ${maxRetard.toFixed(1)}°${when}.${which}${third}`;
 }
 
 /** Why a recording without a finding proves nothing, or undefined when it does. */
@@ -53,8 +53,7 @@ export function openReason(
   maxRetard: number,
   watch: number,
 ): { summary: string; missing: Missing } | undefined {
-  const seen =
-    struck > 0 || maxRetard >= watch ? ` What was seen is not nothing: up to ${maxRetard.toFixed(1)} deg.` : '';
+  const seen = struck > 0 || maxRetard >= watch ? ` What was seen is not nothing: up to ${maxRetard.toFixed(1)}°.` : '';
   if (pulls < PULLS_AGREE) {
     const conditions = [`full-load pull >= 2 s at ${KNOCK_SPEED} rpm or more: ${PULLS_AGREE} needed, ${pulls} seen`];
     return {
@@ -70,7 +69,7 @@ export function openReason(
   }
   if (struck === 1 && pulls < PULLS_REPAIR) {
     return {
-      summary: `One of ${pulls} pulls reached ${maxRetard.toFixed(1)} deg (watch from ${watch} deg in 2 pulls): a third decides.`,
+      summary: `One of ${pulls} pulls reached ${maxRetard.toFixed(1)}° (watch from ${watch}° in 2 pulls): a third decides.`,
       missing: { channels: [], conditions: [`full-load pull >= 2 s: ${PULLS_REPAIR} needed, ${pulls} seen`] },
     };
   }
@@ -88,9 +87,9 @@ export function notesOf(all: readonly KnockObservation[], rate: number, offset: 
     notes.push('Knock retard moves too seldom to tell how often it is read: the rate of engine speed is taken.');
   if (offset > 0)
     notes.push(
-      `Steady learned offset of ${offset.toFixed(1)} deg at low load as well: taken off; fuel and learning are another question.`,
+      `Steady learned offset of ${offset.toFixed(1)}° at low load as well: taken off; fuel and learning are another question.`,
     );
-  if (hot) notes.push(`Charge air of ${HOT_AIR} degC or more at the events: confidence lowered.`);
+  if (hot) notes.push(`Charge air of ${HOT_AIR} °C or more at the events: confidence lowered.`);
   const explained = sum(all, 'explained');
   if (explained > 0)
     notes.push(`${counted(explained, 'step')} not counted: tip-in, shift, traction control or low load.`);

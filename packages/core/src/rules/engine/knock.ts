@@ -162,11 +162,11 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
   }
   const open = openReason(pulls, rate, struck, maxRetard, named.watch!.value);
   if (open) return { ...common, outcome: 'unproven', ...open };
-  const near = closest.exceedance === 'near' ? `, near the limit (${closest.value.toFixed(1)} deg)` : '';
+  const near = closest.exceedance === 'near' ? `, near the limit (${closest.value.toFixed(1)}°)` : '';
   const most =
     seen.events.length === 0
       ? 'no knock event'
-      : `${counted(seen.events.length, 'knock event')} of at most ${maxRetard.toFixed(1)} deg`;
+      : `${counted(seen.events.length, 'knock event')} of at most ${maxRetard.toFixed(1)}°`;
   return {
     ...common,
     outcome: 'clear',
@@ -177,6 +177,6 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
       channels,
       doubts: struck > 0 ? [...doubts, 0.8] : doubts,
     }),
-    summary: `${pulls} pulls at high load show ${most}; watch starts at ${named.watch!.value} deg where two pulls agree${near}.`,
+    summary: `${pulls} pulls at high load show ${most}; watch starts at ${named.watch!.value}° where two pulls agree${near}.`,
   };
 }

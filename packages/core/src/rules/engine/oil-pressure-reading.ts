@@ -154,7 +154,10 @@ export function speedReading(
   limits: SpeedLimits,
   zeroError: number,
 ): SpeedReading {
-  const uncertainty = Math.hypot(uncertaintyOf(channel, { tolerance: TOLERANCE, noise: noiseOf(pressure, fresh) }), zeroError);
+  const uncertainty = Math.hypot(
+    uncertaintyOf(channel, { tolerance: TOLERANCE, noise: noiseOf(pressure, fresh) }),
+    zeroError,
+  );
   const reach = Math.max(FOLLOWS, 1 / hz);
   const maxStep = Math.max(3 / hz, 2.5);
   const events: SpeedEvent[] = [];
@@ -170,7 +173,16 @@ export function speedReading(
   const finish = (run: Run, level: 'repair' | 'stop', cold: boolean): void => {
     const duration = run.to - run.from + 1 / hz;
     if (run.samples >= EVENT_FRESH && duration >= EVENT_SECONDS - 1e-6) {
-      events.push({ from: run.from, to: run.to, level, pressure: run.pressure, rpm: run.rpm, limit: run.limit, samples: run.samples, cold });
+      events.push({
+        from: run.from,
+        to: run.to,
+        level,
+        pressure: run.pressure,
+        rpm: run.rpm,
+        limit: run.limit,
+        samples: run.samples,
+        cold,
+      });
     }
     run.samples = 0;
   };

@@ -150,7 +150,7 @@ function missingOf(
   return {
     channels: [...new Set(channels)],
     conditions: wanted.map((regime) =>
-      regime === 'idle' && cold ? `${CONDITION.idle} with engine oil >= 80 degC` : CONDITION[regime],
+      regime === 'idle' && cold ? `${CONDITION.idle} with engine oil >= 80 °C` : CONDITION[regime],
     ),
     words: listed(wanted.map((regime) => CONDITION[regime])),
   };

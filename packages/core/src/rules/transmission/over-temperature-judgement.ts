@@ -110,12 +110,12 @@ function calmJudgement(
   const top = seen.reduce((a, b) => (b.reading.peak > a.reading.peak ? b : a)).reading;
   const slow = seen.find(({ reading }) => reading.undecided || mayHaveBeenAbove(reading, lowest.value));
   const dead = seen.find(({ reading }) => reading.constant && reading.seen >= DEAD_AFTER);
-  const told = `Fluid peaked at ${figure(top.peak)} degC ${PLACES[top.place]} (limit ${figure(lowest.value)} degC)`;
+  const told = `Fluid peaked at ${figure(top.peak)} °C ${PLACES[top.place]} (limit ${figure(lowest.value)} °C)`;
   if (dead) {
     return {
       ...base,
       outcome: 'unproven',
-      summary: `The fluid temperature reads ${figure(dead.reading.peak)} degC all the time: the sensor is not believed.`,
+      summary: `The fluid temperature reads ${figure(dead.reading.peak)} °C all the time: the sensor is not believed.`,
       missing: {
         channels: ['transmissionOilTemperature'],
         conditions: ['a fluid temperature that moves as the car warms up'],
@@ -135,10 +135,10 @@ function calmJudgement(
     return {
       ...base,
       outcome: 'unproven',
-      summary: `${told}, but it was at operating temperature (>= ${OPERATING} degC) for ${figure(warm, 0)} s only: that it stays cool is not shown.`,
+      summary: `${told}, but it was at operating temperature (>= ${OPERATING} °C) for ${figure(warm, 0)} s only: that it stays cool is not shown.`,
       missing: {
         channels: [],
-        conditions: [`transmission fluid >= ${OPERATING} degC for >= ${WARM_ENOUGH} s of driving`],
+        conditions: [`transmission fluid >= ${OPERATING} °C for >= ${WARM_ENOUGH} s of driving`],
       },
     };
   }

@@ -24,7 +24,7 @@ export function notesOf(
   }
   if (place === 'sump') {
     notes.push(
-      'Fluid ageing is a comparison with steady 79.4 degC by a trade chart made for conventional automatic fluid; it carries no level.',
+      'Fluid ageing is a comparison with steady 79.4 °C by a trade chart made for conventional automatic fluid; it carries no level.',
     );
   }
   const setAside = seen.reduce((total, { reading }) => total + reading.setAside, 0);
@@ -37,7 +37,7 @@ export function notesOf(
   const lowest = ladder[0]!;
   if (stored.some((x) => x >= lowest.value)) {
     notes.push(
-      `The control unit has stored a peak of ${figure(Math.max(...stored))} degC: it was above ${figure(lowest.value)} degC before, when and for how long is not known.`,
+      `The control unit has stored a peak of ${figure(Math.max(...stored))} °C: it was above ${figure(lowest.value)} °C before, when and for how long is not known.`,
     );
   }
   return notes;
@@ -49,7 +49,7 @@ export function foundSummary(
   seconds: number,
   events: number,
 ): string {
-  return `Fluid ${PLACES[reading.place]} reached ${figure(event.peak)} degC at ${clockTime(event.peakAt)} and was above the ${severity} limit of ${figure(limit.value)} degC for ${figure(seconds)} s; ${counted(events, 'event')} in all.`;
+  return `Fluid ${PLACES[reading.place]} reached ${figure(event.peak)} °C at ${clockTime(event.peakAt)} and was above the ${severity} limit of ${figure(limit.value)} °C for ${figure(seconds)} s; ${counted(events, 'event')} in all.`;
 }
 
 export const COOLER_CAUSES = [
@@ -79,7 +79,7 @@ export function causesOf(seen: readonly { readonly reading: Reading }[], coolerW
 
 export function adviceOf(severity: Severity, leapt: boolean): string[] {
   const advice = [
-    'Let the fluid cool below 90 degC before any further load.',
+    'Let the fluid cool below 90 °C before any further load.',
     'Check fluid level, colour and smell; burnt fluid or friction material in it means an internal inspection.',
     'Look at cooler, lines and bypass; compare inlet and outlet temperature.',
   ];

@@ -33,7 +33,7 @@ export const overTemperature = defineRule({
     channels: ['transmissionOilTemperature'],
     optional: ['clutchOilTemperature', 'coolantTemperature', 'transmissionOilTemperatureMaximum'],
     derived: [SPEED, PULLS, PULL_AWAYS],
-    conditions: [`transmission fluid >= ${OPERATING} degC for >= 300 s of driving`],
+    conditions: [`transmission fluid >= ${OPERATING} °C for >= 300 s of driving`],
   },
   limits: [
     ...ladder('sump temperature, dual clutch', { place: 'sump', kind: 'dual-clutch' }, [115, 125, 140]),
@@ -51,17 +51,17 @@ export const overTemperature = defineRule({
     },
   ],
   method:
-    'The temperature is cleared of range ends, of leaps that no fluid can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound of the reading holds for two seconds with three fresh samples. Peak, time above each limit, rise per full-load pull and per start, time constant of cooling and, as a comparison only, the ageing of the fluid in equivalent hours (halved life per 11.1 K above 79.4 degC; the chart was made for conventional automatic fluid) are measured. On a steady motorway drive the fluid is compared with the coolant to judge the cooler. Limits go by the kind of transmission and by where the sensor sits. Clear takes fluid at operating temperature for five minutes.',
+    'The temperature is cleared of range ends, of leaps that no fluid can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound of the reading holds for two seconds with three fresh samples. Peak, time above each limit, rise per full-load pull and per start, time constant of cooling and, as a comparison only, the ageing of the fluid in equivalent hours (halved life per 11.1 K above 79.4 °C; the chart was made for conventional automatic fluid) are measured. On a steady motorway drive the fluid is compared with the coolant to judge the cooler. Limits go by the kind of transmission and by where the sensor sits. Clear takes fluid at operating temperature for five minutes.',
   decoys: [
-    'sensor at the ends of its range (-40, 215 degC): taken out',
+    'sensor at the ends of its range (-40, 215 °C): taken out',
     'a column in degF: converted when the file is read',
     'spikes of single samples, loose connectors: neither lasts two seconds in a way that fluid can',
-    'fluid coupled to the coolant at 105 to 110 degC: below the limits, and its distance from the coolant is small',
+    'fluid coupled to the coolant at 105 to 110 °C: below the limits, and its distance from the coolant is small',
     'a slow fluid in steps of one degree seldom changes: its samples are counted by the rate of the recording, not by changes',
     'gaps: never counted as time above a limit',
   ],
   cautions: [
-    'Stop the run at once above 135 degC of transmission fluid.',
+    'Stop the run at once above 135 °C of transmission fluid.',
     'At most two launches, with at least five minutes of cooling between them; brake-stall no longer than three seconds.',
     'Fluid is hot enough to scald: let it cool before anything is opened.',
   ],

@@ -1,7 +1,7 @@
 import { garwoodInterval } from '../../math/count-interval.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
-import type { Context, Judgement, Observed } from '../rule.js';
+import type { Context, Judgement, Limit, Observed } from '../rule.js';
 import { type JudgedStart, SETTLES } from './launches-start.js';
 import { type Stored, type StoredCounter, storedResult, storedSeverity } from './launches-stored.js';
 import { ADVICE, CAUSES, counted, described, eventOf, type Placed, perThousand } from './launches-wording.js';
@@ -53,7 +53,7 @@ export function judgeLaunches(observed: readonly Observed<LaunchObservation>[], 
     ...stored.measures,
   };
   const notes = [...notesOf(seen, all), ...stored.notes];
-  const common = { measures, events: seen.map(eventOf), limits: Object.values(named), notes };
+  const common = { measures, events: seen.map(eventOf), limits: counting(named), notes };
   const channels = all.flatMap((o) => o.certainties.map((certainty) => ({ certainty })));
   const slow = Number.isFinite(hz) ? 0.6 + 0.4 * Math.min(1, hz / SETTLES) : 0.6;
 
@@ -145,7 +145,7 @@ function clearSummary(
   if (seen.length > 0) {
     return `${counted(seen.length, 'launch')} in ${counted(starts, 'start')} over ${km.toFixed(1)} km (${described(seen[0]!.start)}): too few to call it a habit.${counter}`;
   }
-  const top = worst ? `; the hardest gained ${worst.start.acceleration.toFixed(1)} m/s2 over its first second` : '';
+  const top = worst ? `; the hardest gained ${worst.start.acceleration.toFixed(1)} m/s² over its first second` : '';
   return `No launch in ${counted(starts, 'start')} over ${km.toFixed(1)} km${top}.${counter}`;
 }
 
@@ -168,4 +168,9 @@ function notesOf(seen: readonly Placed[], all: readonly LaunchObservation[]): st
   }
   for (const { refused } of all) if (refused !== undefined) notes.push(`Starts not looked at: ${refused}.`);
   return notes;
+}
+
+/** The limits that give a level; the others say what a launch is and stand on the rule's page. */
+function counting(named: Readonly<Record<string, Limit>>): Limit[] {
+  return Object.values(named).filter(({ name }) => name === 'watch' || name.startsWith('stored'));
 }

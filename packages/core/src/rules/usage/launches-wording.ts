@@ -27,7 +27,7 @@ export function eventOf({ input, start }: Placed): RuleEvent {
 /** `at 88.1 s, 5.6 m/s2 from 3200 rpm` */
 export function described(start: JudgedStart): string {
   const held = Number.isNaN(start.heldEngineSpeed) ? '' : ` from ${Math.round(start.heldEngineSpeed)} rpm`;
-  const gain = Number.isNaN(start.acceleration) ? '' : `, ${start.acceleration.toFixed(1)} m/s2${held}`;
+  const gain = Number.isNaN(start.acceleration) ? '' : `, ${start.acceleration.toFixed(1)} m/s²${held}`;
   return `at ${start.from.toFixed(1)} s${gain}`;
 }
 

@@ -236,7 +236,7 @@ describe('what must not fool it', () => {
     // Oil never hot: rich idle is neither a finding nor shown to be well.
     expect(judged([{ idle: -14 }], { engineOilTemperature: (t) => 40 + t / 30 })).toMatchObject({
       outcome: 'unproven',
-      missing: { conditions: ['warm idle >= 30 s with engine oil >= 80 degC'] },
+      missing: { conditions: ['warm idle >= 30 s with engine oil >= 80 °C'] },
     });
     expect(judged([{ idle: -14 }], { engineOilTemperature: (t) => 85 + t / 100 })).toMatchObject({
       outcome: 'finding',

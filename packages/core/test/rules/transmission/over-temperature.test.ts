@@ -103,7 +103,7 @@ describe('events', () => {
     expect(result.measures.dwell?.value).toBeCloseTo(33 + (2 * 20 * 16.2) / 41.2, 0);
     expect(result.events[0]).toMatchObject({ input: 0, severity: 'repair', peak: { unit: 'degC' } });
     expect(result.events[0]?.from).toBeCloseTo(280 + (20 * 25) / 41.2, 0);
-    expect(result.summary).toContain('131.2 degC');
+    expect(result.summary).toContain('131.2 °C');
     expect(result.confidence).toBeGreaterThan(0.95);
   });
 
@@ -204,7 +204,7 @@ describe('what is not proven', () => {
       fluid((t) => 20 + t / 20),
     );
     expect(result).toMatchObject({ outcome: 'unproven', measures: { events: { value: 0 } } });
-    expect(JSON.stringify(result)).toContain('>= 60 degC for >= 300 s');
+    expect(JSON.stringify(result)).toContain('>= 60 °C for >= 300 s');
   });
 
   it('five warm minutes are enough, four are not; a finding never needs them', () => {

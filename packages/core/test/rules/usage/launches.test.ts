@@ -225,8 +225,8 @@ describe('usage.launches, rate', () => {
     });
     const result = assess(startDrive([ORDINARY, LAUNCH, LAUNCH], { vehicle }));
     expect(count(result)).toBe(0);
-    expect('limits' in result && result.limits?.find((l) => l.name === 'acceleration')).toMatchObject({
-      value: 6,
+    expect('limits' in result && result.limits?.find((l) => l.name === 'watch')).toMatchObject({
+      value: 500,
       source: 'profile',
     });
     const rate = car({ limits: { 'usage.launches': { watch: { value: 500, unit: '1' } } } });
