@@ -74,6 +74,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'transmission.over-temperature': 1,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
+  // bar: sensor scatter and noise, and half a second of following
+  'engine.oil-pressure': 0.07,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -82,6 +84,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'transmission.over-temperature': ['peak', 'dwell'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
+  'engine.oil-pressure': ['hotIdle'],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -52,6 +52,8 @@ export class Bus {
   oilPressure = 0.01; // bar gauge
   oilShare = 1.001; // pressure left by the bearings, over healthy
   oilCeiling = 99.1; // bar that pump stage and relief valve allow
+  oilShare = 1.001; // pressure left by the bearings, over healthy
+  oilCeiling = 99.1; // bar that pump stage and relief valve allow
   idleTarget = 750.1; // rpm
   // Torque handling asked by the transmission
   torqueFactor = 1.001; // 0..1 of the demand, by ignition

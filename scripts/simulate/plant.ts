@@ -42,6 +42,13 @@ export class Plant {
   oilRelief = Number.POSITIVE_INFINITY;
   /** Two-stage pump: pressure (bar) of the low stage, used below 3500 rpm at low load. */
   oilLowStage = Number.POSITIVE_INFINITY;
+  // Oil
+  /** Pressure before the relief valve over healthy: worn bearings let it out. */
+  oilShare = 1;
+  /** The relief valve, stuck, opens at this pressure (bar). */
+  oilRelief = Number.POSITIVE_INFINITY;
+  /** Two-stage pump: pressure (bar) of the low stage, used below 3500 rpm at low load. */
+  oilLowStage = Number.POSITIVE_INFINITY;
   // Clutches and driveline
   /**
    * Worn clutches: torque held without slip (N.m) and its rise with slip (N.m per rad/s, the positive friction gradient

@@ -1,8 +1,9 @@
 import type { FaultFamily } from './fault.js';
 import { knock } from './knock.js';
 import { launches } from './launches.js';
+import { oilPressure } from './oil-pressure.js';
 import { overTemperature } from './over-temperature.js';
 import { trim } from './trim.js';
 
 /** Every family of injected faults, one per rule. */
-export const FAULTS: readonly FaultFamily[] = [launches, overTemperature, knock, trim];
+export const FAULTS: readonly FaultFamily[] = [launches, overTemperature, knock, oilPressure, trim];

@@ -23,6 +23,7 @@ const PROFILE = z.strictObject({
       fuel: z.enum(FUELS).optional(),
       revLimit: quantityIn('rpm', '7000 rpm', [1000, 15000]).optional(),
       ratedTorque: quantityIn('N.m', '610 N.m', [20, 5000]).optional(),
+      oilPump: z.enum(['fixed', 'regulated']).optional(),
     })
     .default({}),
   transmission: z

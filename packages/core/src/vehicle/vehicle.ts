@@ -11,6 +11,8 @@ export interface Vehicle {
     readonly revLimit?: number;
     /** N.m at the crank. */
     readonly ratedTorque?: number;
+    /** `fixed` = fixed displacement with a relief valve; `regulated` = variable or two-stage, makes less pressure on purpose. */
+    readonly oilPump?: 'fixed' | 'regulated';
   };
   readonly transmission: {
     readonly kind?: TransmissionKind;
