@@ -1,6 +1,6 @@
 import { firstAtOrAfter } from '../../derived/intervals.js';
+import type { FluidSeries, Stay } from '../../derived/temperature-series.js';
 import { median } from '../../math/quantile.js';
-import type { FluidSeries, Stay } from './over-temperature-series.js';
 
 /** Reference temperature of the ageing chart, degC: 175 degF. */
 const REFERENCE = 79.4;

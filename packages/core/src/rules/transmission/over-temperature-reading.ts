@@ -1,9 +1,5 @@
 import { exceeds, uncertaintyOf } from '../../derived/exceeds.js';
 import { freshRate } from '../../derived/refresh.js';
-import type { Certainty, Channel } from '../../recording/recording.js';
-import type { TransmissionKind, Vehicle } from '../../vehicle/vehicle.js';
-import type { Limit, Severity } from '../rule.js';
-import { type Cooling, coolingOf, equivalentHours, type Steady } from './over-temperature-physics.js';
 import {
   type EventRule,
   type FluidSeries,
@@ -13,7 +9,11 @@ import {
   type Stay,
   secondsWhere,
   staysAbove,
-} from './over-temperature-series.js';
+} from '../../derived/temperature-series.js';
+import type { Certainty, Channel } from '../../recording/recording.js';
+import type { TransmissionKind, Vehicle } from '../../vehicle/vehicle.js';
+import type { Limit, Severity } from '../rule.js';
+import { type Cooling, coolingOf, equivalentHours, type Steady } from './over-temperature-physics.js';
 
 export type FluidPlace = 'sump' | 'clutch-outlet' | 'cooler-inlet';
 

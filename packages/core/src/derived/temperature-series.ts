@@ -1,8 +1,8 @@
-import { madn } from '../../math/madn.js';
-import { hampel, movingMedian } from '../../math/moving-median.js';
-import { median } from '../../math/quantile.js';
+import { madn } from '../math/madn.js';
+import { hampel, movingMedian } from '../math/moving-median.js';
+import { median } from '../math/quantile.js';
 
-/** A fluid temperature, cleaned: no empty cells, no range ends, no leaps of the wiring, no spikes. */
+/** A temperature of fluid, oil or coolant, cleaned: no empty cells, no range ends, no leaps of the wiring, no spikes. */
 export interface FluidSeries {
   /** Seconds. */
   readonly time: Float64Array;
