@@ -156,7 +156,7 @@ export const AIR: readonly ChannelDefinition[] = [
     'chargeAirTemperature',
     'degC',
     [-50, 215],
-    'charge air temp | charge temp | boost air temp | boost temp | temp charge air cooler outlet | charge air cooler outlet temp | charge air cooler temp | intercooler outlet temp | charge air temp intercooler | intercooler temp | throttle inlet temp | throttle inlet air temp | temp before throttle (valve) | air temp before throttle',
+    'charge air temp | cact | charge temp | boost air temp | boost temp | temp charge air cooler outlet | charge air cooler outlet temp | charge air cooler temp | intercooler outlet temp | charge air temp intercooler | intercooler temp | throttle inlet temp | throttle inlet air temp | temp before throttle (valve) | air temp before throttle',
     'Temperature of the charge air behind the cooler',
     {
       rate: 30,

@@ -180,7 +180,7 @@ export const CHASSIS: readonly ChannelDefinition[] = [
     'altitude',
     'm',
     [-500, 9000],
-    'altitude | elevation | gps altitude | height above sea level | gps height',
+    'altitude | elevation | gps altitude | gps alt | alt gps | height above sea level | gps height',
     'Height above sea level',
     { rate: 60 },
   ),

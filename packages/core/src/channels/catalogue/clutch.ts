@@ -124,7 +124,7 @@ export const CLUTCH: readonly ChannelDefinition[] = [
     'Friction energy put into the clutch',
     { ...EACH, kind: 'stored' },
   ),
-  c('clutchPedalPosition', '%', [-5, 110], 'clutch pedal (position)', 'Clutch pedal', { rate: 2000 }),
+  c('clutchPedalPosition', '%', [-5, 110], 'clutch pedal (position) | cpp', 'Clutch pedal', { rate: 2000 }),
   c('clutchSwitch', '1', [0, 1], 'clutch switch | clutch pedal switch | clutch pedal pressed', 'Clutch pedal switch', {
     kind: 'flag',
   }),

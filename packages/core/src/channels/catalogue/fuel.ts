@@ -97,7 +97,7 @@ export const FUEL: readonly ChannelDefinition[] = [
     'lambdaTarget',
     '1',
     [0.4, 40],
-    'lambda target | air fuel ratio target | equivalence ratio target | fuel air equivalence ratio target | air fuel equivalence ratio target | lambda target value | eqrat',
+    'lambda target | air fuel ratio target | equivalence ratio target | fuel air equivalence ratio target | air fuel equivalence ratio target | lambda target value | eqrat | cmd eq ratio | cmd equivalence ratio',
     'Air excess ratio wanted',
     {
       quantity: 'mixture',
@@ -254,7 +254,7 @@ export const FUEL: readonly ChannelDefinition[] = [
     'fuelSystemStatus',
     '1',
     [0, 255],
-    'fuel system status | fuel system state | loop status | closed loop (status) | lambda control status | lambda control active | fuel system | closed loop active | fuel control status | fuel loop status',
+    'fuel system status | fuelsys | fuel sys | fuel system state | loop status | closed loop (status) | lambda control status | lambda control active | fuel system | closed loop active | fuel control status | fuel loop status',
     'Open or closed loop, SAE J1979 PID 03 codes',
     { kind: 'state', positions: ['bank'], number: 'bank', pid: '03' },
   ),
