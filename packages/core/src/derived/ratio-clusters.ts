@@ -1,6 +1,8 @@
 import { median, quantile } from '../math/quantile.js';
-import { modesOf } from './ratio-density.js';
-import { RATIO_SAMPLES, type RatioSamples } from './ratio-samples.js';
+import { correctedRatios, correctionOf, type RatioCorrection, sharpestLag } from './ratio-correction.js';
+import { CLOSEST, modesOf } from './ratio-density.js';
+import { apparentRatios, type PassingRatio, passingRatios } from './ratio-raw.js';
+import { COARSEST, RATIO_SAMPLES, type RatioSamples, settledOf } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -9,6 +11,8 @@ export interface LearnedRatio {
   readonly value: number;
   /** Standard uncertainty, rpm per km/h. */
   readonly u: number;
+  /** The same read off pairs as logged, nothing aligned (rpm per km/h): what published simple fits give. */
+  readonly apparent: number;
   /** Settled measurements behind it. */
   readonly samples: number;
   /** Number of the gear by the gear channel; NaN without one. */
@@ -20,6 +24,8 @@ export interface LearnedRatios {
   readonly ratios: readonly LearnedRatio[];
   /** Row by row: 1..n = entry of `ratios` that the car drives in; NaN = shift, slip, take-up, standstill, neutral. */
   readonly gear: Float64Array;
+  /** Heaps that were never held: no gears, told for completeness. */
+  readonly passing: readonly PassingRatio[];
   /** What it was learned from, e.g. `engineSpeed over wheelSpeed`. */
   readonly source: string;
   /** Seconds by which shaft speed runs ahead of road speed (time lag and slip that grows with acceleration alike). */
@@ -31,6 +37,10 @@ export interface LearnedRatios {
 /** Least measurements and seconds of a gear. Common practice, no source. */
 const LEAST = 3;
 const SECONDS = 2;
+/** Lag is known to a tenth of the sample interval (see aligned.ts). */
+const LAG_U = 0.1;
+/** Driving slip of tyres that does not go with acceleration (drag at speed), as a share. Common practice, no source. */
+const SLIP_U = 0.002;
 /** Slowest speed to learn at, km/h. */
 const SLOWEST = 6;
 
@@ -41,21 +51,35 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
   compute(drive) {
     const data = drive.derive(RATIO_SAMPLES);
     if (isRefusal(data)) return data;
-    const correction = { lag: 0, offset: 0 };
-    let clusters = clustersOf(data, correction);
-    for (let pass = 0; pass < 2 && clusters.length > 0; pass++) {
-      Object.assign(correction, correctionOf(data, clusters, correction));
-      clusters = clustersOf(data, correction);
+    const weight = new Float64Array(data.x.length);
+    for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
+    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0 };
+    let points = pointsOf(data, correction);
+    let clusters = clustersOf(data, points);
+    for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
+      correction = correctionOf(data, correction.lag, membersOf(data, points, clusters), clusters.length);
+      points = pointsOf(data, correction);
+      clusters = clustersOf(data, points);
     }
+    clusters = thickened(data, clusters);
     if (clusters.length === 0) {
       return refuse('no gear ratio: road speed and engine speed never settled to one another', {
         conditions: ['gentle drive through every forward gear, each >= 5 s'],
       });
     }
-    const found = assigned(data, clusters, correction);
+    const found = assigned(data, points, clusters);
     const gear = rowGears(drive, data, found);
+    const centres = clusters.map(({ x }) => x);
+    const apparent = apparentRatios(data, centres);
     return {
-      ratios: clusters.map((cluster) => ({ ...cluster, number: numberOf(drive, data, found, cluster, clusters) })),
+      ratios: clusters.map((cluster, c) => ({
+        value: cluster.value,
+        u: cluster.u,
+        apparent: apparent[c]!,
+        samples: cluster.samples,
+        number: numberOf(drive, data, points, found, c),
+      })),
+      passing: passingRatios(data, found, centres),
       gear,
       source: `${data.shaft} over ${data.road}`,
       ...correction,
@@ -63,9 +87,10 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
   },
 });
 
-interface Correction {
-  readonly lag: number;
-  readonly offset: number;
+/** Corrected logarithms and how settled each is. */
+interface Points {
+  readonly x: Float64Array;
+  readonly settled: Uint8Array;
 }
 interface Cluster {
   readonly value: number;
@@ -75,26 +100,25 @@ interface Cluster {
   readonly x: number;
 }
 
-/** Logarithm of the ratio with the lag of the pair and the cut decimals of the speed taken out. */
-function corrected(data: RatioSamples, k: number, { lag, offset }: Correction): number {
-  return data.x[k]! - lag * data.growth[k]! - offset / data.v[k]!;
+function pointsOf(data: RatioSamples, correction: RatioCorrection): Points {
+  const x = correctedRatios(data, correction);
+  return { x, settled: settledOf(data, x) };
 }
 
-function learnable(data: RatioSamples, k: number): boolean {
-  const n = data.n[k]!;
+function plausible(data: RatioSamples, k: number): boolean {
   // Near idle speed the clutch may be open or slipping: the car rolls or creeps at any ratio.
-  const idling = Math.abs(n / data.idle - 1) < 0.06;
-  return data.settled[k]! > 0 && data.v[k]! >= SLOWEST && data.u[k]! < 0.05 && !idling && !Number.isNaN(data.x[k]!);
+  const idling = Math.abs(data.n[k]! / data.idle - 1) < 0.06;
+  return data.v[k]! >= SLOWEST && data.u[k]! < COARSEST && !idling && !Number.isNaN(data.x[k]!);
 }
 
-function clustersOf(data: RatioSamples, correction: Correction): Cluster[] {
+function clustersOf(data: RatioSamples, points: Points): Cluster[] {
   const count = data.x.length;
   const x = new Float64Array(count).fill(Number.NaN);
   const weight = new Float64Array(count);
   for (let k = 0; k < count; k++) {
-    if (!learnable(data, k)) continue;
-    x[k] = corrected(data, k, correction);
-    weight[k] = data.settled[k]! * Math.min(1, 0.006 / data.u[k]!);
+    if (points.settled[k] === 0 || !plausible(data, k)) continue;
+    x[k] = points.x[k]!;
+    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!);
   }
   const modes = modesOf(x, data.u, weight);
   const clusters: Cluster[] = [];
@@ -105,7 +129,7 @@ function clustersOf(data: RatioSamples, correction: Correction): Cluster[] {
     const cluster = refined(data, x, mode.x, 0.45 * Math.min(below, above));
     if (cluster !== undefined) clusters.push(cluster);
   }
-  return withoutShoulders(clusters);
+  return withoutShoulders(withoutTwins(clusters));
 }
 
 /** Biweight mean around a mode (Mosteller & Tukey, Data Analysis and Regression, 1977), or nothing when too thin to be a gear. */
@@ -140,62 +164,74 @@ function refined(data: RatioSamples, x: Float64Array, mode: number, reach: numbe
   // Neighbouring samples share their error: one second counts as one.
   const independent = Math.max(1, Math.min(members.length, members.length * data.interval));
   const coarse = median(members.map((k) => data.u[k]!));
-  const u = Math.hypot(spread / Math.sqrt(independent), coarse / Math.sqrt(Math.max(4, independent)), 0.0005);
+  // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
+  const late = LAG_U * Math.max(0.1, data.interval) * median(members.map((k) => Math.abs(data.growth[k]!)));
+  const u = Math.hypot(spread / Math.sqrt(independent), coarse / Math.sqrt(Math.max(4, independent)), late, SLIP_U);
   const value = Math.exp(centre);
   return { value, u: u * value, samples: members.length, x: centre };
 }
 
-/** A slipping clutch or an open converter leaves a faint cluster just above a strong one: no gear. */
+/** Two heaps that drew together when refined are one gear: the better founded stays. */
+function withoutTwins(clusters: readonly Cluster[]): Cluster[] {
+  return clusters.filter((a) =>
+    clusters.every(
+      (b) =>
+        a === b || Math.abs(a.x - b.x) >= CLOSEST || a.samples > b.samples || (a.samples === b.samples && a.x > b.x),
+    ),
+  );
+}
+
+/** First and second gear of road cars are further apart than this (ln): nearer heaps are reverse or a slipping take-up. From memory. */
+const FIRST_STEP = 0.22;
+/** Share of a neighbour's samples below which a heap close to it is its slip or its late samples, not a gear. */
+const FAINT = 0.12;
+
+/** A slipping clutch, an open converter or late samples leave a faint heap beside a strong one: no gear. */
 function withoutShoulders(clusters: readonly Cluster[]): Cluster[] {
-  return clusters.filter((cluster, i) => {
-    const next = clusters[i + 1];
-    return next === undefined || cluster.x - next.x > 0.12 || cluster.samples >= 0.15 * next.samples;
+  const kept = clusters.filter((cluster, i) =>
+    [clusters[i - 1], clusters[i + 1]].every(
+      (other) =>
+        other === undefined || Math.abs(cluster.x - other.x) > 0.14 || cluster.samples >= FAINT * other.samples,
+    ),
+  );
+  const [first, second] = kept;
+  if (first === undefined || second === undefined || first.x - second.x > FIRST_STEP) return kept;
+  // At take-up the heap that lies higher slips, unless the lower one is the odd one.
+  return first.samples >= 3 * second.samples ? [first, ...kept.slice(2)] : kept.slice(1);
+}
+
+/** Fewer settled measurements than this are chance: the pairs as logged, being more, tell better. */
+const THIN = 6;
+
+/** Ratio of a gear that was hardly ever settled from all pairs in its band, with the doubt between both ways. */
+function thickened(data: RatioSamples, clusters: readonly Cluster[]): Cluster[] {
+  const apparent = apparentRatios(
+    data,
+    clusters.map(({ x }) => x),
+  );
+  return clusters.map((cluster, c) => {
+    const value = apparent[c]!;
+    if (cluster.samples >= THIN || !(value > 0)) return cluster;
+    return { ...cluster, value, x: Math.log(value), u: Math.hypot(cluster.u, Math.abs(value - cluster.value)) };
   });
 }
 
-/**
- * Within clusters: x = constant + lag * d ln v/dt + offset / v, least squares over both, gear means taken out. The lag
- * holds late road speed and driving slip alike; the offset is looked for only where the display is coarse.
- */
-function correctionOf(data: RatioSamples, clusters: readonly Cluster[], now: Correction): Correction {
-  const groups = clusters.map(() => ({ n: 0, g: 0, r: 0, x: 0 }));
-  const member = new Int8Array(data.x.length).fill(-1);
-  const coarse = data.quantum >= 0.4;
-  for (let k = 0; k < data.x.length; k++) {
-    if (!learnable(data, k)) continue;
-    const x = corrected(data, k, now);
-    const c = nearest(clusters, x);
-    if (Math.abs(x - clusters[c]!.x) > 0.03) continue;
-    member[k] = c;
-    const group = groups[c]!;
-    group.n++;
-    group.g += data.growth[k]!;
-    group.r += 1 / data.v[k]!;
-    group.x += data.x[k]!;
+/** Settled measurements and the cluster that each belongs to, -1 = none. */
+function membersOf(data: RatioSamples, { x, settled }: Points, clusters: readonly Cluster[]): Int8Array {
+  const member = new Int8Array(x.length).fill(-1);
+  for (let k = 0; k < x.length; k++) {
+    if (settled[k] === 0 || !plausible(data, k)) continue;
+    const c = nearest(clusters, x[k]!);
+    if (Math.abs(x[k]! - clusters[c]!.x) <= Math.min(0.06, 0.4 * roomOf(clusters, c))) member[k] = c;
   }
-  let gg = 0;
-  let rr = 0;
-  let gr = 0;
-  let gx = 0;
-  let rx = 0;
-  for (let k = 0; k < data.x.length; k++) {
-    if (member[k]! < 0) continue;
-    const group = groups[member[k]!]!;
-    const g = data.growth[k]! - group.g / group.n;
-    const r = coarse ? 1 / data.v[k]! - group.r / group.n : 0;
-    const x = data.x[k]! - group.x / group.n;
-    gg += g * g;
-    rr += r * r;
-    gr += g * r;
-    gx += g * x;
-    rx += r * x;
-  }
-  const determinant = gg * rr - gr * gr;
-  const offset = coarse && determinant > 0 ? (rx * gg - gx * gr) / determinant : 0;
-  const bounded = Math.max(-data.quantum, Math.min(data.quantum, offset));
-  const lag = gg > 0 ? (gx - bounded * gr) / gg : 0;
-  const longest = Math.max(0.5, data.interval);
-  return { lag: Math.max(-longest, Math.min(longest, lag)), offset: bounded };
+  return member;
+}
+
+/** Distance to the nearer neighbour. */
+function roomOf(clusters: readonly Cluster[], c: number): number {
+  const above = c > 0 ? clusters[c - 1]!.x - clusters[c]!.x : 1;
+  const below = c + 1 < clusters.length ? clusters[c]!.x - clusters[c + 1]!.x : 1;
+  return Math.min(above, below);
 }
 
 function nearest(clusters: readonly { readonly x: number }[], x: number): number {
@@ -207,18 +243,15 @@ function nearest(clusters: readonly { readonly x: number }[], x: number): number
 }
 
 /** Cluster (0..) of each measurement, -1 = none. */
-function assigned(data: RatioSamples, clusters: readonly Cluster[], correction: Correction): Int8Array {
+function assigned(data: RatioSamples, points: Points, clusters: readonly Cluster[]): Int8Array {
   const found = new Int8Array(data.x.length).fill(-1);
   for (let k = 0; k < found.length; k++) {
-    const x = corrected(data, k, correction);
+    const x = points.x[k]!;
     if (Number.isNaN(x)) continue;
     const c = nearest(clusters, x);
-    const step = Math.min(
-      c > 0 ? clusters[c - 1]!.x - clusters[c]!.x : 1,
-      c + 1 < clusters.length ? clusters[c]!.x - clusters[c + 1]!.x : 1,
-    );
-    const idling = Math.abs(data.n[k]! / data.idle - 1) < 0.03 && data.settled[k] === 0;
-    if (!idling && Math.abs(x - clusters[c]!.x) <= Math.min(0.45 * step, Math.max(0.025, 3 * data.u[k]!))) found[k] = c;
+    const reach = Math.min(0.45 * roomOf(clusters, c), Math.max(0.025, 3 * data.u[k]!));
+    const idling = Math.abs(data.n[k]! / data.idle - 1) < 0.03 && points.settled[k] === 0;
+    if (!idling && Math.abs(x - clusters[c]!.x) <= reach) found[k] = c;
   }
   // Where samples are dense, a lone one between others is the ratio passing by in a shift.
   if (data.interval < 0.3) {
@@ -248,20 +281,13 @@ function rowGears(drive: Drive, data: RatioSamples, found: Int8Array): Float64Ar
 }
 
 /** The gear that the gear channel names in most of a cluster's samples; NaN without a channel or a majority. */
-function numberOf(
-  drive: Drive,
-  data: RatioSamples,
-  found: Int8Array,
-  cluster: Cluster,
-  clusters: readonly Cluster[],
-): number {
+function numberOf(drive: Drive, data: RatioSamples, points: Points, found: Int8Array, index: number): number {
   const channel = samplesOf(drive).held('gear');
   if (channel === undefined || drive.channel('gear')!.quality.samples < 2) return Number.NaN;
   const counts = new Map<number, number>();
   let total = 0;
-  const index = clusters.indexOf(cluster);
   for (let k = 0; k < found.length; k++) {
-    if (found[k] !== index || data.settled[k]! === 0) continue;
+    if (found[k] !== index || points.settled[k]! === 0) continue;
     const g = channel[data.row[k]!]!;
     if (!(g >= 1)) continue;
     counts.set(g, (counts.get(g) ?? 0) + 1);

@@ -18,8 +18,8 @@ export interface RatioSamples {
   readonly u: Float64Array;
   /** d ln(v) / dt, 1/s; 0 where it cannot be told. */
   readonly growth: Float64Array;
-  /** 2 = flat against the sample before and after, 1 = against one of them, 0 = neither: shift, slip, take-up. */
-  readonly settled: Uint8Array;
+  /** Measurements over which flatness is told: about 0.3 s. */
+  readonly stride: number;
   /** Engine speed at standstill, rpm; NaN when never seen. */
   readonly idle: number;
   /** Seconds between measurements. */
@@ -35,6 +35,8 @@ export interface RatioSamples {
 const SLOWEST = 2;
 /** Flat: neighbouring logarithms differ by less than this and their uncertainty. Smallest steps of gears are near 0.07. */
 const FLAT = 0.012;
+/** Largest standard uncertainty of ln(ratio) that still tells neighbouring gears apart. */
+export const COARSEST = 0.05;
 
 export const RATIO_SAMPLES = recipe<RatioSamples>({
   id: 'ratioSamples',
@@ -59,19 +61,17 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
       x: new Float64Array(count),
       u: new Float64Array(count),
       growth: new Float64Array(count),
-      settled: new Uint8Array(count),
     };
     // Over about 0.3 s: differences of neighbours at high rates hold more noise than movement.
     const stride = Math.max(1, Math.round(0.3 / interval));
     fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
     forbid(drive, part.row, part.x);
-    settle(part, interval, stride);
     const idle = idleOf(drive, speed.values, speed.standing);
-    return { ...part, idle, interval, quantum: speed.quantum, shaft, road: speed.source };
+    return { ...part, stride, idle, interval, quantum: speed.quantum, shaft, road: speed.source };
   },
 });
 
-type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'settled'>;
+type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth'>;
 
 /** A converter's turbine speed is free of converter slip; of a dual clutch each shaft speed is blind to half the gears. */
 function shaftOf(drive: Drive): string | Refusal {
@@ -107,16 +107,22 @@ function forbid(drive: Drive, row: Int32Array, x: Float64Array): void {
   for (let k = 0; k < row.length; k++) if (gear[row[k]!]! < 0 || gear[row[k]!]! > 12) x[k] = Number.NaN;
 }
 
-function settle(part: Part, interval: number, stride: number): void {
-  const { time, x, u, settled } = part;
+/**
+ * NaN settles nothing. 2 = the logarithm of the ratio is flat against the sample before and after, 1 = against one of
+ * them, 0 = neither: shift, slip, take-up.
+ */
+export function settledOf(data: RatioSamples, x: Float64Array): Uint8Array {
+  const { time, u, stride, interval } = data;
+  const settled = new Uint8Array(x.length);
   for (let k = stride; k < x.length; k++) {
     if (time[k]! - time[k - stride]! > 3 * stride * interval) continue;
     const allowed = FLAT + 2 * Math.hypot(u[k]!, u[k - stride]!);
     // A sample too coarse to tell two gears apart settles nothing.
-    if (!(Math.abs(x[k]! - x[k - stride]!) < allowed) || u[k]! > 0.05) continue;
+    if (!(Math.abs(x[k]! - x[k - stride]!) < allowed) || u[k]! > COARSEST) continue;
     settled[k]!++;
     settled[k - stride]!++;
   }
+  return settled;
 }
 
 function idleOf(drive: Drive, speed: Float64Array, standing: number): number {
