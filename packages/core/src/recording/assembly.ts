@@ -47,7 +47,7 @@ function toChannel(candidate: Candidate): Channel {
     quality: {
       rate: candidate.rate,
       groupRate: candidate.groupRate,
-      quantum: runs!.quantum,
+      quantum: facts.kind === 'number' ? Math.min(runs!.quantum, facts.coarsest) : runs!.quantum,
       samples: runs!.samples,
       removed: candidate.removed,
       frozen: candidate.frozen,

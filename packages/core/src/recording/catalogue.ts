@@ -13,6 +13,8 @@ export interface ChannelFacts {
   /** `time` = a further time axis, `position` = where the car was (never kept). */
   readonly kind: 'number' | 'state' | 'flag' | 'counter' | 'time' | 'position';
   readonly physics: Physics;
+  /** Largest step that is still the sensor's or the format's, and not the thing measured moving; in `unit`. */
+  readonly coarsest: number;
   /** Values that mean "not supported" when the whole column holds them, besides the sentinels of `physics`. */
   readonly constants: readonly number[];
   /** Pressure only: false = results carry it absolute, true = relative to the atmosphere, undefined = no pressure. */

@@ -31,9 +31,14 @@ const KINDS: Readonly<Record<ChannelDefinition['kind'], ChannelFacts['kind']>> =
   flag: 'flag',
 };
 
+/** A logger in other units (mph for km/h) steps this much coarser than the standard's scaling. */
+const COARSER = 1.7;
+/** Without a published scaling, no gauge is coarser than this share of its range (common practice, no source). */
+const COARSE_SHARE = 0.01;
+
 /** The facts of a definition as the reading of columns needs them. `id` carries the position. */
 export function factsOf(definition: ChannelDefinition, id: string): ChannelFacts {
-  const { unit, quantity, range, rate, sentinels, gauge } = definition;
+  const { unit, quantity, range, rate, resolution, sentinels, gauge } = definition;
   const values = sentinels.filter((s) => Math.abs(s.value) < ABSURD).map((s) => convert(s.value, s.unit, unit));
   return {
     id,
@@ -43,6 +48,7 @@ export function factsOf(definition: ChannelDefinition, id: string): ChannelFacts
     // Run time is a time axis for ingest, and a channel here: it tells a fresh start from a warm one.
     kind: definition.id === 'engineRunTime' ? 'counter' : KINDS[definition.kind],
     physics: { min: range[0], max: range[1], rate: rate ?? Number.POSITIVE_INFINITY, sentinels: values },
+    coarsest: resolution === undefined ? COARSE_SHARE * (range[1] - range[0]) : COARSER * resolution,
     constants: NEVER_ZERO.includes(definition.id) ? [0] : [],
     gauge: quantity === 'pressure' ? gauge : undefined,
     intake: INTAKE.includes(definition.id),

@@ -23,7 +23,10 @@ export interface Quality {
   readonly rate: number;
   /** Rate of the channels with the same cadence (Hz), NaN when nothing moves. */
   readonly groupRate: number;
-  /** Smallest step between two different values, in the channel's unit; 0 when it never changes. */
+  /**
+   * Smallest step between two different values, in the channel's unit, and no more than the coarsest that the standard's
+   * scaling allows (a trim that was learned in two levels does not resolve their distance); 0 when it never changes.
+   */
   readonly quantum: number;
   /** Usable samples after cleaning. */
   readonly samples: number;

@@ -112,7 +112,7 @@ function findingBlocks(
   if (result.outcome !== 'finding') return [];
   const severity = result.severity ?? 'watch';
   const blocks: Block[] = [];
-  if (position === 0) blocks.push({ kind: 'heading', text: 'Findings', note: total > 1 ? 'weightiest first' : '' });
+  if (position === 0) blocks.push({ kind: 'heading', text: 'Findings', ...(total > 1 ? { note: 'weightiest first' } : {}) });
   blocks.push(
     {
       kind: 'subheading',
