@@ -113,11 +113,13 @@ describe('recogniseColumn', () => {
     for (const definition of CHANNELS) {
       for (const wording of [...definition.aliases, ...definition.weakAliases]) {
         if (definition.id === 'oxygenSensorTrim' && wording === 'short fuel trim') continue; // only with SHRTFTxy's digits
+        // A wording that two channels share (oil: temperature or pressure) is settled by its unit.
+        const shared = CHANNELS.filter((each) => [...each.aliases, ...each.weakAliases].includes(wording)).length > 1;
+        const unit = shared ? { unitCell: definition.unit } : {};
         for (const label of [wording.replaceAll(/\([^)]*\)/g, ' '), wording.replaceAll(/[()]/g, ' ')]) {
-          expect(recogniseColumn({ label }).base, `${definition.id}: ${label}`).toBe(definition.id);
-          expect(recogniseColumn({ label: label.trim().replaceAll(/\s+/g, '_').toUpperCase() }).base, label).toBe(
-            definition.id,
-          );
+          expect(recogniseColumn({ label, ...unit }).base, `${definition.id}: ${label}`).toBe(definition.id);
+          const upper = label.trim().replaceAll(/\s+/g, '_').toUpperCase();
+          expect(recogniseColumn({ label: upper, ...unit }).base, label).toBe(definition.id);
         }
       }
       expect(recogniseColumn({ label: `${definition.id} [${definition.unit}]` }).base, definition.id).toBe(

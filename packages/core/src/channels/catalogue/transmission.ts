@@ -10,7 +10,7 @@ export const TRANSMISSION: readonly ChannelDefinition[] = [
     'transmissionOilTemperature',
     'degC',
     [-50, 215],
-    'transmission oil temp | transmission fluid temp | transmission temp | transmission sump temp | transmission oil sump temp | transmission fluid sump temp | transmission pan temp',
+    'transmission oil temp | ~transmission oil | ~transmission fluid | ~transmission | transmission fluid temp | transmission temp | transmission sump temp | transmission oil sump temp | transmission fluid sump temp | transmission pan temp',
     'Transmission fluid temperature; sump unless header or profile says otherwise',
     {
       rate: 8,
