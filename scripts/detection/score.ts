@@ -76,6 +76,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
+  // K: whole degrees and half a kelvin of scatter
+  'engine.cooling': 1.2,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -85,6 +87,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],
+  'engine.cooling': ['peak'],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -9,6 +9,7 @@ export class Heat {
   private airBox = 0;
   private done = new Set<string>();
   private dwelt = 0;
+  private mapped = 0; // K by which the thermostat opens earlier now
   private guided = -1;
   private guide0 = 0; // degC of the guided temperature
 
@@ -35,7 +36,8 @@ export class Heat {
     const frictionHeat = b.frictionTorque * b.engineSpeed;
     // Coolant
     const toCoolant = burnt * (0.25 - 0.09 * Math.min(1, power / (e.ratedPower * 1000)));
-    const open = Math.min(1, Math.max(0, (b.coolant - (e.thermostat - 2)) / 7));
+    this.mapped += ((b.strokeShare > 0.5 ? this.plant.thermostatMap : 0) - this.mapped) * Math.min(1, dt / 20);
+    const open = Math.min(1, Math.max(this.plant.thermostatOpen, (b.coolant - (e.thermostat - this.mapped - 2)) / 7));
     const fan = Math.min(1, Math.max(0, (b.coolant - e.thermostat - 4) / 4));
     const size = e.ratedPower / 300;
     const radiator = open * (160 + 62 * v + 480 * fan + 900 * fan * Math.min(1, power / 60000)) * size;
@@ -91,13 +93,15 @@ export class Heat {
       if (this.guided !== i) {
         this.guided = i;
         this.dwelt = 0;
-        this.guide0 = o.where === 'fluid' ? b.fluid : b.clutchOutlet;
+        this.guide0 = { fluid: b.fluid, outlet: b.clutchOutlet, coolant: b.coolant, oil: b.oil }[o.where];
       }
       // Replaces the physical balance while it runs, so that the peak is the dialled one.
       const rate = Math.min(o.rise, Math.max(0.04, (o.peak - this.guide0) / 9));
       const next = Math.min(o.peak, this.guide0 + rate * dt);
       this.guide0 = next;
       if (o.where === 'fluid') b.fluid = next;
+      else if (o.where === 'coolant') b.coolant = next;
+      else if (o.where === 'oil') b.oil = next;
       else {
         b.clutchOutlet = next;
         this.clutchPack = next;

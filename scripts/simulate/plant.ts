@@ -32,16 +32,13 @@ export class Plant {
   knockRate = 0.12;
   // Heat
   /** While the phase with that tag runs, the fluid climbs to the peak (degC), stays there for the dwell (s), then cools. */
-  overheats: { tag: string; peak: number; dwell: number; rise: number; where: 'fluid' | 'outlet' }[] = [];
+  overheats: { tag: string; peak: number; dwell: number; rise: number; where: 'fluid' | 'outlet' | 'coolant' | 'oil' }[] = [];
   /** Cooler performance of the transmission fluid over healthy. */
   coolerFactor = 1;
-  // Oil
-  /** Pressure before the relief valve over healthy: worn bearings let it out. */
-  oilShare = 1;
-  /** The relief valve, stuck, opens at this pressure (bar). */
-  oilRelief = Number.POSITIVE_INFINITY;
-  /** Two-stage pump: pressure (bar) of the low stage, used below 3500 rpm at low load. */
-  oilLowStage = Number.POSITIVE_INFINITY;
+  /** Share by which the thermostat stays open at any temperature. */
+  thermostatOpen = 0;
+  /** A mapped thermostat opens this much (K) earlier at high load. */
+  thermostatMap = 0;
   // Oil
   /** Pressure before the relief valve over healthy: worn bearings let it out. */
   oilShare = 1;

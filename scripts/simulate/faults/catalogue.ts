@@ -1,3 +1,4 @@
+import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
 import { knock } from './knock.js';
 import { launches } from './launches.js';
@@ -6,4 +7,4 @@ import { overTemperature } from './over-temperature.js';
 import { trim } from './trim.js';
 
 /** Every family of injected faults, one per rule. */
-export const FAULTS: readonly FaultFamily[] = [launches, overTemperature, knock, oilPressure, trim];
+export const FAULTS: readonly FaultFamily[] = [launches, overTemperature, knock, oilPressure, cooling, trim];

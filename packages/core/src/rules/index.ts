@@ -1,3 +1,4 @@
+import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
@@ -6,4 +7,4 @@ import { overTemperature } from './transmission/over-temperature.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
-export const RULES: readonly Rule[] = Object.freeze([launches, overTemperature, knock, oilPressure, fuelTrim]);
+export const RULES: readonly Rule[] = Object.freeze([launches, overTemperature, knock, oilPressure, cooling, fuelTrim]);

@@ -1,0 +1,165 @@
+import type { FluidSeries } from '../../derived/temperature-series.js';
+import { median, quantile } from '../../math/quantile.js';
+
+/** Engine counts as warm from here, degC. Common practice, no source. */
+export const WARM_FROM = 70;
+/** The thermostat's own level is read at these speeds (km/h): wind enough, but little. */
+const TOWN = { from: 20, to: 75 };
+/** Here an open thermostat shows (km/h). */
+const ROAD = { from: 80, to: 120 };
+/** Coolant follows a new balance with a time constant of a minute or so: this long (s) to settle, and as long to be judged. */
+const SETTLE = 90;
+const JUDGED = 60;
+/** Seconds of town driving that give an own level. */
+const LEVEL_SECONDS = 60;
+/** After this long (s) of running, half of it moving, every engine is warm unless coolant runs through the radiator. */
+const WARM_UP = 600;
+const MOVING = 300;
+/** Below this outside air (degC) a healthy engine may stay cool as well. Common practice, no source. */
+export const TOO_COLD = -10;
+/** Still rising faster than this (K/s): not settled yet. */
+const RISING = 1 / 60;
+/** Mapped thermostats hold 100 to 110 degC at light load and 85 to 90 degC at high load; that is no fault. Common practice, no source. */
+const MAPPED = { from: 100, to: 85 };
+
+export interface Thermostat {
+  /** Level at town speeds once warm, degC; NaN when not seen. */
+  readonly level: number;
+  /** Level at 80 to 120 km/h, settled; NaN when not seen. */
+  readonly atSpeed: number;
+  readonly atSpeedFrom: number;
+  readonly atSpeedTo: number;
+  readonly samples: number;
+  /** A mapped thermostat explains the difference. */
+  readonly mapped: boolean;
+  /** Highest reading after a warm-up that was long enough, degC; NaN when it was not. */
+  readonly settled: number;
+  readonly settledAt: number;
+  /** Outside air was too cold to judge the warm-up. */
+  readonly tooCold: boolean;
+  /** Seconds from below 40 degC to warm; NaN when not seen. */
+  readonly warmUp: number;
+  /** Seconds warm and, of these, moving. */
+  readonly warm: number;
+  readonly moving: number;
+  /** Seconds of engine running that the recording holds. */
+  readonly run: number;
+}
+
+/** @param speed km/h at the samples of the series; @param ambient degC, NaN when not recorded */
+export function thermostatReading(series: FluidSeries, speed: Float64Array | undefined, ambient: number): Thermostat {
+  const { time, value, hold } = series;
+  const n = value.length;
+  let warm = 0;
+  let moving = 0;
+  let run = 0;
+  let driven = 0;
+  let coldAt = Number.NaN;
+  let warmUp = Number.NaN;
+  let settled = Number.NaN;
+  let settledAt = Number.NaN;
+  for (let i = 0; i < n; i++) {
+    const x = value[i]!;
+    const dt = hold[i]!;
+    const v = speed === undefined ? Number.NaN : speed[i]!;
+    run += dt;
+    if (v >= TOWN.from) driven += dt;
+    if (x >= WARM_FROM) {
+      warm += dt;
+      if (v >= TOWN.from) moving += dt;
+      if (Number.isNaN(warmUp) && !Number.isNaN(coldAt)) warmUp = time[i]! - coldAt;
+    } else if (Number.isNaN(coldAt) && x < 40 && i === 0) coldAt = time[i]!;
+    if (run >= WARM_UP && driven >= MOVING && !(settled >= x)) {
+      settled = x;
+      settledAt = time[i]!;
+    }
+  }
+  // Still on its way up at the end: how far it would have come is not known.
+  if (!Number.isNaN(settled) && settled < WARM_FROM + 5 && slopeAtEnd(series) > RISING) settled = Number.NaN;
+  const level = townLevel(series, speed);
+  const road = roadLevel(series, speed);
+  return {
+    level,
+    ...road,
+    mapped: level >= MAPPED.from && road.atSpeed >= MAPPED.to,
+    settled,
+    settledAt,
+    tooCold: ambient < TOO_COLD,
+    warmUp,
+    warm,
+    moving,
+    run,
+  };
+}
+
+/** Lower quartile once warm: standing in traffic lifts the upper part, the thermostat holds the lower. */
+function townLevel(series: FluidSeries, speed: Float64Array | undefined): number {
+  if (speed === undefined) return Number.NaN;
+  const highest = quantile(series.value, 0.9);
+  const found: number[] = [];
+  let seconds = 0;
+  let reached = false;
+  for (let i = 0; i < series.value.length; i++) {
+    const x = series.value[i]!;
+    if (x >= highest - 3) reached = true;
+    if (!reached || !(speed[i]! >= TOWN.from && speed[i]! <= TOWN.to)) continue;
+    found.push(x);
+    seconds += series.hold[i]!;
+  }
+  return seconds >= LEVEL_SECONDS ? quantile(found, 0.25) : Number.NaN;
+}
+
+interface Road {
+  readonly atSpeed: number;
+  readonly atSpeedFrom: number;
+  readonly atSpeedTo: number;
+  readonly samples: number;
+}
+
+/** The lowest level held at road speed, after it had time to settle and is not rising any more. */
+function roadLevel(series: FluidSeries, speed: Float64Array | undefined): Road {
+  const { time, value, hz, maxGap } = series;
+  let best: Road = { atSpeed: Number.NaN, atSpeedFrom: Number.NaN, atSpeedTo: Number.NaN, samples: 0 };
+  if (speed === undefined) return best;
+  const close = (start: number, end: number): void => {
+    let first = start;
+    while (first <= end && time[first]! - time[start]! < SETTLE) first++;
+    if (first >= end || time[end]! - time[first]! < JUDGED) return;
+    const held = value.subarray(first, end + 1);
+    const half = held.length >> 1;
+    if (median(held.subarray(half)) - median(held.subarray(0, half)) > 2) return;
+    const atSpeed = median(held);
+    if (best.atSpeed <= atSpeed) return;
+    const seconds = time[end]! - time[first]!;
+    best = {
+      atSpeed,
+      atSpeedFrom: time[first]!,
+      atSpeedTo: time[end]!,
+      samples: Math.max(1, Math.round(seconds * hz)),
+    };
+  };
+  let start = -1;
+  for (let i = 0; i < value.length; i++) {
+    const inside = speed[i]! >= ROAD.from && speed[i]! <= ROAD.to;
+    const torn = i > 0 && time[i]! - time[i - 1]! > Math.max(maxGap, 10);
+    if (start >= 0 && (!inside || torn)) {
+      close(start, i - 1);
+      start = -1;
+    }
+    if (inside && start < 0) start = i;
+  }
+  if (start >= 0) close(start, value.length - 1);
+  return best;
+}
+
+/** K/s over the last two minutes. */
+function slopeAtEnd({ time, value }: FluidSeries): number {
+  const end = time.length - 1;
+  let start = end;
+  while (start > 0 && time[end]! - time[start]! < 120) start--;
+  const half = (start + end) >> 1;
+  if (half <= start) return 0;
+  const early = median(value.subarray(start, half));
+  const late = median(value.subarray(half, end + 1));
+  return (late - early) / Math.max(1, (time[end]! - time[start]!) / 2);
+}
