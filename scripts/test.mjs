@@ -60,13 +60,7 @@ async function main() {
         }
         mkdirSync(cache, { recursive: true });
         rmSync(report, { force: true });
-        const args = [
-          'run',
-          '--reporter=default',
-          '--reporter=json',
-          `--outputFile.json=${report}`,
-          ...given,
-        ];
+        const args = ['run', '--reporter=default', '--reporter=json', `--outputFile.json=${report}`, ...given];
         const { code } = await runTool('vitest/vitest.mjs', args);
         const part = tally(code);
         if (whole && part.failed === 0) writeStamp('tests.json', { files, part });
