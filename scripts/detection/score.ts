@@ -72,6 +72,7 @@ export interface Miss {
 export const BORDER: Readonly<Record<string, number>> = {
   'usage.launches': 0.5,
   'transmission.over-temperature': 1,
+  'transmission.clutch-slip': 0.5,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -84,6 +85,7 @@ export const BORDER: Readonly<Record<string, number>> = {
 export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'usage.launches': ['launches'],
   'transmission.over-temperature': ['peak', 'dwell'],
+  'transmission.clutch-slip': ['slip'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

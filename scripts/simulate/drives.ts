@@ -68,6 +68,8 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     ambient: ambientOf(kind, random),
     units: new Map(),
     kept: new Set(),
+    dropped: new Set(),
+    tuned: new Map(),
   };
   // Every car carries small errors of its own, well inside the limits.
   const both = random.range(-0.02, 0.02);
@@ -92,14 +94,16 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const service = !faulty && (wish.decoys?.length ?? 0) === 0 && random.chance(0.25);
   const channels = service
     ? serviceSet(car, random.pick([1, 2, 4]))
-    : thinned(fullSet(car), faulty, random, draft.kept);
+    : thinned(fullSet(draft.car), faulty, random, draft.kept)
+        .filter((c) => !draft.dropped.has(c.id.split('.')[0]!))
+        .map((c) => ({ ...c, ...draft.tuned.get(c.id.split('.')[0]!) }));
   const ids = channels.map((c) => c.id);
   return {
     seed: wish.seed,
     kind,
     spec: {
       seed: wish.seed,
-      car,
+      car: draft.car,
       script: draft.script,
       ambient: draft.ambient,
       disturb: (plant) => {
@@ -116,7 +120,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
       lostRows: random.chance(0.2) ? random.range(0.0005, 0.01) : 0,
     },
     dialect: wish.plain ? { ...PLAIN, units: draft.units } : drawDialect(random, ids, draft.units),
-    profile: profileOf(car),
+    profile: profileOf(draft.car),
     expectations,
   };
 }

@@ -32,7 +32,13 @@ export class Plant {
   knockRate = 0.12;
   // Heat
   /** While the phase with that tag runs, the fluid climbs to the peak (degC), stays there for the dwell (s), then cools. */
-  overheats: { tag: string; peak: number; dwell: number; rise: number; where: 'fluid' | 'outlet' | 'coolant' | 'oil' }[] = [];
+  overheats: {
+    tag: string;
+    peak: number;
+    dwell: number;
+    rise: number;
+    where: 'fluid' | 'outlet' | 'coolant' | 'oil';
+  }[] = [];
   /** Cooler performance of the transmission fluid over healthy. */
   coolerFactor = 1;
   /** Share by which the thermostat stays open at any temperature. */
@@ -54,6 +60,8 @@ export class Plant {
   wornClutch: { path: 0 | 1 | 2; hold: number; gradient: number } | undefined;
   /** The same of the converter's lock-up clutch. */
   wornLockUp: { hold: number; gradient: number } | undefined;
+  /** Slip (rad/s) that a dual clutch keeps on purpose at part load; NaN = its own. */
+  microSlip = Number.NaN;
   /** Speed (rad/s) by which the lock-up clutch slips on purpose while it is controlled. */
   lockUpSlip = 0;
   /** Line pressure delivered over commanded, and what is missing of it at warm fluid (bar). */
@@ -83,4 +91,18 @@ export class Plant {
   /** Clutch adaptation as stored, per clutch: touch point (bar) and correction (%). */
   touchPoint: [number, number] = [2.1, 2.2];
   clutchCorrection: [number, number] = [1.5, -1];
+  // Gears and shifts
+  /** True ratio over the profile's, by gear (1..n); 1 where not named. */
+  gearFactor: Readonly<Record<number, number>> = {};
+  /** Gears that never engage; a box held in one gear has all the others here. */
+  lostGears: ReadonlySet<number> = new Set();
+  /** Power-on upshifts out of these gears (empty = none): the old clutch lets go until the engine has run this far (rpm) over. */
+  flare: { gears: ReadonlySet<number>; rpm: number } = { gears: new Set(), rpm: 0 };
+  /** Shift duration over healthy, for shifts out of these gears (undefined = all). */
+  shiftFactor: { gears: ReadonlySet<number> | undefined; factor: number } = { gears: undefined, factor: 1 };
+  /** Seconds from selector to take-up, warm, NaN = the car's own; and what the first one after a long rest takes more. */
+  engageTime = Number.NaN;
+  engageRest = 0;
+  /** Moments after take-up (s) at which the drive drops out, and for how long (s). */
+  dropOut: { after: number; seconds: number; times: number } = { after: 1.5, seconds: 0, times: 0 };
 }

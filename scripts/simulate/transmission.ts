@@ -4,6 +4,7 @@ import type { Driveline } from './driveline.js';
 import { Plant } from './plant.js';
 
 const RPM = 30 / Math.PI;
+const UNSEEN = { t10: Number.NaN, t90: Number.NaN, flare: 0 };
 
 export interface ShiftRecord {
   readonly from: number;
@@ -11,12 +12,19 @@ export interface ShiftRecord {
   readonly gearBefore: number;
   readonly gearAfter: number;
   readonly pedal: number;
+  /** True 10 % and 90 % of the change of ratio (s), NaN when never passed; engine side of the clutches over the axle. */
+  t10: number;
+  t90: number;
+  /** rpm above the old ratio before it gave way, upshifts. */
+  flare: number;
 }
 export interface EngagementRecord {
   /** Selector moved, clutch took up (s). */
   readonly asked: number;
   readonly engaged: number;
   readonly selector: 'D' | 'R';
+  /** Seconds for which the drive let go again at standstill. */
+  droppedOut: number;
 }
 
 /** Gear choice, selector, take-up, hand-over between two clutches (or the two elements of an automatic), launch programme. */
@@ -41,6 +49,10 @@ export class Transmission {
   private driveShift = true;
   private slipStart = 0;
   private pedalSlow = 0;
+  private heldFor = 0;
+  private drops = 0;
+  private dropping = false;
+  private flared = false;
 
   constructor(
     private readonly car: CarSpec,
@@ -48,9 +60,10 @@ export class Transmission {
     private readonly plant = new Plant(),
   ) {
     const t = car.transmission;
-    this.ratios = t.gears.map((g) => g * t.finalDrive);
+    this.ratios = t.gears.map((g, i) => g * t.finalDrive * (plant.gearFactor[i + 1] ?? 1));
+    if (!Number.isNaN(plant.engageTime)) this.engageTime = plant.engageTime;
     this.reverse = -t.reverse * t.finalDrive;
-    if (t.kind === 'dual-clutch') this.microSlip = 3.5;
+    if (t.kind === 'dual-clutch') this.microSlip = Number.isNaN(plant.microSlip) ? 3.5 : plant.microSlip;
   }
 
   /** Total ratio of a forward gear (1..n). */
@@ -106,6 +119,7 @@ export class Transmission {
     const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
     const full = this.car.engine.ratedTorque * 1.35;
     this.sinceShift += dt;
+    this.watch(b, axle);
     this.pedalSlow += ((b.pedal - this.pedalSlow) * dt) / 0.35;
     b.torqueFactor = 1;
     b.blip = 0;
@@ -161,6 +175,38 @@ export class Transmission {
     if (b.gear > 0 && !this.launching) this.choose(b, axle);
   }
 
+  /** Notes when the ratio of the last shift passed 10 % and 90 % of its change, and how far the engine ran over. */
+  private watch(b: Bus, axle: number): void {
+    const shift = this.shifts[this.shifts.length - 1];
+    if (shift === undefined || !Number.isNaN(shift.t90) || b.t - shift.from > 5 || axle < 2) return;
+    const old = this.ratio(shift.gearBefore);
+    const progress = (b.nodeSpeed / axle - old) / (this.ratio(shift.gearAfter) - old);
+    if (progress <= 0.1) shift.t10 = b.t;
+    if (progress >= 0.9) shift.t90 = b.t;
+    if (shift.gearAfter > shift.gearBefore) shift.flare = Math.max(shift.flare, (b.nodeSpeed - old * axle) * RPM);
+  }
+
+  /** The drive lets go at standstill for a while and comes back without the selector having moved. */
+  private dropOut(b: Bus, dt: number): void {
+    this.heldFor += dt;
+    const { after, seconds, times } = this.plant.dropOut;
+    const last = this.engagements[this.engagements.length - 1];
+    if (this.drops >= times || last === undefined || this.heldFor < after || last.droppedOut > 0) return;
+    this.drops++;
+    last.droppedOut = seconds;
+    b.gearTarget = b.gear;
+    b.gear = 0;
+    this.dropping = true;
+    this.engaging = seconds;
+  }
+
+  /** Next gear up or down that engages; 0 when there is none. */
+  private neighbour(gear: number, direction: 1 | -1): number {
+    let g = gear + direction;
+    while (g >= 1 && g <= this.ratios.length && this.plant.lostGears.has(g)) g += direction;
+    return g >= 1 && g <= this.ratios.length ? g : 0;
+  }
+
   private select(b: Bus, dt: number): void {
     if (b.selector !== this.lastSelector) {
       const was = this.lastSelector;
@@ -169,9 +215,11 @@ export class Transmission {
       const wasDrive = was === SELECTOR.D || was === SELECTOR.M;
       if (!(drive && wasDrive)) {
         b.gear = 0;
-        b.gearTarget = drive ? 1 : b.selector === SELECTOR.R ? -1 : 0;
+        b.gearTarget = drive ? this.neighbour(0, 1) : b.selector === SELECTOR.R ? -1 : 0;
         this.stage = -1;
-        this.engaging = b.gearTarget !== 0 ? this.engageTime * (1 + (0.7 * Math.max(0, 30 - b.fluid)) / 30) : -1;
+        const cold = 1 + (0.7 * Math.max(0, 30 - b.fluid)) / 30;
+        const rest = this.engagements.length === 0 ? this.plant.engageRest : 0;
+        this.engaging = b.gearTarget !== 0 ? this.engageTime * cold + rest : -1;
         this.askedAt = b.t;
       }
     }
@@ -179,10 +227,13 @@ export class Transmission {
       this.engaging -= dt;
       if (this.engaging < 0) {
         b.gear = b.gearTarget;
+        this.heldFor = 0;
         this.takingUp = this.car.transmission.kind !== 'converter';
-        this.engagements.push({ asked: this.askedAt, engaged: b.t, selector: b.gear > 0 ? 'D' : 'R' });
+        if (this.dropping) this.dropping = false;
+        else
+          this.engagements.push({ asked: this.askedAt, engaged: b.t, selector: b.gear > 0 ? 'D' : 'R', droppedOut: 0 });
       }
-    }
+    } else if (b.gear !== 0 && b.speed < 0.2) this.dropOut(b, dt);
   }
 
   /** Gear that waits on the free shaft of a dual clutch. */
@@ -272,34 +323,36 @@ export class Transmission {
     const g = b.gear;
     const sync = this.ratio(g) * axle * RPM;
     const p = this.pedalSlow;
+    const up1 = this.neighbour(g, 1);
+    const down1 = this.neighbour(g, -1);
     let want = g;
     if (b.gearRequest > 0) {
       const r = Math.min(b.gearRequest, this.ratios.length);
-      if (r > g && this.ratio(g + 1) * axle * RPM > 900) want = g + 1;
-      else if (r < g && this.ratio(g - 1) * axle * RPM < rev - 250) want = g - 1;
+      if (r > g && up1 > 0 && this.ratio(up1) * axle * RPM > 900) want = up1;
+      else if (r < g && down1 > 0 && this.ratio(down1) * axle * RPM < rev - 250) want = down1;
       else if (sync > rev - 120 && g < this.ratios.length && r >= g) want = g;
     } else {
       const up = Math.min(rev - 260, 1580 + (0.955 * rev - 1580) * p ** 2);
       const down = 1030 + (0.5 * rev - 1030) * p ** 4;
       if (
-        g < this.ratios.length &&
+        up1 > 0 &&
         sync > up &&
         this.sinceShift > (sync > rev - 500 ? 0.15 : 0.7) &&
         b.brake < 0.05 &&
-        this.ratio(g + 1) * axle * RPM > 1060
+        this.ratio(up1) * axle * RPM > 1060
       )
-        want = g + 1;
-      else if (g > 1) {
-        const after = this.ratio(g - 1) * axle * RPM;
+        want = up1;
+      else if (down1 > 0) {
+        const after = this.ratio(down1) * axle * RPM;
         if (sync < down && after < up * 0.93 && after < rev - 500 && this.sinceShift > (p > 0.6 ? 0.15 : 0.6))
-          want = g - 1;
-        else if (sync < 930) want = g - 1;
+          want = down1;
+        else if (sync < 930) want = down1;
       }
     }
     if (want === g || this.takingUp) {
       if (want < g && this.takingUp) {
         // Nearly at rest: change the open gear without a hand-over.
-        this.shifts.push({ from: b.t, to: b.t, gearBefore: g, gearAfter: want, pedal: b.pedal });
+        this.shifts.push({ from: b.t, to: b.t, gearBefore: g, gearAfter: want, pedal: b.pedal, ...UNSEEN });
         b.gear = want;
         b.gearTarget = want;
         this.sinceShift = 0;
@@ -317,7 +370,8 @@ export class Transmission {
     this.stageTime = 0;
     b.gearTarget = want;
     b.shifting = 1;
-    this.shifts.push({ from: b.t, to: b.t, gearBefore: b.gear, gearAfter: want, pedal: b.pedal });
+    this.shifts.push({ from: b.t, to: b.t, gearBefore: b.gear, gearAfter: want, pedal: b.pedal, ...UNSEEN });
+    this.flared = false;
   }
 
   private finish(b: Bus): void {
@@ -328,7 +382,9 @@ export class Transmission {
   }
 
   private hand(b: Bus, dt: number, axle: number, full: number): void {
-    const T = this.car.transmission.shiftTime;
+    const { gears, factor } = this.plant.shiftFactor;
+    const slowed = gears === undefined || gears.has(this.shiftFrom) ? factor : 1;
+    const T = this.car.transmission.shiftTime * slowed;
     this.stageTime += dt;
     if (this.car.transmission.kind === 'manual') {
       this.handManual(b, axle, full, T);
@@ -345,7 +401,16 @@ export class Transmission {
     const engine = Math.max(25, Math.abs(b.torque));
     if (up && this.driveShift) {
       // Torque first, then speed.
-      if (this.stage === 0) {
+      const { flare } = this.plant;
+      if (this.stage === 0 && !this.flared && flare.gears.has(this.shiftFrom)) {
+        this.setPath(b, a, iA, engine * 0.55);
+        this.setPath(b, p2, iB, 0);
+        if ((node - iA * axle) * RPM >= flare.rpm || this.stageTime > 1.5) {
+          this.flared = true;
+          this.stageTime = 0;
+          this.next(node - syncB);
+        }
+      } else if (this.stage === 0) {
         const x = Math.min(1, this.stageTime / (0.35 * T));
         this.setPath(b, a, iA, Math.max(0, engine * 1.15 * (1 - x)));
         this.setPath(b, p2, iB, engine * 1.02 * x);

@@ -1,3 +1,4 @@
+import { clutchSlip } from './clutch-slip.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
 import { knock } from './knock.js';
@@ -7,4 +8,12 @@ import { overTemperature } from './over-temperature.js';
 import { trim } from './trim.js';
 
 /** Every family of injected faults, one per rule. */
-export const FAULTS: readonly FaultFamily[] = [launches, overTemperature, knock, oilPressure, cooling, trim];
+export const FAULTS: readonly FaultFamily[] = [
+  launches,
+  overTemperature,
+  clutchSlip,
+  knock,
+  oilPressure,
+  cooling,
+  trim,
+];

@@ -1,7 +1,7 @@
 import type { CarSpec } from '../car.js';
 import type { Plant } from '../plant.js';
 import type { Random } from '../random.js';
-import type { Disturbance } from '../record.js';
+import type { ChannelSetting, Disturbance } from '../record.js';
 import type { Phase } from '../script.js';
 import type { Simulation } from '../simulate.js';
 
@@ -24,6 +24,10 @@ export interface DriveDraft {
   rate?: number;
   /** Channels (stems) that the logger must not leave out, because the fault shows nowhere else. */
   readonly kept: Set<string>;
+  /** Channels (stems) that the logger leaves out. */
+  readonly dropped: Set<string>;
+  /** How single channels (stems) are logged, over the settings of the set. */
+  readonly tuned: Map<string, Partial<ChannelSetting>>;
   /** Writing wishes for the dialect (for instance a unit). */
   readonly units: Map<string, string>;
 }

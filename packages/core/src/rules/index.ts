@@ -3,8 +3,17 @@ import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
+import { clutchSlip } from './transmission/clutch-slip.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
-export const RULES: readonly Rule[] = Object.freeze([launches, overTemperature, knock, oilPressure, cooling, fuelTrim]);
+export const RULES: readonly Rule[] = Object.freeze([
+  launches,
+  overTemperature,
+  clutchSlip,
+  knock,
+  oilPressure,
+  cooling,
+  fuelTrim,
+]);

@@ -1,0 +1,183 @@
+import type { ClutchSlip } from '../../derived/clutch-slip.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
+import { median } from '../../math/quantile.js';
+import { rankOf, SEVERITIES } from '../ladder.js';
+import type { Limit, Severity } from '../rule.js';
+
+/** Seconds that a slip must last. */
+export const LASTS = 1;
+/** A repair takes this many events: one may be a patch of ice or a kerb. */
+export const REPEATED = 2;
+/** Slower than this many fresh values a second nothing can be told: shaft speeds, wheel speeds. */
+export const RATES = { shafts: 3, wheels: 5 } as const;
+/** Lowest gear judged: in low gears tyres slip and ratios are taken at low speed. */
+export const LOWEST_GEAR = { shafts: 1, wheels: 3 } as const;
+
+export interface SlipEvent {
+  readonly from: number;
+  readonly to: number;
+  readonly severity: Severity;
+  /** % of the input speed, held for a second; rpm at the same time. */
+  readonly slip: number;
+  readonly speed: number;
+  readonly gear: number;
+  readonly clutch: number;
+  readonly samples: number;
+  /** Standard uncertainty of `slip`, points. */
+  readonly u: number;
+}
+
+export interface SlipReading {
+  readonly events: readonly SlipEvent[];
+  /** Highest slip under load held for a second (%), NaN when never loaded for one. */
+  readonly slip: number;
+  readonly u: number;
+  /** Median slip at light load, %. */
+  readonly light: number;
+  /** Seconds settled under load, and at high load. */
+  readonly loaded: number;
+  readonly high: number;
+  readonly samples: number;
+}
+
+/** Slip threshold in rpm at an input speed: the share, but no less than the speed where the limits name one. */
+function threshold(limits: Readonly<Record<string, Limit>>, severity: Severity, input: number): number {
+  const share = limits[severity];
+  if (share === undefined) return Number.POSITIVE_INFINITY;
+  return Math.max((share.value / 100) * input, limits[`${severity}-speed`]?.value ?? 0);
+}
+
+/**
+ * Slip under load against the limits. NaN = not settled, breaks an event; single samples are set aside by the middle of
+ * three neighbours. An event is a stretch beyond the watch limit; its severity the highest limit held for a second.
+ */
+export function readSlip(
+  data: ClutchSlip,
+  time: Float64Array,
+  loadedRows: Uint8Array,
+  highRows: Uint8Array,
+  lightRows: Uint8Array,
+  limits: Readonly<Record<string, Limit>>,
+): SlipReading {
+  const count = data.row.length;
+  const share = new Float64Array(count).fill(Number.NaN);
+  const lower = new Float64Array(count).fill(Number.NaN);
+  const light: number[] = [];
+  const interval = 1 / data.hz;
+  let loaded = 0;
+  let high = 0;
+  let samples = 0;
+  for (let k = 0; k < count; k++) {
+    const i = data.row[k]!;
+    if (Number.isNaN(data.slip[k]!) || data.gear[k]! < LOWEST_GEAR[data.basis]) continue;
+    const middle = middleOf(data.slip, k);
+    if (lightRows[i] === 1) light.push((100 * middle) / data.input[k]!);
+    if (loadedRows[i] !== 1) continue;
+    loaded += interval;
+    samples++;
+    if (highRows[i] === 1) high += interval;
+    share[k] = (100 * middle) / data.input[k]!;
+    lower[k] = middle - ONE_SIDED_95 * data.u[k]!;
+  }
+  const base = median(light);
+  const at = (k: number): number => time[data.row[k]!]!;
+  const segments = (severity: Severity): [number, number][] => {
+    const found: [number, number][] = [];
+    let start = -1;
+    for (let k = 0; k <= count; k++) {
+      const beyond = k < count && lower[k]! > threshold(limits, severity, data.input[k]!);
+      const joined = start >= 0 && beyond && at(k) - at(k - 1) <= 3 * interval;
+      if (start >= 0 && !joined) {
+        if (at(k - 1) - at(start) >= LASTS - 1e-6 && k - start >= 3) found.push([start, k - 1]);
+        start = -1;
+      }
+      if (beyond && start < 0) start = k;
+    }
+    return found;
+  };
+  const byLevel = new Map(SEVERITIES.map((severity) => [severity, segments(severity)]));
+  const events = byLevel.get('watch')!.map(([start, end]): SlipEvent => {
+    let severity: Severity = 'watch';
+    for (const each of SEVERITIES)
+      if (byLevel.get(each)!.some(([a, b]) => a >= start && b <= end) && rankOf(each) > rankOf(severity))
+        severity = each;
+    const slip = heldMaximum(share, at, start, end, interval);
+    const speeds: number[] = [];
+    const us: number[] = [];
+    for (let k = start; k <= end; k++) {
+      speeds.push((share[k]! * data.input[k]!) / 100);
+      us.push((100 * data.u[k]!) / data.input[k]!);
+    }
+    const gear = data.gear[start]!;
+    return {
+      from: at(start),
+      to: at(end),
+      severity,
+      slip: slip.value,
+      speed: median(speeds),
+      gear,
+      clutch: data.clutch.get(gear) ?? 0,
+      samples: end - start + 1,
+      u: median(us),
+    };
+  });
+  const top = heldMaximum(share, at, 0, count - 1, interval);
+  return {
+    // Slip must rise with torque: what is there without load as well is a ratio or a sensor, not a clutch.
+    events: events.filter((event) => !(base > 0.5 * event.slip)),
+    slip: top.value,
+    u: top.index < 0 ? Number.NaN : (100 * data.u[top.index]!) / data.input[top.index]!,
+    light: base,
+    loaded,
+    high,
+    samples,
+  };
+}
+
+/** Middle of a value and its neighbours; an absent neighbour leaves the value. */
+function middleOf(values: Float64Array, k: number): number {
+  const a = values[k - 1];
+  const b = values[k]!;
+  const c = values[k + 1];
+  if (a === undefined || c === undefined || Number.isNaN(a) || Number.isNaN(c)) return b;
+  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+}
+
+/** NaN breaks a window. Highest value held for a second: the maximum over windows of their minimum. */
+function heldMaximum(
+  values: Float64Array,
+  at: (k: number) => number,
+  start: number,
+  end: number,
+  interval: number,
+): { value: number; index: number } {
+  let best = Number.NaN;
+  let index = -1;
+  // Indices of a rising queue of minima (sliding-window minimum with a deque).
+  const queue: number[] = [];
+  let head = 0;
+  let run = -1;
+  for (let k = start; k <= end; k++) {
+    if (Number.isNaN(values[k]!)) {
+      run = -1;
+      continue;
+    }
+    if (run < 0 || at(k) - at(k - 1) > 3 * interval) {
+      run = k;
+      queue.length = 0;
+      head = 0;
+    }
+    while (queue.length > head && values[queue[queue.length - 1]!]! >= values[k]!) queue.pop();
+    queue.push(k);
+    // The last sample that still leaves a whole second to this one.
+    let first = queue[head]!;
+    while (queue.length > head + 1 && at(k) - at(first + 1) >= LASTS - 1e-6) first = queue[++head]!;
+    if (at(k) - at(run) < LASTS - 1e-6) continue;
+    const low = values[queue[head]!]!;
+    if (!(best >= low)) {
+      best = low;
+      index = queue[head]!;
+    }
+  }
+  return { value: best, index };
+}
