@@ -1,9 +1,10 @@
 import { createHash } from 'node:crypto';
-import { createReadStream } from 'node:fs';
-import { readFile, stat } from 'node:fs/promises';
+import { constants } from 'node:fs';
+import { access, readFile, stat } from 'node:fs/promises';
 import { basename, resolve } from 'node:path';
 import type { InputFile } from '@telltale/core';
 import { UserError } from './exit-code.js';
+import { fileBytes } from './file-bytes.js';
 
 /** Paths are as the user sees them: npm runs scripts elsewhere, INIT_CWD remembers where the user stood. */
 export function userPath(path: string): string {
@@ -19,11 +20,12 @@ export async function openInput(path: string): Promise<InputFile> {
     if (entry.isDirectory()) {
       return broken(name, 'is-directory', `${name}: found a folder, expected a file; name the files in it`);
     }
+    await access(at, constants.R_OK);
     const hash = createHash('sha256');
     return {
       name,
       size: entry.size,
-      source: createReadStream(at, { highWaterMark: 1 << 20 }) as AsyncIterable<Uint8Array>,
+      source: fileBytes(at),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
   } catch (error) {

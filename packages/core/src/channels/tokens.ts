@@ -6,16 +6,23 @@ export const LONGEST_LABEL = 200;
 
 /** Lower-case letters and digits of one character's base letter; everything else is a separator. */
 function plain(text: string): string {
+  if (isAscii(text)) return text;
   return text.normalize('NFKD').replaceAll(/\p{M}/gu, '');
 }
 
+function isAscii(text: string): boolean {
+  for (let i = 0; i < text.length; i++) if (text.charCodeAt(i) > 127) return false;
+  return true;
+}
+
 function isUpper(c: string): boolean {
-  return c !== c.toLowerCase();
+  return c <= '\u007f' ? c >= 'A' && c <= 'Z' : c !== c.toLowerCase();
 }
 function isDigit(c: string): boolean {
   return c >= '0' && c <= '9';
 }
 function isLetter(c: string): boolean {
+  if (c <= '\u007f') return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
   return c.toLowerCase() !== c.toUpperCase();
 }
 
@@ -112,10 +119,22 @@ const PHRASES: Phrases = [
   ],
 ];
 
-function replacePhrases(tokens: readonly string[], phrases: Phrases): string[] {
+/** Phrases by their first word, in order. Thousands of wordings are read at the start of every run. */
+function byFirstWord(phrases: Phrases): ReadonlyMap<string, Phrases> {
+  const index = new Map<string, Phrases[number][]>();
+  for (const phrase of phrases) {
+    const first = phrase[0][0]!;
+    const known = index.get(first);
+    if (known === undefined) index.set(first, [phrase]);
+    else known.push(phrase);
+  }
+  return index;
+}
+
+function replacePhrases(tokens: readonly string[], phrases: ReadonlyMap<string, Phrases>): string[] {
   const out: string[] = [];
   for (let i = 0; i < tokens.length; i++) {
-    const hit = phrases.find(([from]) => from.every((word, k) => tokens[i + k] === word));
+    const hit = phrases.get(tokens[i]!)?.find(([from]) => from.every((word, k) => tokens[i + k] === word));
     if (hit === undefined) out.push(tokens[i]!);
     else {
       out.push(...hit[1]);
@@ -172,8 +191,11 @@ const LABELS: Phrases = [
   ],
 ];
 
+const LABEL_INDEX = byFirstWord(LABELS);
+const PHRASE_INDEX = byFirstWord(PHRASES);
+
 /** Synonyms and phrases replaced; order kept, since numbers belong to the word before them. */
 export function canonical(tokens: readonly string[]): string[] {
-  const words = expandRatio(replacePhrases(tokens, LABELS)).flatMap((token) => SYNONYMS.get(token) ?? [token]);
-  return replacePhrases(words, PHRASES);
+  const words = expandRatio(replacePhrases(tokens, LABEL_INDEX)).flatMap((token) => SYNONYMS.get(token) ?? [token]);
+  return replacePhrases(words, PHRASE_INDEX);
 }

@@ -6,11 +6,12 @@ import type { Limits } from './limits.js';
 import { isNoSample, parseNumber } from './number-text.js';
 import { afterRecord, breaksInside, recordEnd, splitCells } from './record.js';
 import { lastLineEnd, Scanner } from './scanner.js';
-import { join } from './source.js';
 
 /** Reads the rows of values from pieces of bytes into the builder. Keeps no more than one incomplete record. */
 export class BodyReader {
-  private rest: Uint8Array = new Uint8Array(0);
+  /** The incomplete record at the end of the last piece, at the start of a buffer that is used again and again. */
+  private buffer: Uint8Array = new Uint8Array(0);
+  private held = 0;
   private line: number;
   private readonly delimiter: number;
   private readonly scanner: Scanner | undefined;
@@ -30,17 +31,37 @@ export class BodyReader {
   }
 
   push(piece: Uint8Array): void {
-    const bytes = join(this.rest, piece);
+    const bytes = this.joined(piece);
     const used = this.read(bytes, false);
     // A copy: the source may use its buffer again.
-    this.rest = bytes.slice(used);
-    if (this.rest.length > this.limits.lineBytes) throw lineTooLong(this.line, this.limits);
+    const left = bytes.length - used;
+    this.reserve(left);
+    this.buffer.set(bytes.subarray(used));
+    this.held = left;
+    if (left > this.limits.lineBytes) throw lineTooLong(this.line, this.limits);
+  }
+
+  /** What is held and the piece in one run of bytes. New memory for each piece would cost more than the copy. */
+  private joined(piece: Uint8Array): Uint8Array {
+    // Always the same kind of array, also when a platform hands out its own.
+    if (this.held === 0) return new Uint8Array(piece.buffer, piece.byteOffset, piece.length);
+    const length = this.held + piece.length;
+    this.reserve(length);
+    this.buffer.set(piece, this.held);
+    return this.buffer.subarray(0, length);
+  }
+
+  private reserve(length: number): void {
+    if (length <= this.buffer.length) return;
+    const wider = new Uint8Array(length + (length >> 2));
+    wider.set(this.buffer.subarray(0, this.held));
+    this.buffer = wider;
   }
 
   /** Reads what is left. `damaged` = the file was cut by its compression. */
   end(damaged: boolean): void {
-    this.read(this.rest, true, damaged);
-    this.rest = new Uint8Array(0);
+    this.read(this.buffer.subarray(0, this.held), true, damaged);
+    this.held = 0;
     if (this.shortRows > 0) {
       const { labels, rowWidth } = this.layout;
       const all = rowWidth < labels.length;

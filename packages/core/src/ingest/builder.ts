@@ -51,7 +51,12 @@ export class TableBuilder {
   ) {
     this.width = layout.labels.length;
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
-    this.values = Array.from({ length: this.width }, () => new Float64Array(this.capacity));
+    // One piece of memory: each piece of its own size would wake the garbage collector.
+    const memory = new ArrayBuffer(this.width * this.capacity * 8);
+    this.values = Array.from(
+      { length: this.width },
+      (_, i) => new Float64Array(memory, i * this.capacity * 8, this.capacity),
+    );
     this.lines = new Uint32Array(this.capacity);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);

@@ -26,4 +26,4 @@ export const LIMITS: Limits = Object.freeze({
 });
 
 /** Bytes looked at first to settle the layout; grown up to `headBytes` when no table begins in them. */
-export const SNIFF_BYTES = 256 << 10;
+export const SNIFF_BYTES = 128 << 10;

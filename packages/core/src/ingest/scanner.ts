@@ -13,6 +13,10 @@ const ZERO = 48;
 /** 10^0 … 10^22 are exact doubles; a mantissa below 10^15 divided by one of them is rounded once, as `Number` does. */
 const POWERS = Float64Array.from({ length: 16 }, (_, k) => 10 ** k);
 const MOST_DIGITS = 15;
+/** Digits whose mantissa surely fits 32 bits. */
+const SMALL_DIGITS = 9;
+/** Values of one block: it stays in the first caches while its rows are read, and goes to the columns as runs. */
+const BLOCK_VALUES = 6144;
 
 /**
  * Reads the regular region of a table from bytes straight into the columns: rows of the usual width whose cells are
@@ -32,6 +36,9 @@ export class Scanner {
   private readonly timeColumn: number;
   private readonly stamped: boolean;
   private readonly dateColumn: number;
+  /** Rows of a block, and its values: one run of `blockRows` a column. */
+  private readonly blockRows: number;
+  private readonly block: Float64Array;
   /** Cells of the current row that are not plain numbers: column, start, end. */
   private readonly odd: Int32Array;
   private readonly lastText: Uint8Array[];
@@ -51,6 +58,8 @@ export class Scanner {
     this.stamped = layout.time.column >= 0 && layout.time.scale === 0;
     this.dateColumn = layout.time.dateColumn;
     const width = layout.labels.length;
+    this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
+    this.block = new Float64Array(this.blockRows * width);
     this.odd = new Int32Array(3 * (width + 1));
     this.lastText = Array.from({ length: width }, () => new Uint8Array(CACHED));
     this.lastLength = new Int32Array(width).fill(-1);
@@ -65,75 +74,92 @@ export class Scanner {
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { builder, delimiter, decimal, blank, odd, timeColumn, dateColumn } = this;
+    const { builder, delimiter, decimal, blank, odd, timeColumn, dateColumn, block, blockRows } = this;
     const stampColumn = this.stamped ? timeColumn : -2;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
-    const columns = builder.values;
-    let row = builder.rows;
+    // A comma that separates cells is a decimal sign inside quotes only.
+    const plainDecimal = decimal === delimiter ? -1 : decimal;
+    const first = builder.rows;
+    let lines = 0;
+    let row = first;
+    let inBlock = 0;
     let start = at;
     rows: while (start <= limit) {
       let p = start;
       let byte = bytes[p]!;
       if (byte === LF || byte === CR) {
         start = byte === CR && bytes[p + 1] === LF ? p + 2 : p + 1;
-        this.linesRead++;
+        lines++;
         continue;
       }
-      if (row >= builder.capacity) {
-        builder.rows = row;
-        builder.ensure();
-      }
+      if (row >= builder.capacity) this.grow(row, inBlock);
       let odds = 0;
-      let numbers = 0;
-      let timed = false;
+      let target = inBlock;
       for (let column = 0; ; column++) {
         if (column >= rowWidth) break rows;
-        while (byte === SPACE || byte === blank) byte = bytes[++p]!;
         const cellStart = p;
-        const quoted = byte === QUOTE;
-        if (quoted) byte = bytes[++p]!;
-        const negative = byte === MINUS;
-        if (negative || byte === PLUS) byte = bytes[++p]!;
+        let quoted = false;
+        let negative = false;
+        let signed = false;
+        let mark = plainDecimal;
+        if ((byte ^ ZERO) > 9) {
+          while (byte === SPACE || byte === blank) byte = bytes[++p]!;
+          if (byte === QUOTE) {
+            quoted = true;
+            mark = decimal;
+            byte = bytes[++p]!;
+          }
+          if (byte === MINUS || byte === PLUS) {
+            signed = true;
+            negative = byte === MINUS;
+            byte = bytes[++p]!;
+          }
+        }
         // Small integers are the fast case of the machine; more than 9 digits are read again as doubles below.
+        // 48 … 57 are the only bytes that differ from 48 by at most 9 as an exclusive or.
         let whole = 0;
         const digitsFrom = p;
-        while (byte >= ZERO && byte <= 57) {
-          whole = (whole * 10 + (byte - ZERO)) | 0;
+        let digit = byte ^ ZERO;
+        while (digit <= 9) {
+          whole = (Math.imul(whole, 10) + digit) | 0;
           byte = bytes[++p]!;
+          digit = byte ^ ZERO;
         }
         let digits = p - digitsFrom;
         let fraction = 0;
-        if (byte === decimal && (decimal !== delimiter || quoted)) {
+        if (byte === mark) {
           const fractionFrom = ++p;
           byte = bytes[p]!;
-          while (byte >= ZERO && byte <= 57) {
-            whole = (whole * 10 + (byte - ZERO)) | 0;
+          digit = byte ^ ZERO;
+          while (digit <= 9) {
+            whole = (Math.imul(whole, 10) + digit) | 0;
             byte = bytes[++p]!;
+            digit = byte ^ ZERO;
           }
           fraction = p - fractionFrom;
           digits += fraction;
-          if (digits === 0) fraction = -1;
+          // A sign alone is no empty cell.
+          if (digits === 0) signed = true;
         }
         const digitsTo = p;
-        let closed = !quoted;
-        if (quoted && byte === QUOTE) {
-          closed = true;
-          byte = bytes[++p]!;
-        }
-        while (byte === SPACE || byte === blank) byte = bytes[++p]!;
-        const ends = byte === delimiter || byte === LF || byte === CR;
-        const plain =
-          ends && closed && digits <= MOST_DIGITS && fraction >= 0 && column !== stampColumn && column !== dateColumn;
-        if (plain && digits > 0) {
+        let plain = true;
+        if (byte !== delimiter && byte !== LF) {
+          if (quoted) {
+            if (byte === QUOTE) byte = bytes[++p]!;
+            else plain = false;
+          }
+          while (byte === SPACE || byte === blank) byte = bytes[++p]!;
+          if (byte !== delimiter && byte !== LF && byte !== CR) plain = false;
+        } else if (quoted) plain = false;
+        if (column === stampColumn || column === dateColumn) plain = false;
+        if (plain && digits > 0 && digits <= MOST_DIGITS) {
           if (column >= named) break rows;
-          const mantissa = digits <= 9 ? whole : longMantissa(bytes, digitsFrom, digitsTo);
-          const value = fraction === 0 ? mantissa : mantissa / POWERS[fraction]!;
-          columns[column]![row] = negative ? -value : value;
-          numbers++;
-          if (column === timeColumn) timed = true;
-        } else if (plain && p === cellStart + (quoted ? 2 : 0) + blanksAfter(bytes, cellStart + (quoted ? 2 : 0), p)) {
-          if (column < named) columns[column]![row] = Number.NaN;
+          let value: number = digits <= SMALL_DIGITS ? whole : longMantissa(bytes, digitsFrom, digitsTo);
+          if (fraction > 0) value /= POWERS[fraction]!;
+          block[target] = negative ? -value : value;
+        } else if (plain && digits === 0 && !signed) {
+          if (column < named) block[target] = Number.NaN;
         } else {
           // A cell in quotes that is no number may hold anything, also the end of a line.
           if (quoted || column >= named) break rows;
@@ -144,25 +170,66 @@ export class Scanner {
           odd[odds + 1] = cellStart;
           odd[odds + 2] = p;
           odds += 3;
+          block[target] = Number.NaN;
         }
+        target += blockRows;
         if (byte !== delimiter) {
           if (column !== rowWidth - 1) break rows;
           break;
         }
         byte = bytes[++p]!;
       }
-      if (timeColumn < 0 ? odds > 0 || numbers === 0 : !timed && !this.timedByText(bytes, odds, row)) break;
-      for (let k = 0; k < odds; k += 3)
-        this.storeOdd(bytes, odd[k]!, odd[k + 1]!, odd[k + 2]!, row, line + this.linesRead);
-      for (let column = rowWidth; column < named; column++) columns[column]![row] = Number.NaN;
-      builder.lines[row] = line + this.linesRead;
+      if (timeColumn < 0) {
+        if (odds > 0 || !this.anyNumber(inBlock)) break;
+      } else {
+        const time = block[timeColumn * blockRows + inBlock]!;
+        if (Number.isNaN(time) && !this.timedByText(bytes, odds, row)) break;
+      }
+      for (let column = rowWidth; column < named; column++) block[column * blockRows + inBlock] = Number.NaN;
+      for (let k = 0; k < odds; k += 3) {
+        const column = odd[k]!;
+        this.storeOdd(bytes, column, odd[k + 1]!, odd[k + 2]!, row, line + lines);
+        block[column * blockRows + inBlock] = builder.values[column]![row]!;
+      }
+      builder.lines[row] = line + lines;
       row++;
-      this.rowsRead++;
-      this.linesRead++;
+      lines++;
       start = byte === CR && bytes[p + 1] === LF ? p + 2 : p + 1;
+      if (++inBlock === blockRows) {
+        this.flush(row, inBlock);
+        inBlock = 0;
+      }
+    }
+    this.flush(row, inBlock);
+    this.rowsRead = row - first;
+    this.linesRead = lines;
+    return start;
+  }
+
+  private grow(row: number, inBlock: number): void {
+    // What grows is copied, so it has to be complete.
+    this.flush(row, inBlock);
+    this.builder.ensure();
+  }
+
+  /** Copies the first `count` rows of the block to the end of the columns; `row` is the row behind them. */
+  private flush(row: number, count: number): void {
+    const { builder, block, blockRows } = this;
+    const to = row - count;
+    const columns = builder.values;
+    for (let column = 0; column < columns.length; column++) {
+      const values = columns[column]!;
+      const from = column * blockRows;
+      for (let k = 0; k < count; k++) values[to + k] = block[from + k]!;
     }
     builder.rows = row;
-    return start;
+  }
+
+  private anyNumber(inBlock: number): boolean {
+    const width = Math.min(this.layout.rowWidth, this.layout.labels.length);
+    for (let column = 0; column < width; column++)
+      if (!Number.isNaN(this.block[column * this.blockRows + inBlock]!)) return true;
+    return false;
   }
 
   /** The row's time stands in an odd cell (a stamp, an exponent) that can be read; a stamp is stored at once. */
@@ -226,13 +293,6 @@ function longMantissa(bytes: Uint8Array, from: number, to: number): number {
 
 /** Bytes of the text state that a column remembers. */
 const CACHED = 32;
-
-/** Blanks from `from` up to `to`: equal to their distance when there is nothing else. */
-function blanksAfter(bytes: Uint8Array, from: number, to: number): number {
-  let p = from;
-  while (p < to && (bytes[p] === SPACE || bytes[p] === TAB)) p++;
-  return p - from;
-}
 
 /** Index of the last byte that surely ends a line, -1 when there is none. A CR at the very end may be half of CR LF. */
 export function lastLineEnd(bytes: Uint8Array): number {

@@ -4,8 +4,14 @@ import type { Quantity, Unit } from './unit.js';
 /** Longest text that is looked at: no unit is longer, and hostile cells can be a megabyte. */
 const LONGEST = 48;
 
+function isAscii(text: string): boolean {
+  for (let i = 0; i < text.length; i++) if (text.charCodeAt(i) > 127) return false;
+  return true;
+}
+
 /** A degree sign read in the wrong code page, and other look-alikes, mended. */
 export function mendSigns(text: string): string {
+  if (isAscii(text)) return text;
   return text
     .replaceAll('Â°', '°')
     .replaceAll('Ã‚Â°', '°')
