@@ -1,0 +1,170 @@
+import { lastAtOrBefore } from '../math/interpolate.js';
+import { median } from '../math/quantile.js';
+import { RATIO_MATCHING } from './gear-knowledge.js';
+import { LEARNED_RATIOS, type LearnedRatios } from './ratio-clusters.js';
+import { RATIO_SAMPLES } from './ratio-samples.js';
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { type ShiftSurroundings, surroundingsOf } from './shift-surroundings.js';
+import { type Trace, traceOf } from './shift-trace.js';
+
+/** One change from a held gear to another held gear. */
+export interface ShiftEvent extends ShiftSurroundings {
+  /** s: the old gear was last held, the new one first held. */
+  readonly from: number;
+  readonly to: number;
+  /** Gears by the gearbox's count where known (`numbered`), else the places of the learned ratios from the lowest gear. */
+  readonly gearBefore: number;
+  readonly gearAfter: number;
+  readonly kind: 'up' | 'down';
+  /** More than one gear at once. */
+  readonly skip: boolean;
+  /** s from 10 % to 90 % of the change of ratio. */
+  readonly duration: number;
+  /** Standard uncertainty of the duration, s: crossings lie anywhere within a sample interval. */
+  readonly durationU: number;
+  /** rpm by which the shaft ran above the old ratio before it gave way (upshift), never below 0; NaN for a downshift. */
+  readonly flare: number;
+  /** rpm by which it ran above the new ratio at the end of a downshift; NaN for an upshift. */
+  readonly overshoot: number;
+  /** Standard uncertainty of flare and overshoot, rpm. */
+  readonly flareU: number;
+  /** Shaft speed at the start, rpm. */
+  readonly speed: number;
+}
+
+export interface Shifts {
+  readonly events: readonly ShiftEvent[];
+  /** Fresh shaft speeds per second. */
+  readonly hz: number;
+  readonly shaft: string;
+  /** Gears are numbered by the gearbox's own count. */
+  readonly numbered: boolean;
+}
+
+/** A change that takes longer (s) is none: the car rolled, or the gear was not told in between. */
+const LONGEST = 3;
+
+export const SHIFT_EVENTS = recipe<Shifts>({
+  id: 'shiftEvents',
+  about:
+    'Shifts as events between two held gears: pair, kind, power on or off, 10-90 % of the change of ratio, flare, tie-up, torque taken back, load and fluid temperature.',
+  compute(drive) {
+    const learned = drive.derive(LEARNED_RATIOS);
+    if (isRefusal(learned)) return refuse(`no shifts: ${learned.reason}`, learned.missing);
+    const data = drive.derive(RATIO_SAMPLES);
+    if (isRefusal(data)) return data;
+    const numbers = numbersOf(drive, learned);
+    const trace = traceOf(drive, data.shaft, learned.lag);
+    if (isRefusal(trace)) return trace;
+    const events: ShiftEvent[] = [];
+    const { gear } = learned;
+    let last = Number.NaN;
+    let at = -1;
+    for (let i = 0; i < gear.length; i++) {
+      const g = gear[i]!;
+      if (!(g >= 1)) continue;
+      if (at >= 0 && g !== last && drive.time[i]! - drive.time[at]! <= LONGEST) {
+        const event = eventOf(drive, trace, learned, at, i, last, g);
+        const [before, after] = [numbers.of[last - 1]!, numbers.of[g - 1]!];
+        if (event !== undefined) {
+          const skip = Math.abs(after - before) > 1;
+          const around = surroundingsOf(drive, event.from, event.to);
+          events.push({ ...event, ...around, gearBefore: before, gearAfter: after, skip });
+        }
+      }
+      last = g;
+      at = i;
+    }
+    return { events, hz: samplesOf(drive).hz(data.shaft), shaft: data.shaft, numbered: numbers.known };
+  },
+});
+
+function numbersOf(drive: Drive, learned: LearnedRatios): { readonly of: readonly number[]; readonly known: boolean } {
+  const matching = drive.derive(RATIO_MATCHING);
+  const of = learned.ratios.map(({ number }, k) => {
+    if (number >= 1) return number;
+    return isRefusal(matching) ? Number.NaN : (matching.matches.find(({ index }) => index === k)?.gear ?? Number.NaN);
+  });
+  const known = of.every((number) => number >= 1);
+  return { of: known ? of : learned.ratios.map((_, k) => k + 1), known };
+}
+
+type Measured = Omit<ShiftEvent, keyof ShiftSurroundings | 'gearBefore' | 'gearAfter' | 'skip'>;
+
+/** Seconds before and after the change that show the ratios held there. */
+const AROUND = 0.6;
+
+function eventOf(
+  drive: Drive,
+  trace: Trace,
+  learned: LearnedRatios,
+  start: number,
+  end: number,
+  before: number,
+  after: number,
+): Measured | undefined {
+  const from = drive.time[start]!;
+  const to = drive.time[end]!;
+  const first = Math.max(0, lastAtOrBefore(trace.time, from - AROUND));
+  const final = Math.min(trace.time.length - 1, lastAtOrBefore(trace.time, to + AROUND) + 1);
+  if (final - first < 3) return undefined;
+  const road = trace.roadOver(first, final);
+  const ratio = Float64Array.from(road, (v, k) => trace.n[first + k]! / v);
+  if (ratio.some((r) => !Number.isFinite(r))) return undefined;
+  const old = heldRatio(trace, ratio, first, from - AROUND, from, learned.ratios[before - 1]!.value);
+  const fresh = heldRatio(trace, ratio, first, to, to + AROUND, learned.ratios[after - 1]!.value);
+  const progress = ratio.map((r) => (r - old) / (fresh - old));
+  // From the first crossing of 90 % back to the last stay below 10 % before it.
+  let high = 1;
+  while (high < progress.length && !(progress[high]! >= 0.9 && trace.time[first + high]! > from - 0.2)) high++;
+  if (high >= progress.length) return undefined;
+  let low = high - 1;
+  while (low > 0 && progress[low]! > 0.1) low--;
+  const t90 = crossing(trace.time, progress, first, high, 0.9);
+  const t10 = crossing(trace.time, progress, first, low + 1, 0.1);
+  const up = fresh < old;
+  let above = 0;
+  for (let k = 0; k < ratio.length; k++) {
+    const t = trace.time[first + k]!;
+    if (up ? t > t10 || t < from - 0.3 : t < t90 || t > to + 0.5) continue;
+    above = Math.max(above, (ratio[k]! - (up ? old : fresh)) * road[k]!);
+  }
+  const interval = 1 / trace.hz;
+  const noise = trace.u(road[0]!) * old * road[0]!;
+  return {
+    from,
+    to,
+    kind: up ? 'up' : 'down',
+    duration: t90 - t10,
+    durationU: (0.41 * interval) / Math.sqrt(2),
+    flare: up ? above : Number.NaN,
+    overshoot: up ? Number.NaN : above,
+    flareU: Math.hypot(noise, 10),
+    speed: trace.n[Math.max(first, lastAtOrBefore(trace.time, from))]!,
+  };
+}
+
+/** Ratio held in a stretch; the learned one where the stretch holds too few samples or another ratio. */
+function heldRatio(
+  trace: Trace,
+  ratio: Float64Array,
+  first: number,
+  from: number,
+  to: number,
+  learned: number,
+): number {
+  const inside: number[] = [];
+  for (let k = 0; k < ratio.length; k++) {
+    const t = trace.time[first + k]!;
+    if (t >= from && t <= to && Math.abs(ratio[k]! / learned - 1) < 0.06) inside.push(ratio[k]!);
+  }
+  return inside.length >= 3 ? median(inside) : learned;
+}
+
+function crossing(time: Float64Array, progress: Float64Array, first: number, k: number, level: number): number {
+  const [p0, p1] = [progress[k - 1]!, progress[k]!];
+  const [t0, t1] = [time[first + k - 1]!, time[first + k]!];
+  const share = p1 > p0 ? (level - p0) / (p1 - p0) : 1;
+  return t0 + Math.max(0, Math.min(1, share)) * (t1 - t0);
+}
