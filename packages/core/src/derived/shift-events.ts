@@ -25,6 +25,8 @@ export interface ShiftEvent extends ShiftSurroundings {
   readonly durationU: number;
   /** rpm by which the shaft ran above the old ratio before it gave way (upshift), never below 0; NaN for a downshift. */
   readonly flare: number;
+  /** Fresh samples that stood above half of flare or overshoot. */
+  readonly flareHeld: number;
   /** rpm by which it ran above the new ratio at the end of a downshift; NaN for an upshift. */
   readonly overshoot: number;
   /** Standard uncertainty of flare and overshoot, rpm. */
@@ -112,6 +114,8 @@ function eventOf(
   const road = trace.roadOver(first, final);
   const ratio = Float64Array.from(road, (v, k) => trace.n[first + k]! / v);
   if (ratio.some((r) => !Number.isFinite(r))) return undefined;
+  // A wheel that locks or spins says nothing of the road: no shift takes half the speed away.
+  if (!(lowest(road) > 0.6 * highest(road))) return undefined;
   const old = heldRatio(trace, ratio, first, from - AROUND, from, learned.ratios[before - 1]!.value);
   const fresh = heldRatio(trace, ratio, first, to, to + AROUND, learned.ratios[after - 1]!.value);
   const progress = ratio.map((r) => (r - old) / (fresh - old));
@@ -124,12 +128,14 @@ function eventOf(
   const t90 = crossing(trace.time, progress, first, high, 0.9);
   const t10 = crossing(trace.time, progress, first, low + 1, 0.1);
   const up = fresh < old;
-  let above = 0;
-  for (let k = 0; k < ratio.length; k++) {
-    const t = trace.time[first + k]!;
-    if (up ? t > t10 || t < from - 0.3 : t < t90 || t > to + 0.5) continue;
-    above = Math.max(above, (ratio[k]! - (up ? old : fresh)) * road[k]!);
-  }
+  const { above, held } = ranOver(
+    trace,
+    ratio,
+    road,
+    first,
+    up ? old : fresh,
+    up ? [from - 0.3, t10] : [t90, to + 0.5],
+  );
   const interval = 1 / trace.hz;
   const noise = trace.u(road[0]!) * old * road[0]!;
   return {
@@ -139,10 +145,37 @@ function eventOf(
     duration: t90 - t10,
     durationU: (0.41 * interval) / Math.sqrt(2),
     flare: up ? above : Number.NaN,
+    flareHeld: held,
     overshoot: up ? Number.NaN : above,
     flareU: Math.hypot(noise, 10),
     speed: trace.n[Math.max(first, lastAtOrBefore(trace.time, from))]!,
   };
+}
+
+/** Furthest that the shaft ran above a ratio (rpm) in a stretch of time, and the samples above half of it. */
+function ranOver(
+  trace: Trace,
+  ratio: Float64Array,
+  road: Float64Array,
+  first: number,
+  level: number,
+  [from, to]: readonly [number, number],
+): { readonly above: number; readonly held: number } {
+  const over: number[] = [];
+  for (let k = 0; k < ratio.length; k++) {
+    const t = trace.time[first + k]!;
+    if (t >= from && t <= to) over.push((ratio[k]! - level) * road[k]!);
+  }
+  const above = over.reduce((a, b) => Math.max(a, b), 0);
+  return { above, held: over.filter((rpm) => rpm > 0 && rpm >= above / 2).length };
+}
+
+function lowest(values: Float64Array): number {
+  return values.reduce((a, b) => Math.min(a, b));
+}
+
+function highest(values: Float64Array): number {
+  return values.reduce((a, b) => Math.max(a, b));
 }
 
 /** Ratio held in a stretch; the learned one where the stretch holds too few samples or another ratio. */
