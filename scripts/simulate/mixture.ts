@@ -5,6 +5,7 @@ import type { Random } from './random.js';
 
 /** Fuel system status as numbered by service 01 PID 03 (SAE J1979; bit values from memory). */
 export const FUEL_STATUS = { off: 0, openCold: 1, closed: 2, openLoad: 4 } as const;
+const HALF_SECOND = 100; // steps
 const HALF_PERCENT_BINS = 1201; // -60..60 % in steps of 0.1
 
 /** Two-bank mixture control: fast integrator (short trim), slow learning by regime (long trim), open loop at high load. */
@@ -23,6 +24,14 @@ export class Mixture {
   private readonly learned = new Float64Array(6);
   private readonly known = new Uint8Array(6);
   private readonly wander = new Float64Array(2);
+  /** What a perfect observer sees at settled full load: longest stretches (s) lean by 0.05, by 0.1 or beyond 1.02 where less
+   * than 0.95 is wanted, and the largest excess that lasted for half a second. */
+  readonly lean = { repair: 0, stop: 0, excess: Number.NaN, seconds: 0 };
+  private readonly leanNow = new Float64Array(4);
+  private readonly excesses = new Float64Array(2 * HALF_SECOND);
+  private fullFor = 0;
+  private highFor = 0;
+  private sinceShift = 60;
   private sinceCut = 60;
   private wet = 0;
 
@@ -58,7 +67,11 @@ export class Mixture {
     // Target and loop state
     const closedBelow = this.car.engine.closedLoopBelow;
     const enrich = Math.min(1, Math.max(0, (b.strokeShare - closedBelow) / (0.97 - closedBelow)));
-    const aim = 1 - (1 - this.car.engine.fullLoadLambda) * enrich;
+    this.highFor = enrich > 0 ? this.highFor + dt : 0;
+    const aim = this.highFor < plant.enrichAfter ? 1 : 1 - (1 - this.car.engine.fullLoadLambda) * enrich;
+    const enriched = Math.min(1, (1 - b.lambdaTarget) / Math.max(0.02, 1 - this.car.engine.fullLoadLambda));
+    const leanTable = 1 + (plant.fullLoadLean - 1) * Math.max(0, enriched);
+    const fuelMost = plant.fuelLimit * (this.ratedFlow / (14.55 * this.car.engine.fullLoadLambda));
     b.lambdaTarget += ((aim - b.lambdaTarget) * dt) / 0.25;
     if (b.fuelCut === 1) {
       this.sinceCut = 0;
@@ -101,9 +114,12 @@ export class Mixture {
       if (plant.trimReset) this.long[k] = 0;
       const total = (1 + this.short[k]!) * (1 + this.long[k]!);
       this.wander[k]! += -this.wander[k]! * dt * 0.7 + noise * this.random.normal();
-      const lambda = (b.lambdaTarget * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
+      const asked = (b.lambdaTarget * leanTable * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
+      const lambda = Math.max(asked, b.airFlow / (14.55 * fuelMost));
       this.lambda[k] = b.fuelCut === 1 || b.running === 0 ? 3 : lambda;
-      this.sensor[k]! += ((this.lambda[k]! - this.sensor[k]!) * dt) / (b.fuelCut === 1 ? 0.5 : delay);
+      const passed = b.engineSpeed < 240 && b.manifold > b.barometer + 25 ? plant.scavenging : 0;
+      const late = b.fuelCut === 1 ? 0.5 : delay + plant.sensorDelay;
+      this.sensor[k]! += ((this.lambda[k]! + passed - this.sensor[k]!) * dt) / late;
       const error = this.sensor[k]! - b.lambdaTarget;
       if (closed) {
         const e = Math.min(0.3, error);
@@ -119,6 +135,36 @@ export class Mixture {
       fuel += b.fuelCut === 1 || b.running === 0 ? 0 : b.airFlow / banks / (14.55 * Math.max(0.5, lambda));
     }
     b.fuelFlow = fuel;
+    this.observe(b, dt);
+  }
+
+  /** Full load a second long, away from shifts, fuel cuts and the limiter. */
+  private observe(b: Bus, dt: number): void {
+    const rpm = (b.engineSpeed * 30) / Math.PI;
+    this.sinceShift = b.shifting === 1 ? 0 : this.sinceShift + dt;
+    const full = b.pedal >= 0.8 && rpm > 1500 && b.running === 1 && b.speed > 1;
+    this.fullFor = full ? this.fullFor + dt : 0;
+    const settled =
+      this.fullFor > 1 &&
+      this.sinceCut > 2.2 &&
+      this.sinceShift > 1.2 &&
+      b.torqueFactor * b.tractionFactor > 0.995 &&
+      rpm < this.car.engine.revLimit - 150;
+    if (settled) this.lean.seconds += dt;
+    for (let k = 0; k < this.car.engine.banks; k++) {
+      const excess = settled ? this.lambda[k]! - b.lambdaTarget : Number.NEGATIVE_INFINITY;
+      const wild = excess > 0.1 || (settled && this.lambda[k]! > 1.02 && b.lambdaTarget < 0.95);
+      this.leanNow[k] = excess > 0.05 ? this.leanNow[k]! + dt : 0;
+      this.leanNow[k + 2] = wild ? this.leanNow[k + 2]! + dt : 0;
+      this.lean.repair = Math.max(this.lean.repair, this.leanNow[k]!);
+      this.lean.stop = Math.max(this.lean.stop, this.leanNow[k + 2]!);
+      const ring = this.excesses.subarray(k * HALF_SECOND, (k + 1) * HALF_SECOND);
+      ring[Math.round(b.t / dt) % HALF_SECOND] = excess;
+      if (!settled) continue;
+      let least = Number.POSITIVE_INFINITY;
+      for (let i = 0; i < HALF_SECOND; i++) if (ring[i]! < least) least = ring[i]!;
+      if (least > Number.NEGATIVE_INFINITY && !(this.lean.excess >= least)) this.lean.excess = least;
+    }
   }
 
   /** Median total trim (%) and seconds behind it, of a bank (0, 1) and regime (0..2); NaN when never there. */

@@ -53,6 +53,8 @@ export interface Truth {
     readonly outlet: readonly number[];
     readonly firstDegree: number;
   };
+  /** Settled full load: longest seconds lean by the limits of repair and stop, and the excess over target that lasted 0.5 s. */
+  readonly lean: { readonly repair: number; readonly stop: number; readonly excess: number; readonly seconds: number };
   readonly energy: Ledger;
 }
 
@@ -177,6 +179,7 @@ export class TruthKeeper {
       engagements: parts.transmission.engagements,
       knock: parts.knock.events,
       trims,
+      lean: { ...parts.mixture.lean },
       peaks: {
         coolantTemperature: p[0]!,
         engineOilTemperature: p[1]!,
