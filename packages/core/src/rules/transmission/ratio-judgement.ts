@@ -1,0 +1,195 @@
+import { exceeds } from '../../derived/exceeds.js';
+import type { LearnedRatio } from '../../derived/ratio-clusters.js';
+import type { Matching } from '../../derived/ratio-matching.js';
+import { confidenceOf } from '../confidence.js';
+import type { Context, Judgement, Measure, Observed } from '../rule.js';
+import { counted, figure, listed, signed } from '../wording.js';
+
+export interface RatioObservation {
+  readonly ratios: readonly LearnedRatio[];
+  /** Absent when the profile names no gears. */
+  readonly matching?: Matching;
+  /** Share of rows in which gear channel and ratio agree; NaN without a gear channel. */
+  readonly agreement: number;
+  readonly channels: readonly { readonly certainty: 'certain' | 'likely' | 'inferred' | 'user' }[];
+}
+
+/** One step between two neighbouring gears that were both driven. */
+interface Step {
+  readonly lower: number;
+  readonly upper: number;
+  readonly measured: number;
+  readonly profile: number;
+  /** Measured over profile less one, %, and its standard uncertainty. */
+  readonly off: number;
+  readonly u: number;
+  readonly samples: number;
+}
+
+/** Tyre slip that differs from gear to gear, as a share of a step: common practice, no source. */
+const SLIP_U = 0.003;
+/** A step is proven when its standard uncertainty (%) is below this. */
+const PROVEN = 1;
+/** Settled measurements of a gear behind a step. */
+const LEAST = 6;
+/** Steps that make up a gearbox well enough to call it the right one. */
+const ENOUGH = 3;
+/** Rolling circumference by the name of the size and speed display together, standard uncertainty as a share. */
+const SCALE_U = 0.015;
+
+export function judgeRatio(observed: readonly Observed<RatioObservation>[], context: Context): Judgement {
+  const { gears } = context.vehicle.transmission;
+  const limits = context.limits();
+  const richest = observed.reduce((a, b) => (total(b.observation) > total(a.observation) ? b : a)).observation;
+  const measures = measuresOf(richest);
+  const details = {
+    ratios: richest.ratios.map(({ value, u, samples, number }, k) => detail(k, value, u, samples, number)),
+  };
+  if (gears === undefined || richest.matching === undefined) {
+    return {
+      outcome: 'unproven',
+      summary: `${counted(richest.ratios.length, 'gear')} seen by engine over road speed; the profile names no gears to compare them with.`,
+      measures,
+      details,
+      missing: { channels: [], conditions: ['vehicle profile with transmission.gears, finalDrive and tyre size'] },
+    };
+  }
+  const steps = stepsOf(observed, gears);
+  const watch = limits.watch!;
+  const scale = scaleNote(richest.matching, limits.overall!.value);
+  const base = {
+    measures: { ...measures, ...stepMeasures(steps), ...scale.measures },
+    limits: [watch, limits.overall!],
+    notes: [...scale.notes, ...agreementNote(richest.agreement)],
+    details,
+  };
+  const worst = steps.reduce<Step | undefined>((a, b) => (a === undefined || beyond(b) > beyond(a) ? b : a), undefined);
+  if (worst !== undefined && exceeds(Math.abs(worst.off), worst.u, watch.value, watch.comparison) === 'beyond') {
+    return {
+      ...base,
+      outcome: 'finding',
+      severity: 'watch',
+      confidence: confidenceOf({
+        margin: Math.abs(worst.off) - watch.value,
+        uncertainty: worst.u,
+        samples: worst.samples,
+        channels: richest.channels,
+      }),
+      summary: `The step from gear ${worst.lower} to ${worst.upper} is ${figure(worst.measured, 3)}, the profile says ${figure(worst.profile, 3)}: ${signed(worst.off)} % off, beyond the limit of ${figure(watch.value)} %.`,
+      causes: ['a gearbox or gear set of another version is fitted', 'the profile names the ratios of another version'],
+      advice: [
+        'Read the number on the gearbox and compare it with the ratios the maker states for it.',
+        'Correct transmission.gears in the profile when the gearbox is the right one.',
+      ],
+    };
+  }
+  const proven = steps.filter(({ u }) => u <= PROVEN);
+  const needed = Math.min(ENOUGH, gears.length - 1);
+  if (proven.length < needed) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `${counted(proven.length, 'step')} between neighbouring gears could be measured to 1 %, ${needed} are needed.`,
+      missing: { channels: [], conditions: ['gentle drive through every forward gear, each >= 5 s'] },
+    };
+  }
+  return {
+    ...base,
+    outcome: 'clear',
+    confidence: confidenceOf({
+      margin: watch.value + 1.645 * worst!.u - Math.abs(worst!.off),
+      uncertainty: worst!.u,
+      samples: Math.min(...proven.map(({ samples }) => samples)),
+      channels: richest.channels,
+    }),
+    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(worst!.off)} % (limit ${figure(watch.value)} %).`,
+  };
+}
+
+function total({ ratios }: RatioObservation): number {
+  return ratios.reduce((sum, { samples }) => sum + Math.min(100, samples), 0);
+}
+
+/** Lower bound of the deviation. */
+function beyond({ off, u }: Step): number {
+  return Math.abs(off) - 1.645 * u;
+}
+
+/** Steps of all drives, the same pair weighed together by its uncertainty (inverse variance). */
+function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonly number[]): Step[] {
+  const pairs = new Map<string, Step[]>();
+  for (const { observation } of observed) {
+    const { ratios, matching } = observation;
+    const usable = (matching?.matches ?? []).filter(({ index }) => ratios[index]!.samples >= LEAST);
+    for (let k = 1; k < usable.length; k++) {
+      const [a, b] = [usable[k - 1]!, usable[k]!];
+      const [low, high] = [ratios[a.index]!, ratios[b.index]!];
+      const measured = low.value / high.value;
+      const profile = gears[a.gear - 1]! / gears[b.gear - 1]!;
+      const step: Step = {
+        lower: a.gear,
+        upper: b.gear,
+        measured,
+        profile,
+        off: 100 * (measured / profile - 1),
+        u: 100 * Math.hypot(low.u / low.value, high.u / high.value, SLIP_U),
+        samples: Math.min(low.samples, high.samples),
+      };
+      const key = `${a.gear}-${b.gear}`;
+      pairs.set(key, [...(pairs.get(key) ?? []), step]);
+    }
+  }
+  return [...pairs.values()].map((steps): Step => {
+    const weight = steps.reduce((sum, { u }) => sum + 1 / u ** 2, 0);
+    const off = steps.reduce((sum, step) => sum + step.off / step.u ** 2, 0) / weight;
+    const { profile } = steps[0]!;
+    const samples = steps.reduce((sum, step) => sum + step.samples, 0);
+    return {
+      ...steps[0]!,
+      off,
+      u: Math.max(100 * SLIP_U, 1 / Math.sqrt(weight)),
+      measured: profile * (1 + off / 100),
+      samples,
+    };
+  });
+}
+
+function detail(k: number, value: number, u: number, samples: number, number: number): Record<string, number> {
+  return { gear: Number.isNaN(number) ? k + 1 : number, rpmPerKmh: value, u, samples };
+}
+
+function measuresOf({ ratios, matching }: RatioObservation): Record<string, Measure> {
+  const measures: Record<string, Measure> = { gears: { value: ratios.length } };
+  ratios.forEach(({ value, number }, k) => {
+    const gear = matching?.matches.find(({ index }) => index === k)?.gear ?? (number >= 1 ? number : undefined);
+    if (gear !== undefined) measures[`ratio.gear${gear}`] = { value, unit: 'rpm/(km/h)' };
+  });
+  return measures;
+}
+
+function stepMeasures(steps: readonly Step[]): Record<string, Measure> {
+  if (steps.length === 0) return {};
+  const furthest = steps.reduce((a, b) => (beyond(b) > beyond(a) ? b : a));
+  return { step: { value: Math.abs(furthest.off), unit: '%' }, stepUncertainty: { value: furthest.u, unit: '%' } };
+}
+
+/** The overall scale is a question about tyre, final drive or display, never a level. */
+function scaleNote({ scale }: Matching, limit: number): { notes: string[]; measures: Record<string, Measure> } {
+  if (Number.isNaN(scale)) return { notes: [], measures: {} };
+  const off = 100 * (scale - 1);
+  const measures = { overall: { value: off, unit: '%' } };
+  if (exceeds(Math.abs(off), 100 * SCALE_U, limit, '>') !== 'beyond') return { notes: [], measures };
+  return {
+    measures,
+    notes: [
+      `All gears together turn the engine ${signed(off)} % against final drive and tyre of the profile, the steps between them aside: ask which tyres and which final drive are fitted. A speed display that reads high (UN R39 allows it, from memory) lowers the figure.`,
+    ],
+  };
+}
+
+function agreementNote(agreement: number): string[] {
+  if (Number.isNaN(agreement) || agreement >= 0.9) return [];
+  return [
+    `The gear that the control unit reports and the gear by engine over road speed agree in ${figure(100 * agreement, 0)} % of the settled samples only: ${listed(['the gear column may be late', 'it may show the gear that is wanted'])}.`,
+  ];
+}
