@@ -73,10 +73,15 @@ export const BORDER: Readonly<Record<string, number>> = {
   'usage.launches': 0.5,
   'transmission.over-temperature': 1,
   'transmission.clutch-slip': 0.5,
+  // %: a step of two learned ratios, each with tyre slip of its own
+  'transmission.ratio': 0.9,
+  'driveline.front-drive': 0.5,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
+  // lambda: sensor scatter and noise, wander over half a second
+  'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
 };
@@ -86,9 +91,12 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'usage.launches': ['launches'],
   'transmission.over-temperature': ['peak', 'dwell'],
   'transmission.clutch-slip': ['slip'],
+  'transmission.ratio': ['step'],
+  'driveline.front-drive': ['notHalved'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],
+  'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
 };
 

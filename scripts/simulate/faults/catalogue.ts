@@ -1,10 +1,13 @@
 import { clutchSlip } from './clutch-slip.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
+import { frontDrive } from './front-drive.js';
 import { knock } from './knock.js';
+import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
 import { oilPressure } from './oil-pressure.js';
 import { overTemperature } from './over-temperature.js';
+import { ratio } from './ratio.js';
 import { trim } from './trim.js';
 
 /** Every family of injected faults, one per rule. */
@@ -12,8 +15,11 @@ export const FAULTS: readonly FaultFamily[] = [
   launches,
   overTemperature,
   clutchSlip,
+  ratio,
+  frontDrive,
   knock,
   oilPressure,
   cooling,
   trim,
+  lambdaLoad,
 ];

@@ -1,10 +1,13 @@
+import { frontDrive } from './driveline/front-drive.js';
 import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
+import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
 import { overTemperature } from './transmission/over-temperature.js';
+import { ratio } from './transmission/ratio.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
@@ -12,8 +15,11 @@ export const RULES: readonly Rule[] = Object.freeze([
   launches,
   overTemperature,
   clutchSlip,
+  ratio,
+  frontDrive,
   knock,
   oilPressure,
   cooling,
   fuelTrim,
+  lambdaLoad,
 ]);
