@@ -16,6 +16,16 @@ export class Plant {
   purge: { from: number; to: number; share: number }[] = [];
   /** Fuel vapour from the oil: extra fuel as a share of the mixture at idle while the oil is cold, gone at 95 degC. */
   oilVapour = 0;
+  /** Most fuel (share of the rated full-load fuel flow) that pump and injectors bring. */
+  fuelLimit = Number.POSITIVE_INFINITY;
+  /** Full-load fuel table: lambda over the wanted one where the mixture is enriched. */
+  fullLoadLean = 1;
+  /** The mixture is enriched only after this long (s) of high load (component protection). */
+  enrichAfter = 0;
+  /** Further delay (s) of the lambda sensors. */
+  sensorDelay = 0;
+  /** Fresh air that passes the cylinder at low speed under boost: what the sensor reads over the truth. */
+  scavenging = 0;
   /** Adaptation cleared before the drive and held: all long trims exactly 0. */
   trimReset = false;
   /** How much of a lasting error earlier drives have learned into the long trim. */
