@@ -83,6 +83,8 @@ export class Plant {
   roughIdle = 0;
   /** Share of the commanded coupling torque that arrives. */
   couplingShare = 1;
+  /** Largest command (0..1) that the control unit gives. */
+  couplingLimit = 1;
   /** Coupling opened on purpose above this speed (km/h) or by stability control. */
   couplingOffAbove = Number.POSITIVE_INFINITY;
   couplingOpened = false;

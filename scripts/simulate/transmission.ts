@@ -313,7 +313,7 @@ export class Transmission {
     const slip = Math.max(0, b.rearAxle * this.driveline.radiusRear - b.speed) / Math.max(4, b.speed);
     const sharp = Math.abs(b.steering) > 0.4 * this.car.body.steeringLock ? 0.15 : 1;
     const open = this.plant.couplingOpened || b.speed * 3.6 > this.plant.couplingOffAbove;
-    const aim = open ? 0 : Math.min(1, (0.12 + 0.75 * b.pedal + 6 * slip) * sharp);
+    const aim = open ? 0 : Math.min(this.plant.couplingLimit, (0.12 + 0.75 * b.pedal + 6 * slip) * sharp);
     b.coupling += ((aim - b.coupling) * dt) / 0.08;
     b.couplingClosed = b.coupling * this.plant.couplingShare;
   }

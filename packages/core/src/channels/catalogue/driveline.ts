@@ -25,7 +25,7 @@ export const DRIVELINE: readonly ChannelDefinition[] = [
     'couplingDuty',
     '%',
     [0, 100],
-    'coupling duty (cycle) | all wheel drive duty | coupling target | all wheel drive target | front drive target | all wheel drive coupling duty | all wheel drive coupling target | transfer clutch duty | transfer case duty | front drive command percent | front drive duty | coupling lock | all wheel drive lock | coupling engagement | transfer case target | ?front drive torque target | ?all wheel drive torque target | ?coupling torque target | ?coupling torque',
+    'coupling duty (cycle) | all wheel drive duty | coupling target | all wheel drive target | front drive target | all wheel drive coupling duty (cycle) | all wheel drive coupling target | transfer clutch duty | transfer case duty | front drive command percent | front drive duty | coupling lock | all wheel drive lock | coupling engagement | transfer case target | ?front drive torque target | ?all wheel drive torque target | ?coupling torque target | ?coupling torque',
     'Command to the coupling',
     { kind: 'commanded', rate: 5000 },
   ),
