@@ -9,7 +9,7 @@ import { houseUnits } from './house-unit.js';
 import type { InputFault } from './problem.js';
 import type { ColumnMap, RawTable } from './raw.js';
 import type { ColumnReport, Recording } from './recording.js';
-import { groupRates } from './refresh.js';
+import { creeps, groupRates } from './refresh.js';
 import { doubtReverse, rejectConstants, rejectFrozen, settleAll, settleSigns } from './settling.js';
 import { markStillness } from './stillness-marking.js';
 
@@ -91,6 +91,7 @@ function rateGroups(channels: readonly Candidate[], table: RawTable): void {
     channels.map((c) => ({
       rate: c.rate,
       changes: c.runs!.starts.subarray(1),
+      creeps: creeps(c.runs!),
       fillRate: c.column.filled < 0.7 * rows && span > 0 ? Math.min(rowRate, c.column.filled / span) : Number.NaN,
     })),
     rows,

@@ -11,11 +11,19 @@ const REGULAR = 0.5;
 const LIKE = 0.35;
 /** Holds shorter than this share of the median prove that values come faster. */
 const SHORTER = 0.6;
+/**
+ * Fresh measurements of something that moves by several steps seldom come back to the same few values: with fewer
+ * different ones than this, or than this share of the holds, it is a switch, or a foot that knows rest and floor.
+ */
+const LEVELS = { enough: 12, share: 0.75 } as const;
+/** No logger is trusted to read slower than this (Hz) on the word of its few shortest holds. */
+const SLOWEST_BY_SHORTEST = 0.5;
 
 /**
  * Rate (Hz) at which a channel brings fresh values: reciprocal of the median duration of held values, counted only
  * where the channel moves by several steps at once on both sides. The durations must be regular, as a logger's are and a
  * driver's foot is not; and where a tenth of all changes follow each other much faster, that spacing is taken instead.
+ * A channel that goes back and forth between a few levels tells of what was done, not of the logger: NaN.
  * A slow channel that creeps one step at a time says nothing about its refresh, so the answer is NaN there, as for a
  * channel that never changes.
  * @param time seconds, strictly increasing
@@ -27,6 +35,7 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   const stride = Math.max(1, Math.floor(count / SAMPLE));
   const spacings: number[] = [];
   const all: number[] = [];
+  const levels = new Set<number>();
   for (let k = 1; k + 1 < count; k += stride) {
     const here = values[starts[k]!]!;
     const duration = time[starts[k + 1]!]! - time[starts[k]!]!;
@@ -34,15 +43,17 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
     if (Math.abs(here - values[starts[k - 1]!]!) < moving) continue;
     if (Math.abs(values[starts[k + 1]!]! - here) < moving) continue;
     spacings.push(duration);
+    if (levels.size < LEVELS.enough) levels.add(here);
   }
   all.sort((a, b) => a - b);
   // A quarter of all changes one row after the other: nothing is held at all.
   const quick = quantileSorted(all, 0.25);
   if (all.length >= 20 && quick <= (1.5 * (time[time.length - 1]! - time[0]!)) / (time.length - 1)) return 1 / quick;
   if (spacings.length < MIN_EVIDENCE) return fineRate(time, runs);
+  if (levels.size < Math.min(LEVELS.enough, LEVELS.share * spacings.length)) return Number.NaN;
   const spacing = medianSorted(spacings.sort((a, b) => a - b));
   const shortest = quantileSorted(all, 0.1);
-  if (shortest < SHORTER * spacing) return 1 / shortest;
+  if (shortest < SHORTER * spacing) return shortest > 1 / SLOWEST_BY_SHORTEST ? Number.NaN : 1 / shortest;
   let like = 0;
   for (const duration of spacings) if (Math.abs(duration - spacing) <= LIKE * spacing) like++;
   return like >= REGULAR * spacings.length && spacing > 0 ? 1 / spacing : Number.NaN;
@@ -73,6 +84,16 @@ interface Cadence {
   readonly changes: Int32Array;
   /** Filled cells per second when the column has empty cells in a regular pattern, else NaN. */
   readonly fillRate: number;
+  /** False when it goes in leaps between levels, so that the rows of its changes tell of what was done; true when left out. */
+  readonly creeps?: boolean;
+}
+
+/** Three quarters of the steps of a creeping channel are smaller than this share of its range. */
+const CREEP = 0.2;
+
+/** Whether a channel moves in steps that are small against its range, as temperatures and filtered values do. */
+export function creeps({ largeStep, min, max }: Runs): boolean {
+  return largeStep <= CREEP * (max - min);
 }
 
 /** Rates within this ratio are one group. */
@@ -98,7 +119,7 @@ export function groupRates(channels: readonly Cadence[], rows: number, rowRate: 
       result[c] = own ? own.rate : channel.rate;
     } else if (Number.isFinite(channel.fillRate)) result[c] = channel.fillRate;
     else {
-      const locked = lockedRows(channel.changes);
+      const locked = channel.creeps === false ? 1 : lockedRows(channel.changes);
       if (locked > 1) result[c] = rowRate / locked;
       else result[c] = (coincident(channel.changes, groups) ?? largest)?.rate ?? rowRate;
     }

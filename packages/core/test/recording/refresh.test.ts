@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { groupRates, refreshRate } from '../../src/recording/refresh.js';
+import { creeps, groupRates, refreshRate } from '../../src/recording/refresh.js';
 import { scanRuns } from '../../src/recording/run.js';
 import { clock, held, noise, sampled } from './helpers.js';
 
@@ -64,6 +64,21 @@ describe('refresh rate', () => {
     expect(rateOf(ramped, time)).toBeGreaterThan(15);
   });
 
+  it('does not take a few levels held in turn for a slow logger', () => {
+    // Rest, part load and floor in a plan of drives: 10, 20 and 30 s each, over and over.
+    const plan = (t: number) => (t % 60 < 10 ? 100 : t % 60 < 30 ? 0 : 20);
+    expect(rateOf(sampled(clock(600, 10), plan), clock(600, 10))).toBeNaN();
+    const flag = (t: number) => (Math.floor(t / 4) % 2 === 0 ? 0 : 5.5);
+    expect(rateOf(sampled(time, flag), time)).toBeNaN();
+  });
+
+  it('does not take the shortest of unlike holds for a logger that reads every ten seconds', () => {
+    const levels = [0, 22, 100, 5, 31, 90, 3, 25, 78, 12, 64, 40];
+    const starts = [0, 60, 70, 90, 120, 130, 170, 220, 230, 250, 300, 310];
+    const stepped = sampled(clock(400, 10), (t) => levels[starts.findLastIndex((start) => t >= start)]!);
+    expect(rateOf(stepped, clock(400, 10))).toBeNaN();
+  });
+
   it('is read from a logger that jitters by a row', () => {
     let row = 0;
     let value = 0;
@@ -118,6 +133,16 @@ describe('group rate', () => {
     const constant = sampled(time, () => 0);
     const rates = groupRates([cadence(fast), cadence(drift(fast)), cadence(slow), cadence(constant)], time.length, 10);
     expect(rates[3]).toBeCloseTo(10, 6);
+  });
+
+  it('does not take a plan of drives in full seconds for a logger that reads at these', () => {
+    const plan = sampled(time, (t) => (t % 60 < 10 ? 100 : t % 60 < 30 ? 0 : 20));
+    const runs = scanRuns(plan, new Int32Array(plan.length));
+    expect(creeps(runs)).toBe(false);
+    const channel = { ...cadence(plan), creeps: creeps(runs) };
+    expect(groupRates([cadence(fast), channel], time.length, 10)[1]).toBe(10);
+    const warming = sampled(time, (t) => Math.round(20 + t / 8));
+    expect(creeps(scanRuns(warming, new Int32Array(warming.length)))).toBe(true);
   });
 
   it('falls back on the row rate when nothing moves', () => {
