@@ -8,7 +8,9 @@ import { launches } from './launches.js';
 import { oilPressure } from './oil-pressure.js';
 import { overTemperature } from './over-temperature.js';
 import { ratio } from './ratio.js';
+import { shiftQuality } from './shift-quality.js';
 import { trim } from './trim.js';
+import { tyreCircumference } from './tyre-circumference.js';
 
 /** Every family of injected faults, one per rule. */
 export const FAULTS: readonly FaultFamily[] = [
@@ -16,7 +18,9 @@ export const FAULTS: readonly FaultFamily[] = [
   overTemperature,
   clutchSlip,
   ratio,
+  shiftQuality,
   frontDrive,
+  tyreCircumference,
   knock,
   oilPressure,
   cooling,

@@ -1,4 +1,5 @@
 import { frontDrive } from './driveline/front-drive.js';
+import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
@@ -8,6 +9,7 @@ import type { Rule } from './rule.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { ratio } from './transmission/ratio.js';
+import { shiftQuality } from './transmission/shift-quality.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
@@ -16,7 +18,9 @@ export const RULES: readonly Rule[] = Object.freeze([
   overTemperature,
   clutchSlip,
   ratio,
+  shiftQuality,
   frontDrive,
+  tyreCircumference,
   knock,
   oilPressure,
   cooling,

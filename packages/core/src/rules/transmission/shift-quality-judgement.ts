@@ -1,0 +1,211 @@
+import { exceeds } from '../../derived/exceeds.js';
+import type { Shifts } from '../../derived/shift-events.js';
+import { quantile } from '../../math/quantile.js';
+import { confidenceOf } from '../confidence.js';
+import { levelOf, limitOf, rankOf } from '../ladder.js';
+import type { Context, Judgement, Limit, Measure, Observed, RuleEvent, Severity } from '../rule.js';
+import { clockTime, counted, figure } from '../wording.js';
+import { type JudgedShift, judgedShifts, LIKE } from './shift-quality-reading.js';
+
+export interface ShiftObservation {
+  readonly shifts: Shifts;
+  readonly channels: readonly { readonly certainty: 'certain' | 'likely' | 'inferred' | 'user' }[];
+}
+
+/** Fresh shaft speeds per second from which flare and duration are judged, and from which only gross ones are. */
+export const FINE_HZ = 20;
+export const COARSE_HZ = 10;
+/** What shows at the coarse rate: rpm of flare, seconds of duration (rule catalogue). */
+const COARSE_FLARE = 400;
+const COARSE_DURATION = 1;
+/** Share of shifts beyond the absolute limit, and shifts it takes. */
+const SHARE = 0.3;
+/** Shifts out of the usual that make a finding. */
+const TIMES = 2;
+
+interface Found {
+  readonly shift: JudgedShift;
+  readonly what: 'flare' | 'slow' | 'absolute';
+  readonly severity: Severity;
+  readonly margin: number;
+  readonly uncertainty: number;
+}
+
+export function judgeShifts(observed: readonly Observed<ShiftObservation>[], context: Context): Judgement {
+  const { kind } = context.vehicle.transmission;
+  const limits = context.limits(kind === undefined ? {} : { kind });
+  const drives = observed.map(({ input, observation }) => ({ input, shifts: observation.shifts }));
+  const hz = Math.max(...drives.map(({ shifts }) => shifts.hz));
+  const usable = drives.filter(({ shifts }) => shifts.hz >= 0.95 * COARSE_HZ);
+  const fine = usable.filter(({ shifts }) => shifts.hz >= 0.95 * FINE_HZ);
+  const fineInputs = new Set(fine.map(({ input }) => input));
+  const judged = judgedShifts(usable, context.vehicle);
+  const sharp = judged.filter(({ input }) => fineInputs.has(input));
+  const found = judged.flatMap((shift) => flareOf(shift, fineInputs.has(shift.input), limits));
+  found.push(...slowOf(judged, fineInputs), ...absoluteOf(sharp, limits.absolute));
+  const base = { measures: measuresOf(judged), limits: Object.values(limits), notes: notesOf(kind) };
+  const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
+  const channels = observed.flatMap(({ observation }) => observation.channels);
+  if (worst !== undefined) {
+    const same = found.filter(({ what }) => what === worst.what);
+    return {
+      ...base,
+      outcome: 'finding',
+      severity: worst.severity,
+      confidence: confidenceOf({
+        margin: worst.margin,
+        uncertainty: worst.uncertainty,
+        samples: same.length + 1,
+        channels,
+        doubts: kind === undefined ? [0.85] : [],
+      }),
+      summary: summaryOf(worst, same.length, limits),
+      events: found.map(eventOf),
+      causes: worst.what === 'flare' ? FLARE_CAUSES : SLOW_CAUSES,
+      advice: ADVICE,
+    };
+  }
+  if (sharp.length < LIKE) {
+    const slow = fine.length === 0;
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: slow
+        ? `The shaft speed comes fresh at ${figure(hz, 1)} Hz; flare and duration of a shift need ${FINE_HZ} Hz.`
+        : `${counted(sharp.length, 'shift')} could be judged, ${LIKE} are needed.`,
+      missing: {
+        channels: [],
+        conditions: slow ? [`engineSpeed at >= ${FINE_HZ} Hz`] : [`>= ${LIKE} shifts with steady pedal and warm fluid`],
+      },
+    };
+  }
+  const durations = sharp.map(({ duration }) => duration);
+  const flare = Math.max(0, ...sharp.map((shift) => (counts(shift) ? shift.flare : 0)));
+  const watch = limitOf(limits, 'watch');
+  return {
+    ...base,
+    outcome: 'clear',
+    confidence: confidenceOf({
+      margin: watch.value - flare,
+      uncertainty: Math.max(...sharp.map(({ flareU }) => flareU)),
+      samples: sharp.length,
+      channels,
+      doubts: kind === undefined ? [0.85] : [],
+    }),
+    summary: `${counted(sharp.length, 'shift')} judged: half within ${figure(quantile(durations, 0.5), 2)} s, the slowest ${figure(Math.max(...durations), 2)} s; the engine ran over by at most ${figure(flare, 0)} rpm (limit ${figure(watch.value, 0)} rpm).`,
+  };
+}
+
+/** Flare is a power-on upshift's: with the foot off, the engine is meant to fall. */
+function counts({ kind, power }: JudgedShift): boolean {
+  return kind === 'up' && power === 'on';
+}
+
+function flareOf(shift: JudgedShift, fine: boolean, limits: Readonly<Record<string, Limit>>): Found[] {
+  const { flare, flareU, flareHeld } = shift;
+  if (!counts(shift) || flareHeld < 2 || (!fine && flare - 1.645 * flareU <= COARSE_FLARE)) return [];
+  const severity = levelOf(flare, flareU, limits);
+  if (severity === undefined) return [];
+  const margin = flare - limitOf(limits, severity).value;
+  return [{ shift, what: 'flare', severity, margin, uncertainty: flareU }];
+}
+
+function slowOf(judged: readonly JudgedShift[], fine: ReadonlySet<number>): Found[] {
+  const slow = judged.flatMap((shift): Found[] => {
+    const { duration, durationU, normal, input } = shift;
+    const limit = fine.has(input) ? normal : Math.max(normal, COARSE_DURATION);
+    if (Number.isNaN(normal) || exceeds(duration, durationU, limit, '>') !== 'beyond') return [];
+    return [{ shift, what: 'slow', severity: 'watch', margin: duration - limit, uncertainty: durationU }];
+  });
+  return slow.length >= TIMES ? slow : [];
+}
+
+function absoluteOf(sharp: readonly JudgedShift[], limit: Limit | undefined): Found[] {
+  if (limit === undefined || sharp.length < LIKE) return [];
+  const beyond = sharp.filter((s) => exceeds(s.duration, s.durationU, limit.value, limit.comparison) === 'beyond');
+  if (beyond.length < SHARE * sharp.length) return [];
+  return beyond.map((shift) => ({
+    shift,
+    what: 'absolute',
+    severity: 'watch',
+    margin: shift.duration - limit.value,
+    uncertainty: shift.durationU,
+  }));
+}
+
+function worse(a: Found, b: Found): boolean {
+  const rank = rankOf(a.severity) - rankOf(b.severity);
+  if (rank !== 0) return rank > 0;
+  return a.what === b.what ? a.margin > b.margin : a.what === 'flare';
+}
+
+function summaryOf({ shift, what, severity }: Found, count: number, limits: Readonly<Record<string, Limit>>): string {
+  const pair = `${shift.gearBefore} to ${shift.gearAfter}`;
+  const when = clockTime(shift.from);
+  if (what === 'flare') {
+    const limit = limitOf(limits, severity);
+    return `The engine ran over by ${figure(shift.flare, 0)} rpm in the shift ${pair} at ${when}, beyond the ${severity} limit of ${figure(limit.value, 0)} rpm; ${counted(count, 'such shift')} in all.`;
+  }
+  if (what === 'slow') {
+    return `The shift ${pair} at ${when} took ${figure(shift.duration, 2)} s where like shifts of this car take ${figure(shift.usual, 2)} s (normal up to ${figure(shift.normal, 2)} s); ${counted(count, 'such shift')} in all.`;
+  }
+  return `${counted(count, 'shift')} took longer than ${figure(limits.absolute!.value, 1)} s, the slowest ${pair} at ${when} with ${figure(shift.duration, 2)} s.`;
+}
+
+function eventOf({ shift, severity }: Found): RuleEvent {
+  return {
+    input: shift.input,
+    from: shift.from,
+    to: shift.to,
+    severity,
+    pair: `${shift.gearBefore}-${shift.gearAfter}`,
+    kind: `${shift.kind}, power ${shift.power}`,
+    duration: { value: shift.duration, unit: 's' },
+    ...measure('usual', shift.usual, 's'),
+    ...measure('flare', shift.flare, 'rpm'),
+    ...measure('tieUp', shift.tieUp, 'm/s2'),
+    ...measure('intervention', 100 * shift.intervention, '%'),
+    ...measure('load', 100 * shift.load, '%'),
+    ...measure('fluid', shift.fluid, 'degC'),
+  };
+}
+
+function measure(name: string, value: number, unit: string): Record<string, Measure> {
+  return Number.isNaN(value) ? {} : { [name]: { value, unit } };
+}
+
+function measuresOf(judged: readonly JudgedShift[]): Record<string, Measure> {
+  if (judged.length === 0) return { shifts: { value: 0 } };
+  const durations = judged.map(({ duration }) => duration);
+  const flares = judged.filter(counts).map(({ flare }) => flare);
+  const ties = judged.map(({ tieUp }) => tieUp).filter((x) => !Number.isNaN(x));
+  return {
+    shifts: { value: judged.length },
+    duration: { value: quantile(durations, 0.5), unit: 's' },
+    longest: { value: Math.max(...durations), unit: 's' },
+    ...(flares.length > 0 ? { flare: { value: Math.max(...flares), unit: 'rpm' } } : {}),
+    ...(ties.length > 0 ? { tieUp: { value: quantile(ties, 0.9), unit: 'm/s2' } } : {}),
+  };
+}
+
+function notesOf(kind: string | undefined): string[] {
+  return kind === undefined
+    ? ['Kind of transmission unknown: shifts are compared with their like only, not with an absolute duration.']
+    : [];
+}
+
+const FLARE_CAUSES = [
+  'the clutch that takes over grips too late: fill time or touch point not learned',
+  'worn facings or low pressure of the clutch that takes over',
+  'fluid aged, low or of the wrong kind',
+];
+const SLOW_CAUSES = [
+  'slow valve or low pressure of one clutch; fluid aged or low',
+  'clutch adaptation out of its range',
+  'synchroniser or fork of one gear slow',
+];
+const ADVICE = [
+  'Check fluid level and condition at the temperature the maker states.',
+  'Read out the clutch adaptations and any stored codes; clear none.',
+  'Have the adaptation run done by a qualified workshop and record the same drive again.',
+];

@@ -1,0 +1,64 @@
+import type { ShiftEvent, Shifts } from '../../derived/shift-events.js';
+import { madn } from '../../math/madn.js';
+import { median } from '../../math/quantile.js';
+import type { Vehicle } from '../../vehicle/vehicle.js';
+
+/** A shift that can be judged, with what is normal for shifts of its kind on this car. */
+export interface JudgedShift extends ShiftEvent {
+  readonly input: number;
+  /** Longest duration that is normal for like shifts, s; NaN with fewer than 8 like ones. */
+  readonly normal: number;
+  /** Median duration of like shifts, s. */
+  readonly usual: number;
+}
+
+/** Like shifts that make a distribution (rule catalogue). */
+export const LIKE = 8;
+/** Shortest excess over the usual that counts, s (rule catalogue). */
+const EXCESS = 0.15;
+/** Fluid that is colder than this (degC) shifts slowly by design. Common practice, no source. */
+const COLD = 40;
+/** Shaft speed that near the limit (rpm) is held back by the limiter. */
+const NEAR_LIMIT = 250;
+/** rpm below which a shift on the way to standstill is a hand-over on slipping clutches. */
+const SLOW = 900;
+
+/**
+ * Shifts that show the gearbox and not the driver: the foot stays where it was, no skipped gear, no limiter, no cold
+ * fluid. Others stay out, whatever they took.
+ */
+export function judgeable(event: ShiftEvent, vehicle: Vehicle): boolean {
+  const { power, pedal, pedalLow, pedalHigh, kind, skip, speed, fluid } = event;
+  if (skip || fluid < COLD || speed < SLOW) return false;
+  const limit = vehicle.engine.revLimit ?? Number.POSITIVE_INFINITY;
+  if (speed > limit - NEAR_LIMIT) return false;
+  if (power === 'on') return pedalLow >= 0.6 * pedal && pedalHigh <= Math.max(1.6 * pedal, pedal + 15);
+  return power === 'off' && kind === 'up' ? pedalHigh <= 5 : power === 'off' && pedalHigh <= 5;
+}
+
+/** Shifts with the usual duration of their like: same direction, power, load band; of all drives together. */
+export function judgedShifts(
+  drives: readonly { readonly input: number; readonly shifts: Shifts }[],
+  vehicle: Vehicle,
+): JudgedShift[] {
+  const groups = new Map<string, JudgedShift[]>();
+  for (const { input, shifts } of drives) {
+    for (const event of shifts.events) {
+      if (!judgeable(event, vehicle)) continue;
+      const band = event.power === 'off' ? '' : event.pedal < 30 ? 'light' : event.pedal < 70 ? 'middle' : 'full';
+      const key = `${event.kind} ${event.power} ${band}`;
+      const group = groups.get(key) ?? [];
+      group.push({ ...event, input, normal: Number.NaN, usual: Number.NaN });
+      groups.set(key, group);
+    }
+  }
+  return [...groups.values()]
+    .flatMap((group) => {
+      const durations = group.map(({ duration }) => duration);
+      const usual = median(durations);
+      const normal =
+        group.length < LIKE ? Number.NaN : Math.max(2 * usual, usual + 3 * madn(durations), usual + EXCESS);
+      return group.map((shift) => ({ ...shift, usual, normal }));
+    })
+    .sort((a, b) => a.input - b.input || a.from - b.from);
+}
