@@ -115,7 +115,7 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
       rows: recording.rows,
       duration: { value: recording.duration, unit: 's' },
       dialect: recording.dialect,
-      channels: [...recording.channels.values()].map(channelReport),
+      channels: [...recording.channels.values()].map((channel) => channelReport(channel, recording.duration)),
       unrecognised: recording.unrecognised,
       problems: recording.problems,
     },
@@ -126,9 +126,10 @@ function unusable(file: string, sha256: string, error: InputReport['error'] & ob
   return { file, sha256, kind: 'unusable', channels: [], unrecognised: [], problems: [], error };
 }
 
-function channelReport(channel: Channel): ChannelReport {
+/** Rate: of the channel's own changes, else of its group, else (nothing moves) of its samples. */
+function channelReport(channel: Channel, duration: number): ChannelReport {
   const { quality } = channel;
-  const rate = Number.isFinite(quality.rate) ? quality.rate : quality.groupRate;
+  const rate = [quality.rate, quality.groupRate, quality.samples / duration].find(Number.isFinite) ?? Number.NaN;
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < channel.values.length; i++) {
