@@ -22,6 +22,13 @@ Examples:
 Examples:
   telltale columns drive.csv
   telltale columns drive.csv --map corrections.yaml`,
+  export: `
+Examples:
+  telltale export drive.csv --out channels.csv
+  telltale export drive.csv.gz --out channels.parquet --map corrections.yaml
+
+Columns are named channel [unit] in the units of the catalogue; a cell without a sample is empty (null). An
+existing file of the name given with --out is replaced, whole or not at all. Nothing else is written.`,
   rules: `
 Examples:
   telltale rules
@@ -89,6 +96,22 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .action(async (file, flags) => {
       const { columnsCommand } = await import('./commands/columns.js');
       code = await columnsCommand(file, flags, plainIf(flags));
+    });
+
+  program
+    .command('export')
+    .description('the normalised channels as CSV or Parquet, by the extension of --out')
+    .argument('<file>', 'a recording')
+    .requiredOption('--out <file>', 'file to write, .csv or .parquet; replaced when it exists')
+    .addOption(vehicle())
+    .addOption(map())
+    .addOption(rate())
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .addHelpText('after', EXAMPLES.export)
+    .action(async (file, flags) => {
+      const { exportCommand } = await import('./commands/export.js');
+      code = await exportCommand(file, flags, plainIf(flags));
     });
 
   program

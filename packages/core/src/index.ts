@@ -3,7 +3,7 @@
  * The same steps as the command line, as functions: bytes -> recording -> assessment -> report.
  */
 export type { ChannelDefinition } from './channels/index.js';
-export { CHANNELS, findChannel, recogniseColumn, suggestChannel } from './channels/index.js';
+export { CHANNELS, findChannel, recogniseColumn, STATES, stateLabel, suggestChannel } from './channels/index.js';
 export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
 export type * from './engine/assessment.js';
