@@ -91,12 +91,10 @@ export const udsv: Method = async ({ path, form }) => {
   const { inferSchema, initParser } = await import('udsv');
   const columns = new Columns(form === 'decimal-comma');
   let parser: ReturnType<typeof initParser> | undefined;
-  const take = (rows: string[][]) => {
-    for (const row of rows) columns.add(row);
-  };
+  const take = (row: string[]) => columns.add(row);
   for await (const piece of createReadStream(path, { highWaterMark: 64 << 10, encoding: 'utf8' })) {
     parser ??= initParser(inferSchema(piece as string));
-    parser.chunk(piece as string, parser.stringArrs, take);
+    parser.chunk<string[]>(piece as string, parser.stringArrs, take);
   }
   parser?.end();
   return columns.decoded();
