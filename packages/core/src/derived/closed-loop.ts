@@ -3,6 +3,7 @@ import { LOAD_FRACTION } from './load-fraction.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
+import { SPEED } from './speed.js';
 import { runningOrAll, WARM } from './warm.js';
 
 export interface ClosedLoop {
@@ -14,8 +15,9 @@ export interface ClosedLoop {
 }
 
 /**
- * A short trim that rests at 0 for longer than this (s) is taken as open loop, unless a lambda target of 1 is recorded: a
- * well-learned engine at steady idle moves its trim by less than one step for many seconds.
+ * A short trim that rests at 0 for longer than this (s) is taken as open loop under load and after a cold start, unless a
+ * lambda target of 1 is recorded: a well-learned engine at steady idle moves its trim by less than one step for many
+ * seconds.
  */
 const TRIM_STILL = 30;
 /** Open loop parks the short trim at 0; one that stands still further out than this (%) is steady or at its end of travel, and in charge. */
@@ -24,7 +26,7 @@ const PARKED = 0.5;
 export const CLOSED_LOOP = recipe<ClosedLoop>({
   id: 'closedLoop',
   about:
-    'Closed-loop mixture control: fuel system status 2 or 16 (SAE J1979 PID 03), else inferred: engine warm and running, lambda target near 1, no fuel cut, no full load, short trim moving.',
+    'Closed-loop mixture control: fuel system status 2 or 16 (SAE J1979 PID 03), else inferred: engine warm and running, lambda target near 1, no fuel cut, no full load, short trim moving or at rest while the car stands or cruises.',
   compute(drive) {
     return byStatus(drive) ?? inferred(drive);
   },
@@ -79,7 +81,11 @@ function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
   const pedal = drive.derive(PEDAL_RELATIVE);
   const target = samples.held('lambdaTarget');
   const trim = drive.family('fuelTrimShort')[0];
-  const moving = trim === undefined ? undefined : movingTrim(drive, trim.id);
+  const moving = trim === undefined ? undefined : movingTrim(drive, trim.id, warm.mask);
+  const speed = drive.derive(SPEED);
+  // A warm engine that stands or cruises is in closed loop unless it is at fault: a trim at 0 is a good one there.
+  const easy = (i: number): boolean =>
+    (!isRefusal(load) && load.cruiseLow[i] === 1) || (!isRefusal(speed) && speed.values[i]! < speed.standing);
   const running = runningOrAll(drive);
   const rows = drive.time.length;
   const mask = new Uint8Array(rows);
@@ -88,7 +94,7 @@ function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
     if (!isRefusal(cut) && cut.mask[i] === 1) continue;
     if (target !== undefined && !(Math.abs(target[i]! - 1) <= 0.02)) continue;
     if (target === undefined) {
-      if (moving !== undefined && moving[i] === 0) continue;
+      if (moving !== undefined && (moving[i] === OPEN || (moving[i] === RESTS && !easy(i)))) continue;
       // Without a target, enrichment has to be assumed at full load.
       if (!isRefusal(pedal) && pedal.values[i]! >= 80) continue;
       if (!isRefusal(load) && load.high[i] === 1) continue;
@@ -98,24 +104,32 @@ function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
   return { mask, certain: false, source: trim?.id ?? warm.source };
 }
 
-/** 1 from one fresh change of the short trim to the next when they are close together. */
-function movingTrim(drive: Drive, id: string): Uint8Array | undefined {
+const OPEN = 0;
+const MOVES = 1;
+const RESTS = 2;
+
+/**
+ * Row by row: `MOVES` from one fresh change of the short trim to the next when they are close together; `RESTS` while it
+ * is parked for longer; `OPEN` where that began before the engine was warm, as open loop after a cold start does.
+ */
+function movingTrim(drive: Drive, id: string, warm: Uint8Array): Uint8Array | undefined {
   const channel = drive.channel(id);
   if (channel === undefined || channel.quality.constant) return undefined;
   const { values } = channel;
   const { time } = drive;
   const mask = new Uint8Array(values.length);
-  let last = Number.NaN;
   let at = -1;
+  const close = (end: number): void => {
+    if (at < 0) return;
+    const moves = time[end]! - time[at]! <= TRIM_STILL || Math.abs(values[at]!) > PARKED;
+    mask.fill(moves ? MOVES : warm[at] === 1 ? RESTS : OPEN, at, end + 1);
+  };
   for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
-    if (Number.isNaN(x)) continue;
-    if (x !== last) {
-      if (at >= 0 && (time[i]! - time[at]! <= TRIM_STILL || Math.abs(last) > PARKED)) mask.fill(1, at, i + 1);
-      mask[i] = 1;
-      last = x;
-      at = i;
-    } else if (Math.abs(x) > PARKED) mask[i] = 1;
+    if (Number.isNaN(x) || x === values[at]) continue;
+    close(i - 1);
+    at = i;
   }
+  close(values.length - 1);
   return mask;
 }

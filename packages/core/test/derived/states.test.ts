@@ -102,6 +102,20 @@ describe('CLOSED_LOOP', () => {
     expect([50, 580, 660, 750, 950, 1050].map((i) => found.mask[i])).toEqual([0, 0, 1, 0, 1, 0]);
   });
 
+  it('takes a trim at rest for closed loop while a warm engine idles or cruises, for open loop under load', () => {
+    const still = sampled(ROWS, HZ, (t) => (t < 10 ? 2.34 : 0), 0.01);
+    const channels = {
+      engineSpeed: sampled(ROWS, HZ, (t) => (t < 40 ? 800 : 2400), 1),
+      vehicleSpeed: sampled(ROWS, HZ, (t) => (t < 40 ? 0 : 80), 1),
+      pedalPosition: sampled(ROWS, HZ, (t) => (t < 40 ? 0 : t < 80 ? 20 : 50), 1),
+      engineTorquePercent: sampled(ROWS, HZ, (t) => (t < 40 ? 8 : t < 80 ? 20 : 60), 1),
+      coolantTemperature: sampled(ROWS, HZ, () => 90, 1),
+      'fuelTrimShort.bank1': still,
+    };
+    const found = derive(CLOSED_LOOP, { hz: HZ, channels });
+    expect([5, 30, 60, 100].map((t) => found.mask[t * HZ])).toEqual([1, 1, 1, 0]);
+  });
+
   it('is open where the target is rich', () => {
     const lambdaTarget = sampled(ROWS, HZ, (t) => (t > 82 && t < 87 ? 0.85 : 1), 0.001);
     const found = derive(CLOSED_LOOP, { hz: HZ, channels: { ...base, 'fuelTrimShort.bank1': trim, lambdaTarget } });
