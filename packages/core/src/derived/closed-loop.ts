@@ -37,7 +37,7 @@ function byStatus(drive: Drive): ClosedLoop | undefined {
   const channel = drive.family('fuelSystemStatus')[0];
   const values = channel === undefined ? undefined : samplesOf(drive).held(channel.id);
   if (channel === undefined || values === undefined || channel.quality.samples === 0) return undefined;
-  if (isFlag(drive, values)) {
+  if (isFlag(drive, values, channel.source)) {
     const flag = new Uint8Array(values.length);
     for (let i = 0; i < values.length; i++) if (values[i] === 1) flag[i] = 1;
     return { mask: flag, certain: true, source: channel.id };
@@ -53,22 +53,30 @@ function byStatus(drive: Drive): ClosedLoop | undefined {
   return known > 0 ? { mask, certain: true, source: channel.id } : undefined;
 }
 
-/** Only 0 and 1, and 1 while warm and running: "closed loop active", not the status byte (where 1 is a cold engine). */
-function isFlag(drive: Drive, values: Float64Array): boolean {
+/** What a column of a mere flag is called, where a status byte is not. */
+const FLAG_WORDS = /clos|activ|control/i;
+
+/**
+ * Only 0 and 1, and 1 while warm and running: "closed loop active", not the status byte (where 1 is open loop). A column
+ * that is never 0 is a flag only by its heading: a status that stays at 1 is an engine that never closes the loop.
+ */
+function isFlag(drive: Drive, values: Float64Array, heading: string): boolean {
   const warm = drive.derive(WARM);
   if (isRefusal(warm)) return false;
   const running = runningOrAll(drive);
   let ones = 0;
   let all = 0;
+  let zero = false;
   for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
     if (Number.isNaN(x)) continue;
     if (x !== 0 && x !== 1) return false;
+    if (x === 0) zero = true;
     if (warm.mask[i] === 0 || running[i] === 0) continue;
     all++;
     ones += x;
   }
-  return all > 0 && ones > 0.5 * all;
+  return all > 0 && ones > 0.5 * all && (zero || FLAG_WORDS.test(heading));
 }
 
 function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {

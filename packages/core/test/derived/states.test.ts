@@ -95,6 +95,14 @@ describe('CLOSED_LOOP', () => {
     expect(derive(CLOSED_LOOP, { hz: HZ, channels: { ...cold, fuelSystemStatus: flag } }).mask[800]).toBe(0);
   });
 
+  it('takes a status that stays at 1 for open loop', () => {
+    // "OL" throughout: the text of code 1 of SAE J1979 PID 03.
+    const open = sampled(ROWS, HZ, () => 1);
+    const found = derive(CLOSED_LOOP, { hz: HZ, channels: { ...base, fuelSystemStatus: open } });
+    expect(found.certain).toBe(true);
+    expect(found.mask.includes(1)).toBe(false);
+  });
+
   it('is inferred: warm, no fuel cut, no full pedal, short trim moving', () => {
     const found = derive(CLOSED_LOOP, { hz: HZ, channels: { ...base, 'fuelTrimShort.bank1': trim } });
     expect(found.certain).toBe(false);
