@@ -83,6 +83,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
+  'engine.oil-temperature': 1.2,
   // lambda: sensor scatter and noise, wander over half a second
   'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
@@ -101,6 +102,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],
+  'engine.oil-temperature': ['peak'],
   'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
 };

@@ -6,6 +6,7 @@ import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
 import { oilPressure } from './oil-pressure.js';
+import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
 import { ratio } from './ratio.js';
 import { shiftQuality } from './shift-quality.js';
@@ -23,6 +24,7 @@ export const FAULTS: readonly FaultFamily[] = [
   tyreCircumference,
   knock,
   oilPressure,
+  oilTemperature,
   cooling,
   trim,
   lambdaLoad,

@@ -3,6 +3,7 @@ import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
+import { oilTemperature } from './engine/oil-temperature.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
@@ -23,6 +24,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   tyreCircumference,
   knock,
   oilPressure,
+  oilTemperature,
   cooling,
   fuelTrim,
   lambdaLoad,

@@ -1,0 +1,68 @@
+import { median } from '../math/quantile.js';
+import { maskOf } from './intervals.js';
+import { isRefusal, recipe, refuse } from './recipe.js';
+import { samplesOf } from './samples.js';
+import { BRAKING } from './segments.js';
+import { SPEED } from './speed.js';
+
+export interface Straight {
+  /** 1 where the car rolls straight ahead, unbraked. */
+  readonly mask: Uint8Array;
+  /** Curvature of the path row by row, positive to one side, in a unit of its own: what is left of bends can be taken out by it. */
+  readonly turn: Float64Array;
+  /** What shows that it is straight. */
+  readonly source: string;
+}
+
+/** Turning slower than this is straight, deg/s: a radius of 640 m at 100 km/h, where axles run apart by < 0.01 %. */
+const YAW = 2.5;
+/** Steering within this of its usual middle, deg at the wheel. */
+const STEERING = 10;
+/** Without both: left and right wheels within this of their usual ratio. */
+const WHEELS = 0.006;
+
+export const STRAIGHT = recipe<Straight>({
+  id: 'straight',
+  about:
+    'Straight driving at >= 20 km/h without brakes: yaw rate < 2.5 deg/s about its rest, else steering within 10 deg of its usual middle, else left and right wheels within 0.6 % of their usual ratio.',
+  compute(drive) {
+    const speed = drive.derive(SPEED);
+    if (isRefusal(speed)) return refuse(`no straight driving: ${speed.reason}`, speed.missing);
+    const samples = samplesOf(drive);
+    const braking = drive.derive(BRAKING);
+    const braked = isRefusal(braking) ? undefined : maskOf(braking, drive.time.length);
+    const mask = new Uint8Array(drive.time.length);
+    const from = (deviation: (i: number) => number, limit: number, source: string): Straight => {
+      for (let i = 0; i < mask.length; i++)
+        if (speed.values[i]! >= 20 && braked?.[i] !== 1 && Math.abs(deviation(i)) <= limit) mask[i] = 1;
+      const turn = new Float64Array(mask.length).fill(Number.NaN);
+      for (let i = 0; i < mask.length; i++)
+        if (speed.values[i]! > 5) turn[i] = source === 'yawRate' ? deviation(i) / speed.values[i]! : deviation(i);
+      return { mask, turn, source };
+    };
+    const moving = (values: Float64Array): number => {
+      const list: number[] = [];
+      for (let i = 0; i < values.length; i++) if (speed.values[i]! >= 40) list.push(values[i]!);
+      return median(list);
+    };
+    const yaw = samples.held('yawRate');
+    if (yaw !== undefined && !drive.channel('yawRate')!.quality.constant) {
+      const rest = moving(yaw);
+      return from((i) => yaw[i]! - rest, YAW, 'yawRate');
+    }
+    const steering = samples.held('steeringAngle');
+    if (steering !== undefined && !drive.channel('steeringAngle')!.quality.constant) {
+      const rest = moving(steering);
+      return from((i) => steering[i]! - rest, STEERING, 'steeringAngle');
+    }
+    const left = samples.held('wheelSpeed.frontLeft') ?? samples.held('wheelSpeed.rearLeft');
+    const right = samples.held('wheelSpeed.frontRight') ?? samples.held('wheelSpeed.rearRight');
+    if (left === undefined || right === undefined)
+      return refuse('no straight driving, because neither yaw rate nor steering angle nor wheel speeds are recorded', {
+        channels: ['yawRate'],
+      });
+    const ratio = left.map((x, i) => x / right[i]!);
+    const rest = moving(ratio);
+    return from((i) => ratio[i]! / rest - 1, WHEELS, 'wheelSpeed');
+  },
+});

@@ -1,0 +1,83 @@
+import { linearRegression } from '../../math/linear-regression.js';
+
+/** What one drive says of how the wheels roll, all in % of difference. */
+export interface Rolling {
+  /** Front over rear axle and left over right of each axle; NaN = not measured. */
+  readonly axles: Ratio;
+  readonly front: Ratio;
+  readonly rear: Ratio;
+  /** km of steady straight driving behind it. */
+  readonly distance: number;
+}
+
+export interface Ratio {
+  /** % by which the first rolls faster. */
+  readonly value: number;
+  /** Standard uncertainty, points. */
+  readonly u: number;
+  readonly samples: number;
+}
+
+/** Independent measurements are taken to be this many metres apart: errors of neighbours are alike. */
+const APART = 100;
+/** Bias of a wheel speed that is rounded down and up alike, relative: what no averaging takes away. Common practice, no source. */
+const FLOOR = 0.03;
+
+/**
+ * Log ratios block by block (100 m), regressed on the acceleration, which stands for axle torque: the intercept is the
+ * ratio without driving creep. NaN blocks are skipped; fewer than 10 give NaN.
+ */
+export function ratioOf(
+  a: Float64Array,
+  b: Float64Array,
+  torque: Float64Array | undefined,
+  speed: Float64Array,
+  time: Float64Array,
+  usable: Uint8Array,
+): Ratio & { readonly metres: number } {
+  const x: number[] = [];
+  const y: number[] = [];
+  let metres = 0;
+  let block = 0;
+  let sumA = 0;
+  let sumB = 0;
+  let sumT = 0;
+  let rows = 0;
+  for (let i = 1; i < time.length; i++) {
+    const dt = time[i]! - time[i - 1]!;
+    const load = torque === undefined ? 0 : torque[i]!;
+    const ok = usable[i] === 1 && dt < 2.5 && a[i]! > 0 && b[i]! > 0 && !Number.isNaN(load);
+    if (ok) {
+      sumA += a[i]!;
+      sumB += b[i]!;
+      sumT += load;
+      rows++;
+      metres += (speed[i]! / 3.6) * dt;
+      block += (speed[i]! / 3.6) * dt;
+    }
+    if (block >= APART) {
+      x.push(sumT / rows);
+      y.push(100 * Math.log(sumA / sumB));
+      block = 0;
+      sumA = 0;
+      sumB = 0;
+      sumT = 0;
+      rows = 0;
+    }
+  }
+  if (y.length < 10) return { value: Number.NaN, u: Number.NaN, samples: y.length, metres };
+  const line = linearRegression(x, y);
+  // Without a spread of torque the slope is nothing, and the mean is the answer.
+  if (torque === undefined || Number.isNaN(line.intercept) || !(line.interceptError < 0.3)) {
+    const mean = y.reduce((sum, v) => sum + v, 0) / y.length;
+    const variance = y.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (y.length - 1);
+    // Driving creep of one axle at constant speed: 0.1 % (tyre stiffness 30 per load, road load 3 % of the weight).
+    return {
+      value: mean,
+      u: Math.hypot(Math.sqrt(variance / y.length), FLOOR, torque === undefined ? 0.1 : 0.05),
+      samples: y.length,
+      metres,
+    };
+  }
+  return { value: line.intercept, u: Math.hypot(line.interceptError, FLOOR), samples: y.length, metres };
+}
