@@ -118,7 +118,8 @@ export const lambdaLoad = defineRule({
         channel,
         fresh: freshIndices(channel.values, time, hz),
         hz,
-        lag: lag === undefined || isRefusal(lag) ? undefined : lag,
+        // A sensor cannot be ahead of its target: a lean end of a pull can make it look so.
+        lag: lag === undefined || isRefusal(lag) || lag.seconds < -0.05 ? undefined : lag,
         rpm,
         boost,
         full,
