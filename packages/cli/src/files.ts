@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { constants } from 'node:fs';
-import { access, readFile, stat } from 'node:fs/promises';
-import { basename, resolve } from 'node:path';
+import { access, readdir, readFile, stat } from 'node:fs/promises';
+import { basename, join, resolve } from 'node:path';
 import type { InputFile } from '@telltale/core';
 import { UserError } from './exit-code.js';
 import { fileBytes } from './file-bytes.js';
@@ -11,21 +11,50 @@ export function userPath(path: string): string {
   return resolve(path);
 }
 
+/** Extensions of logs that are looked for in a folder. */
+const LOGS = /\.(?:csv|txt|tsv|log|gz)$/i;
+
+/** Folders replaced by the logs in them (not deeper), in order of their names; other paths as they are. */
+export async function expandFolders(paths: readonly string[]): Promise<string[]> {
+  const files: string[] = [];
+  for (const path of paths) {
+    const entries = await readdir(userPath(path), { withFileTypes: true }).catch(() => []);
+    const logs = entries.filter(({ name }) => name[0] !== '.' && LOGS.test(name)).map(({ name }) => name);
+    // Code units: the same order in every language.
+    logs.sort((a, b) => (a < b ? -1 : 1));
+    const found: string[] = [];
+    for (const name of logs) if (await isFile(join(path, name))) found.push(join(path, name));
+    files.push(...(found.length === 0 ? [path] : found));
+  }
+  return files;
+}
+
+async function isFile(path: string): Promise<boolean> {
+  return stat(userPath(path)).then(
+    (entry) => entry.isFile(),
+    () => false,
+  );
+}
+
 /** An input as the library takes it; what cannot be opened becomes an unusable input, so that the others go on. */
-export async function openInput(path: string): Promise<InputFile> {
+export async function openInput(path: string, onBytes?: (count: number) => void): Promise<InputFile> {
   const name = basename(path) || path;
   const at = userPath(path);
   try {
     const entry = await stat(at);
     if (entry.isDirectory()) {
-      return broken(name, 'is-directory', `${name}: found a folder, expected a file; name the files in it`);
+      return broken(
+        name,
+        'is-directory',
+        `${name}: found a folder without a log file (.csv, .txt, .tsv, .log, .gz), expected recordings; name the files`,
+      );
     }
     await access(at, constants.R_OK);
     const hash = createHash('sha256');
     return {
       name,
       size: entry.size,
-      source: fileBytes(at),
+      source: fileBytes(at, onBytes),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
   } catch (error) {

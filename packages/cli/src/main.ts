@@ -1,5 +1,5 @@
 import { EXIT, UserError } from './exit-code.js';
-import { oneLine, processTerminal } from './terminal/output.js';
+import { Interruption, oneLine, processTerminal } from './terminal/output.js';
 import { VERSION } from './version.js';
 
 /** The only place that ends the process: prints, sets the code, lets the streams drain. */
@@ -9,13 +9,14 @@ async function main(): Promise<void> {
     if (error.code === 'EPIPE') process.exit(EXIT.done);
     throw error;
   });
-  process.on('SIGINT', () => process.exit(EXIT.interrupted));
+  const interruption = new Interruption(() => process.exit(EXIT.interrupted));
+  process.on('SIGINT', () => interruption.request());
   const argv = process.argv.slice(2);
   if (argv.length === 1 && (argv[0] === '--version' || argv[0] === '-V')) {
     process.stdout.write(`${VERSION}\n`);
     return;
   }
-  const terminal = processTerminal();
+  const terminal = processTerminal(interruption);
   try {
     const { run } = await import('./program.js');
     process.exitCode = await run(argv, terminal, VERSION);

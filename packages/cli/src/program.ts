@@ -17,6 +17,7 @@ Examples:
   telltale assess drive.csv
   telltale assess drive.csv --vehicle car.yaml --json > result.json
   telltale assess drive.csv --only engine.knock fuel.trim --fail-at repair
+  telltale assess recordings/                   every log in a folder, as one car
   telltale assess notime.csv --rate 10          a log without a time column, 10 rows a second`,
   columns: `
 Examples:
@@ -56,7 +57,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
   program
     .command('assess')
     .description('read the recordings of one car and print the health verdict')
-    .argument('[files...]', 'recordings (CSV, also gzip)')
+    .argument('[files...]', 'recordings (CSV, also gzip), or folders of them')
     .addOption(vehicle())
     .addOption(map())
     .addOption(rate())

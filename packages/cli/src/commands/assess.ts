@@ -4,6 +4,7 @@ import {
   assess,
   assessmentDocument,
   didYouMean,
+  type InputFile,
   RULES,
   renderMarkdown,
   renderText,
@@ -11,12 +12,12 @@ import {
   toJson,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
-import { openInput } from '../files.js';
+import { expandFolders, openInput } from '../files.js';
 import { loadMap, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { oneLine } from '../terminal/output.js';
 import { paintFor } from '../terminal/paint.js';
-import { progressLine } from '../terminal/progress.js';
+import { Progress } from '../terminal/progress.js';
 
 export interface AssessFlags {
   readonly vehicle?: string | undefined;
@@ -38,9 +39,19 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   if (files.length === 0) throw new UserError('usage', 'found no file, expected at least one: telltale assess FILE...');
   const vehicle = await loadVehicle(flags.vehicle);
   const map = await loadMap(flags.map);
-  const inputs = await Promise.all(files.map(openInput));
+  const { interruption } = terminal;
+  const inputs: InputFile[] = [];
+  let progress: Progress | undefined;
+  const onBytes = (count: number) => {
+    progress?.bytes(count);
+    if (interruption?.requested) throw new Error('interrupted');
+  };
+  for (const path of await expandFolders(files)) inputs.push(await openInput(path, onBytes));
+  progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
+  interruption?.keep();
   const assessment = await assess(inputs, {
-    onProgress: progressLine(terminal, flags.quiet ?? false),
+    onProgress: (done, total, name) => progress?.begin(done, total, name),
+    interrupted: () => interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),
     ...(map === undefined ? {} : { map }),
     ...(flags.rate === undefined ? {} : { rate: flags.rate }),
@@ -48,7 +59,13 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   });
   if (!flags.quiet) warn(assessment, terminal);
   terminal.out(render(assessment, flags, terminal));
-  return exitOf(assessment, flags);
+  return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
+}
+
+function sum(inputs: readonly InputFile[]): number {
+  let bytes = 0;
+  for (const { size } of inputs) bytes += size ?? 0;
+  return bytes;
 }
 
 function render(assessment: Assessment, flags: AssessFlags, terminal: Terminal): string {

@@ -10,10 +10,34 @@ export interface Terminal {
   readonly color: boolean;
   /** Standard error is a terminal, so that progress may be drawn. */
   readonly live: boolean;
+  /** Ctrl-C; absent where a caller has no use for it. */
+  readonly interruption?: Interruption;
+}
+
+/** Ctrl-C: ends the process, unless a command keeps what it has so far. The second one always ends it. */
+export class Interruption {
+  private kept = false;
+  private asked = false;
+
+  constructor(private readonly end: () => void) {}
+
+  /** From now on the first request only sets `requested`. */
+  keep(): void {
+    this.kept = true;
+  }
+
+  get requested(): boolean {
+    return this.asked;
+  }
+
+  request(): void {
+    if (!this.kept || this.asked) this.end();
+    this.asked = true;
+  }
 }
 
 /** Terminal of this process. `NO_COLOR` (any non-empty value) and `TERM=dumb` turn colours off, `FORCE_COLOR` on. */
-export function processTerminal(environment: NodeJS.ProcessEnv = process.env): Terminal {
+export function processTerminal(interruption: Interruption, environment: NodeJS.ProcessEnv = process.env): Terminal {
   const forced = environment.FORCE_COLOR;
   const color = environment.NO_COLOR
     ? false
@@ -26,6 +50,7 @@ export function processTerminal(environment: NodeJS.ProcessEnv = process.env): T
     width: process.stdout.columns ?? 80,
     color,
     live: process.stderr.isTTY === true,
+    interruption,
   };
 }
 

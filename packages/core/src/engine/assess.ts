@@ -39,6 +39,11 @@ export interface AssessOptions extends ReadOptions {
   readonly only?: readonly string[];
   /** Called before each input is read and when all are done; for progress on a terminal. */
   readonly onProgress?: (done: number, total: number, name: string) => void;
+  /**
+   * Asked before each input, and when reading one fails: true = stop here. What was read is judged; each input that was
+   * not is reported as unusable with the code `interrupted`.
+   */
+  readonly interrupted?: () => boolean;
 }
 
 interface Loaded {
@@ -57,8 +62,12 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
   const notebooks = openNotebooks(rules);
   const inputs: InputReport[] = [];
   for (const [index, file] of files.entries()) {
+    if (options.interrupted?.() === true) {
+      inputs.push(notRead(file.name));
+      continue;
+    }
     options.onProgress?.(index, files.length, file.name);
-    const { report, recording } = await load(file, options);
+    const { report, recording } = await loadUnless(file, options);
     if (recording === undefined) {
       inputs.push(report);
       continue;
@@ -79,6 +88,22 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     results,
     cautions: [...GENERAL_CAUTIONS, ...ABORT_CAUTIONS],
   };
+}
+
+async function loadUnless(file: InputFile, options: AssessOptions): Promise<Loaded> {
+  try {
+    return await load(file, options);
+  } catch (error) {
+    if (options.interrupted?.() === true) return { report: notRead(file.name) };
+    throw error;
+  }
+}
+
+function notRead(name: string): InputReport {
+  return unusable(name, '', {
+    code: 'interrupted',
+    message: `${name}: not read, because the run was interrupted; what was read before it is judged`,
+  });
 }
 
 /** How each column of one input was understood, with the doubts and how to mend them. */
