@@ -3,10 +3,13 @@ import { type Drive, type Missing, type Refusal, refuse } from '../derived/recip
 import type { Channel } from '../recording/recording.js';
 import type { Needs, Rule, View } from '../rules/rule.js';
 
-/** Channels (or families) that the rule needs and the drive has not; empty when all are there. */
+/** Channels (or families) that the rule needs and the drive has not, nor what stands in for them; empty when all are there. */
 export function missingChannels(drive: Drive, needs: Needs): readonly string[] {
   const absent: string[] = [];
-  for (const id of needs.channels) if (drive.family(id).length === 0) absent.push(id);
+  for (const id of needs.channels) {
+    const other = needs.instead?.[id];
+    if (drive.family(id).length === 0 && (other === undefined || drive.family(other).length === 0)) absent.push(id);
+  }
   return absent;
 }
 

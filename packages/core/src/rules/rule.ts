@@ -69,6 +69,8 @@ export interface Needs<
   readonly channels: readonly C[];
   /** Used when there. */
   readonly optional: readonly O[];
+  /** Optional channels that stand in for a needed one. */
+  readonly instead?: Readonly<Partial<Record<C, NoInfer<O>>>>;
   /** Derived knowledge that the rule reads. A refusal of one is the rule's to handle. */
   readonly derived: R;
   /** Driving conditions in words, for `plan`, `rules` and the docs. */

@@ -32,6 +32,8 @@ export const overTemperature = defineRule({
   needs: {
     channels: ['transmissionOilTemperature'],
     optional: ['clutchOilTemperature', 'coolantTemperature', 'transmissionOilTemperatureMaximum'],
+    // The clutch outlet alone is judged by its own limits.
+    instead: { transmissionOilTemperature: 'clutchOilTemperature' },
     derived: [SPEED, PULLS, PULL_AWAYS],
     conditions: [`transmission fluid >= ${OPERATING} °C for >= 300 s of driving`],
   },

@@ -60,6 +60,15 @@ describe('limits, exactly on each and one step either side', () => {
     });
   });
 
+  it.each([
+    [140, { outcome: 'clear' }],
+    [165, { outcome: 'finding', severity: 'watch' }],
+    [195, { outcome: 'finding', severity: 'repair' }],
+  ])('judges clutch oil of %s degC where no sump is recorded', (level, expected) => {
+    const drive = driveOf(clock(600, 10), { clutchOilTemperature: plateau(level, 30) }, DUAL);
+    expect(runRule(overTemperature, drive)).toMatchObject(expected);
+  });
+
   it("lets a profile change a limit and shows it as the user's", () => {
     const limits = { 'transmission.over-temperature': { repair: { value: 248, unit: 'degF' } } };
     const result = judged(plateau(121, 30), car({ transmission: { kind: 'dual-clutch' }, limits }));
