@@ -75,10 +75,15 @@ export const BORDER: Readonly<Record<string, number>> = {
   'transmission.clutch-slip': 0.5,
   // %: a step of two learned ratios, each with tyre slip of its own
   'transmission.ratio': 0.9,
+  // s: half a row of selector and gear each
+  'transmission.selection': 0.2,
+  // gears are whole
+  'transmission.gear-coverage': 0.5,
   // rpm: noise of two speeds and their lag
   'transmission.shift-quality': 45,
   'driveline.front-drive': 0.5,
   'driveline.tyre-circumference': 0.15,
+  'driveline.wheel-speed': 0.6,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -96,9 +101,12 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'transmission.over-temperature': ['peak', 'dwell'],
   'transmission.clutch-slip': ['slip'],
   'transmission.ratio': ['step'],
+  'transmission.selection': ['delay.D', 'dropOut'],
+  'transmission.gear-coverage': [],
   'transmission.shift-quality': ['flare'],
   'driveline.front-drive': ['notHalved'],
   'driveline.tyre-circumference': ['axle', 'front', 'rear'],
+  'driveline.wheel-speed': ['deviation', 'steeringOffset'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

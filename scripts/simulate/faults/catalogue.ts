@@ -2,6 +2,7 @@ import { clutchSlip } from './clutch-slip.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
+import { gearCoverage } from './gear-coverage.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
@@ -9,9 +10,11 @@ import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
 import { ratio } from './ratio.js';
+import { selection } from './selection.js';
 import { shiftQuality } from './shift-quality.js';
 import { trim } from './trim.js';
 import { tyreCircumference } from './tyre-circumference.js';
+import { wheelSpeed } from './wheel-speed.js';
 
 /** Every family of injected faults, one per rule. */
 export const FAULTS: readonly FaultFamily[] = [
@@ -20,8 +23,11 @@ export const FAULTS: readonly FaultFamily[] = [
   clutchSlip,
   ratio,
   shiftQuality,
+  selection,
+  gearCoverage,
   frontDrive,
   tyreCircumference,
+  wheelSpeed,
   knock,
   oilPressure,
   oilTemperature,

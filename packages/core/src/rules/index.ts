@@ -1,5 +1,6 @@
 import { frontDrive } from './driveline/front-drive.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
+import { wheelSpeed } from './driveline/wheel-speed.js';
 import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
@@ -8,8 +9,10 @@ import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
+import { gearCoverage } from './transmission/gear-coverage.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { ratio } from './transmission/ratio.js';
+import { selection } from './transmission/selection.js';
 import { shiftQuality } from './transmission/shift-quality.js';
 import { launches } from './usage/launches.js';
 
@@ -20,8 +23,11 @@ export const RULES: readonly Rule[] = Object.freeze([
   clutchSlip,
   ratio,
   shiftQuality,
+  selection,
+  gearCoverage,
   frontDrive,
   tyreCircumference,
+  wheelSpeed,
   knock,
   oilPressure,
   oilTemperature,

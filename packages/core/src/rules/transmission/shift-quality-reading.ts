@@ -28,15 +28,15 @@ const SLOW = 900;
  * fluid. Others stay out, whatever they took.
  */
 export function judgeable(event: ShiftEvent, vehicle: Vehicle): boolean {
-  const { power, pedal, pedalLow, pedalHigh, kind, skip, speed, fluid } = event;
+  const { power, pedal, pedalLow, pedalHigh, skip, speed, fluid } = event;
   if (skip || fluid < COLD || speed < SLOW) return false;
   const limit = vehicle.engine.revLimit ?? Number.POSITIVE_INFINITY;
   if (speed > limit - NEAR_LIMIT) return false;
-  if (power === 'on') return pedalLow >= 0.6 * pedal && pedalHigh <= Math.max(1.6 * pedal, pedal + 15);
-  return power === 'off' && kind === 'up' ? pedalHigh <= 5 : power === 'off' && pedalHigh <= 5;
+  // With the foot off, a gearbox shifts as softly as it likes: only power-on shifts show what the clutches can do.
+  return power === 'on' && pedalLow >= 0.6 * pedal && pedalHigh <= Math.max(1.6 * pedal, pedal + 15);
 }
 
-/** Shifts with the usual duration of their like: same direction, power, load band; of all drives together. */
+/** Shifts with the usual duration of their like: same direction and pedal band, power on; of all drives together. */
 export function judgedShifts(
   drives: readonly { readonly input: number; readonly shifts: Shifts }[],
   vehicle: Vehicle,
@@ -45,8 +45,8 @@ export function judgedShifts(
   for (const { input, shifts } of drives) {
     for (const event of shifts.events) {
       if (!judgeable(event, vehicle)) continue;
-      const band = event.power === 'off' ? '' : event.pedal < 30 ? 'light' : event.pedal < 70 ? 'middle' : 'full';
-      const key = `${event.kind} ${event.power} ${band}`;
+      const band = event.pedal < 30 ? 'light' : event.pedal < 70 ? 'middle' : 'full';
+      const key = `${event.kind} ${band}`;
       const group = groups.get(key) ?? [];
       group.push({ ...event, input, normal: Number.NaN, usual: Number.NaN });
       groups.set(key, group);

@@ -1,0 +1,153 @@
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
+import { heldOf, samplesOf } from './samples.js';
+import { SPEED } from './speed.js';
+
+/** The selector moved to D or R at standstill. Times are known to the row only: the truth lies between the bounds. */
+export interface Selection {
+  readonly to: 'D' | 'R';
+  /** s at which the selector was first read in its new place. */
+  readonly at: number;
+  /** Seconds from selector to engaged gear: between these; `high` is infinite when the gear never came. */
+  readonly low: number;
+  readonly high: number;
+  /** Gear that engaged; NaN when none did. */
+  readonly gear: number;
+  /** degC; NaN when not recorded. */
+  readonly fluid: number;
+  /** False when a recorded brake was not pressed as the selector moved. */
+  readonly braked: boolean;
+  /** Seconds (at least) for which the gear was let go again at standstill, with the selector left alone; 0 = never. */
+  readonly droppedOut: number;
+  /** When it did; NaN when never. */
+  readonly droppedAt: number;
+}
+
+export interface Selections {
+  readonly events: readonly Selection[];
+  /** The gear channel names a gear while the selector stands in P or N: it shows the gear held ready, not the drive. */
+  readonly preselected: boolean;
+  /** Seconds between rows of selector and gear. */
+  readonly spacing: number;
+}
+
+/** Codes of the selector: P 0, R 1, N 2, D 3, S 4, M 5, L 6 (channel catalogue). */
+const REVERSE = 1;
+const DRIVE = 3;
+/** km/h below which the car counts as standing while the selector is moved (rule catalogue). */
+const STANDING = 3;
+/** A gear that comes later than this after the selector (s) belongs to something else. */
+const LONGEST = 8;
+
+export const SELECTIONS = recipe<Selections>({
+  id: 'selections',
+  about:
+    'Selector moves to D or R at standstill with the time until the gear engaged, bounded by the sampling; drop-outs.',
+  compute(drive) {
+    const selector = heldOf(drive, 'selector', 'selections');
+    if (isRefusal(selector)) return selector;
+    const gear = heldOf(drive, 'gear', 'selections');
+    if (isRefusal(gear)) return gear;
+    const speed = drive.derive(SPEED);
+    if (isRefusal(speed)) return refuse(`no selections: ${speed.reason}`, speed.missing);
+    const events: Selection[] = [];
+    let ready = 0;
+    let parked = 0;
+    const { time } = drive;
+    for (let i = 1; i < time.length; i++) {
+      const s = selector[i]!;
+      if (s === 0 || s === 2) {
+        parked++;
+        // The last gear may stand a moment after the selector left it.
+        if (Math.abs(gear[i]!) >= 1 && selector[Math.max(0, i - 20)] === s) ready++;
+      }
+      const before = selector[i - 1]!;
+      const to = s >= DRIVE ? 'D' : s === REVERSE ? 'R' : undefined;
+      const from = before >= DRIVE ? 'D' : before === REVERSE ? 'R' : 'N';
+      if (to === undefined || Number.isNaN(before) || to === from || !(speed.values[i]! < STANDING)) continue;
+      const event = selectionAt(drive, selector, gear, speed.values, i, to);
+      if (event !== undefined) events.push(event);
+    }
+    return { events, preselected: parked > 20 && ready > 0.5 * parked, spacing: samplesOf(drive).spacing };
+  },
+});
+
+function engaged(gear: number, to: 'D' | 'R'): boolean {
+  // Reverse is -1; numeric sources also code it as 14 or 15.
+  return to === 'D' ? gear >= 1 && gear <= 12 : gear < 0 || gear === 14 || gear === 15;
+}
+
+function selectionAt(
+  drive: Drive,
+  selector: Float64Array,
+  gear: Float64Array,
+  speed: Float64Array,
+  start: number,
+  to: 'D' | 'R',
+): Selection | undefined {
+  const { time } = drive;
+  const samples = samplesOf(drive);
+  const at = time[start]!;
+  let i = start;
+  while (i < time.length && selector[i] === selector[start] && !engaged(gear[i]!, to) && time[i]! - at < LONGEST) i++;
+  const left = i >= time.length || selector[i] !== selector[start];
+  const waited = (time[Math.min(i, time.length) - 1] ?? at) - at;
+  const came = !left && i < time.length && engaged(gear[i]!, to);
+  // Passed through on the way to another place, or a recording that ends: nothing is shown.
+  if (!came && waited < 1) return undefined;
+  const fluid = samples.held('transmissionOilTemperature')?.[start] ?? Number.NaN;
+  const brake = samples.held('brakeSwitch');
+  const base = { to, at, fluid, braked: brake === undefined || brake[start] !== 0 } as const;
+  if (!came) {
+    return {
+      ...base,
+      low: waited,
+      high: Number.POSITIVE_INFINITY,
+      gear: Number.NaN,
+      droppedOut: 0,
+      droppedAt: Number.NaN,
+    };
+  }
+  const drop = dropOut(drive, selector, gear, speed, i, to);
+  return {
+    ...base,
+    low: i === start ? 0 : Math.max(0, time[i - 1]! - at),
+    high: time[i]! - time[start - 1]!,
+    gear: gear[i]!,
+    ...drop,
+  };
+}
+
+/** A gear let go while the car stands is standstill decoupling when it follows the brake; a drop-out comes by itself. */
+function dropOut(
+  drive: Drive,
+  selector: Float64Array,
+  gear: Float64Array,
+  speed: Float64Array,
+  start: number,
+  to: 'D' | 'R',
+): Pick<Selection, 'droppedOut' | 'droppedAt'> {
+  const { time } = drive;
+  const samples = samplesOf(drive);
+  const brake = samples.held('brakeSwitch');
+  const engine = samples.held('engineSpeed');
+  let longest = 0;
+  let droppedAt = Number.NaN;
+  let from = -1;
+  for (let i = start; i < time.length && selector[i] === selector[start] && speed[i]! < STANDING; i++) {
+    if (engine !== undefined && engine[i]! < 300) break;
+    if (gear[i] === 0) {
+      if (from < 0) from = i;
+      continue;
+    }
+    if (from >= 0 && engaged(gear[i]!, to)) {
+      const seconds = time[i - 1]! - time[from]!;
+      const sameBrake = brake === undefined || brake[from - 1] === brake[i];
+      if (sameBrake && seconds > longest) {
+        longest = seconds;
+        droppedAt = time[from]!;
+      }
+    }
+    from = -1;
+  }
+  return { droppedOut: longest, droppedAt };
+}

@@ -1,0 +1,109 @@
+import { confidenceOf } from '../confidence.js';
+import type { Context, Judgement, Measure, Observed, Severity } from '../rule.js';
+import { counted, figure, listed } from '../wording.js';
+import type { CoverageObservation } from './gear-coverage-reading.js';
+
+/** A gear counts as seen after this long (s): shorter is a gear passed through on paper. */
+const SEEN = 0.5;
+/** Speed ranges that a box held in one gear or in half of them must be seen to pass (rule catalogue). */
+const RANGES = 3;
+/** Driving (s) before half a gearbox is spoken of. */
+const DRIVEN = 60;
+
+export function judgeCoverage(observed: readonly Observed<CoverageObservation>[], context: Context): Judgement {
+  const gears = context.vehicle.transmission.gears!;
+  const limits = context.limits();
+  const watch = limits.watch!;
+  const manual = context.vehicle.transmission.kind === 'manual';
+  const sum = (of: (observation: CoverageObservation) => number): number =>
+    observed.reduce((total, { observation }) => total + of(observation), 0);
+  const numbers = gears.map((_, k) => k + 1);
+  const seen = numbers.filter((g) => sum(({ seconds }) => seconds[g]!) >= SEEN);
+  const missing = numbers.filter((g) => !seen.includes(g));
+  const chances = (g: number): number => sum((observation) => observation.chances[g]!);
+  const ranges = Math.max(...observed.map(({ observation }) => observation.ranges));
+  const driven = sum((observation) => observation.driven);
+  const reverse = sum((observation) => observation.reverse);
+  const channels = observed.flatMap(({ observation }) => observation.channels);
+  const measures: Record<string, Measure> = {
+    gears: { value: seen },
+    missing: { value: missing },
+    reverse: { value: reverse, unit: 's' },
+    driven: { value: driven, unit: 's' },
+  };
+  const notes = reverse >= SEEN ? [] : ['Reverse was not driven or not recorded: nothing is said of it.'];
+  const base = { measures, limits: [watch, limits.stop!], notes };
+  const passed = ranges >= limits.stop!.value && ranges >= RANGES && driven >= DRIVEN && seen.length > 0;
+  const stuck = passed && !manual ? stuckIn(seen, missing, numbers) : undefined;
+  const lost = manual ? [] : missing.filter((g) => chances(g) >= watch.value);
+  if (stuck !== undefined || lost.length > 0) {
+    const severity: Severity = stuck === undefined ? 'watch' : 'stop';
+    const support = stuck === undefined ? Math.min(...lost.map(chances)) : ranges;
+    return {
+      ...base,
+      outcome: 'finding',
+      severity,
+      confidence: confidenceOf({ margin: 1, uncertainty: 0.5, samples: support, channels }),
+      summary:
+        stuck ??
+        `Gear ${listed(lost.map(String))} was never used in ${counted(Math.min(...lost.map(chances)), 'chance')} of at least ten seconds at light load in D (limit ${figure(watch.value, 0)}).`,
+      causes:
+        stuck === undefined
+          ? [
+              'fork or sensor of that gear',
+              'that gear locked out by the control unit after a fault',
+              'a mode that does not use it',
+            ]
+          : [
+              'one half of a dual clutch shut down by the control unit',
+              'limp mode after a fault: read the codes',
+              'valve body or shaft speed sensor',
+            ],
+      advice: [
+        'Read out stored codes of the transmission; clear none.',
+        'Repeat the drive in D, warm, gently up to motorway speed.',
+        ...(severity === 'stop'
+          ? ['Do not drive on before a qualified technician has looked at the transmission.']
+          : []),
+      ],
+    };
+  }
+  if (missing.length > 0) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `Gears ${listed(seen.map(String))} of ${gears.length} were used; ${listed(missing.map(String))} had too few chances.`,
+      missing: {
+        channels: [],
+        conditions: [`warm drive in D through every gear: ${listed(missing.map((g) => `gear ${g}`))}`],
+      },
+    };
+  }
+  return {
+    ...base,
+    outcome: 'clear',
+    confidence: confidenceOf({
+      margin: Math.min(...numbers.map((g) => sum(({ seconds }) => seconds[g]!))) - SEEN,
+      uncertainty: 0.3,
+      samples: seen.length,
+      channels,
+      doubts: observed.some(({ observation }) => observation.source === 'ratio') ? [0.95] : [],
+    }),
+    summary: `All ${gears.length} forward gears were used${reverse >= SEEN ? ', and reverse' : ''}.`,
+  };
+}
+
+function stuckIn(seen: readonly number[], missing: readonly number[], numbers: readonly number[]): string | undefined {
+  if (seen.length === 1)
+    return `Only gear ${seen[0]} was used although the speed passed the ranges of several gears: held in one gear.`;
+  const halves = [
+    ['odd', numbers.filter((g) => g % 2 === 1)],
+    ['even', numbers.filter((g) => g % 2 === 0)],
+  ] as const;
+  for (const [name, half] of halves) {
+    if (half.length >= 2 && half.every((g) => missing.includes(g)) && seen.length >= 2) {
+      return `No ${name} gear was used although the speed passed the ranges of several gears: half of the gearbox is out.`;
+    }
+  }
+  return undefined;
+}
