@@ -97,8 +97,9 @@ function fullOf(drive: Drive, samples: Samples, channel: Channel, raw: Float64Ar
   const interval = 1 / samples.hz(channel.id);
   const held = segmentsOf(mask, drive.time, { minDuration: Math.max(0.3, interval), maxStep: samples.maxStep });
   const separate = held.filter((segment, k) => k === 0 || segment.from - held[k - 1]!.to >= 3);
-  if (travelled >= 55 && separate.length >= 1) return { full: top, seen: true };
-  if (travelled >= 40 && separate.length >= 2) return { full: top, seen: true };
+  const far = top >= EARLIEST_FULL;
+  if (far && travelled >= 55 && separate.length >= 1) return { full: top, seen: true };
+  if (far && travelled >= 40 && separate.length >= 2) return { full: top, seen: true };
   // Nobody pressed far enough for an early end of travel to matter.
   const scaled = rest <= 3;
   return { full: 100, seen: scaled && top - rest < PULL * (EARLIEST_FULL - rest) };

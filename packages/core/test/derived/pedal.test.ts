@@ -47,6 +47,12 @@ describe('PEDAL_RELATIVE', () => {
     expect(pedal({ pedalPosition: raw(50, [30, 60]) }).fullSeen).toBe(false);
   });
 
+  it('is not fooled by the same press half way down again and again', () => {
+    const half = sampled(ROWS, HZ, (t) => (t > 21 && t % 20 > 10 ? 50 : 0), 0.4);
+    expect(pedal({ pedalPosition: half })).toMatchObject({ fullSeen: true, full: 100 });
+    expect(pedal({ pedalPosition: raw(60, [30, 34], [50, 54], [70, 74]) }).fullSeen).toBe(false);
+  });
+
   it('knows the scale of a pedal that the control unit scales to 0..100, where nobody pressed hard', () => {
     const gentle = sampled(ROWS, HZ, (t) => (t > 21 && t < 95 ? 30 * Math.abs(Math.sin(t)) : 0), 0.4);
     expect(pedal({ pedalPosition: gentle })).toMatchObject({ fullSeen: true, full: 100 });

@@ -7,6 +7,8 @@ import { type KnockGround, PULLS_AGREE, PULLS_REPAIR } from './knock-verdict.js'
 
 /** Below this the count is a lower bound; below the second a clean recording proves nothing (common practice). */
 export const COUNTS = 5;
+/** Clocks of loggers wander by this much: 4.99 Hz is 5 Hz. */
+export const SLACK = 0.95;
 const SHOWS = 2;
 
 export function sum(
@@ -78,7 +80,7 @@ export function openReason(
 
 export function notesOf(all: readonly KnockObservation[], rate: number, offset: number, hot: boolean): string[] {
   const notes: string[] = [];
-  if (rate < COUNTS) {
+  if (rate < SLACK * COUNTS) {
     notes.push(
       `Knock retard at ${rate.toPrecision(2)} Hz: the number of events and the highest retard are lower bounds (${COUNTS} Hz count them).`,
     );

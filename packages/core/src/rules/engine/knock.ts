@@ -7,7 +7,7 @@ import { type Context, defineRule, type Judgement, type LimitDefinition, type Ob
 import { adviceOf, causesOf, patternOf } from './knock-advice.js';
 import { type KnockObservation, observeKnock } from './knock-observation.js';
 import { gather, weighKnock } from './knock-verdict.js';
-import { COUNTS, counted, eventOf, foundSummary, notesOf, openReason, sum } from './knock-wording.js';
+import { COUNTS, counted, eventOf, foundSummary, notesOf, openReason, SLACK, sum } from './knock-wording.js';
 
 const CP = 'common practice, no source';
 const limits: readonly LimitDefinition[] = [
@@ -118,7 +118,7 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
       pulls: { value: pulls },
       learnedOffset: { value: offset, unit: 'deg' },
       rate: { value: rate, unit: 'Hz' },
-      ...(rate < COUNTS ? { eventsAtLeast: { value: seen.events.length } } : {}),
+      ...(rate < SLACK * COUNTS ? { eventsAtLeast: { value: seen.events.length } } : {}),
     },
     events: observed.flatMap((each) => each.observation.events.map((event) => eventOf(event, each.input))),
     limits: Object.values(named),

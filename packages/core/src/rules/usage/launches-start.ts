@@ -4,6 +4,8 @@ import type { Limit } from '../rule.js';
 
 /** A speed this fast settles a first second by one standard uncertainty; slower ones only by their bounds (Hz). */
 export const SETTLES = 5;
+/** Clocks of loggers wander by this much: 4.99 Hz is 5 Hz. */
+const SLACK = 0.95;
 /** With the pedal unknown: no turbocharged engine at 60 % pedal against the brake stays below this (rpm, common practice). */
 const STALLS = 1500;
 /** Share of the held engine speed that must still be there when the car begins to move: revving before is no hold. */
@@ -126,7 +128,7 @@ function gainOf(start: PullAway, limits: Readonly<Record<string, Limit>>, hz: nu
   const maybe = time.value - ONE_SIDED_95 * time.u <= latest;
   if (gain.answer === 'yes' || !maybe) return gain;
   const best = gain.best || time.value <= latest;
-  if (hz < SETTLES) return { ...gain, answer: 'untold', best, needs: rateNeeded(hz) };
+  if (hz < SLACK * SETTLES) return { ...gain, answer: 'untold', best, needs: rateNeeded(hz) };
   return best ? { ...gain, answer: 'yes', near: true, best } : gain;
 }
 
@@ -139,12 +141,12 @@ function decide(value: number, u: number, least: number, hz: number): GainAnswer
   if (value - reach >= least) return { answer: 'yes', value, u, near: false, best, needs };
   if (value + reach < least) return { answer: 'no', value, u, near: false, best, needs };
   // Within its uncertainty of the limit: a fast log counts by `best` and says so, a slow one cannot.
-  if (hz < SETTLES) return { answer: 'untold', value, u, near: true, best, needs };
+  if (hz < SLACK * SETTLES) return { answer: 'untold', value, u, near: true, best, needs };
   return { answer: best ? 'yes' : 'no', value, u, near: true, best, needs };
 }
 
 function rateNeeded(hz: number): string {
-  return `vehicleSpeed at >= ${hz < SETTLES ? SETTLES : 10} Hz`;
+  return `vehicleSpeed at >= ${hz < SLACK * SETTLES ? SETTLES : 10} Hz`;
 }
 
 /** Was the engine held against the brake before? */

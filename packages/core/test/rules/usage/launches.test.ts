@@ -289,3 +289,13 @@ describe('usage.launches, real drives and published schedules', () => {
     expect(count(results[0]!)).toBe(0);
   });
 });
+
+describe('a clock that wanders', () => {
+  it('reads 4.99 Hz as 5 Hz: one sample of full pedal at the last moment of rest is no hold', () => {
+    const start = { acceleration: 5, heldEngineSpeed: 2300, heldPedal: 30, pedal: 100 };
+    const late = (t: number): number =>
+      t % 60 > 19.9 && t % 60 < 24 ? 100 : t % 60 > 18.5 && t % 60 <= 19.9 ? 30 : 10;
+    const drive = startDrive([start, start], { rate: 4.99, signals: { pedalPosition: late } });
+    expect(runRule(launches, drive)).toMatchObject({ outcome: 'clear', measures: { launches: { value: 0 } } });
+  });
+});
