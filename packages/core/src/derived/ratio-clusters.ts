@@ -32,6 +32,8 @@ export interface LearnedRatios {
   readonly lag: number;
   /** km/h that the road speed reads low (a display that cuts decimals). */
   readonly offset: number;
+  /** rpm by which clutches slip by design at light load; taken out of the ratios. */
+  readonly slip: number;
 }
 
 /** Least measurements and seconds of a gear. Common practice, no source. */
@@ -41,6 +43,9 @@ const SECONDS = 2;
 const LAG_U = 0.1;
 /** Driving slip of tyres that does not go with acceleration (drag at speed), as a share. Common practice, no source. */
 const SLIP_U = 0.002;
+/** Samples with the converter open lead only where there are no others; their slip as a share. Common practice, no source. */
+const OPEN_WEIGHT = 0.1;
+const OPEN_U = 0.04;
 /** Slowest speed to learn at, km/h. */
 const SLOWEST = 6;
 
@@ -53,7 +58,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     if (isRefusal(data)) return data;
     const weight = new Float64Array(data.x.length);
     for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
-    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0 };
+    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0, slip: 0 };
     let points = pointsOf(data, correction);
     let clusters = clustersOf(data, points);
     for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
@@ -67,6 +72,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
         conditions: ['gentle drive through every forward gear, each >= 5 s'],
       });
     }
+    clusters = oncePerNumber(drive, data, points, clusters);
     const found = assigned(data, points, clusters);
     const gear = rowGears(drive, data, found);
     const centres = clusters.map(({ x }) => x);
@@ -118,7 +124,7 @@ function clustersOf(data: RatioSamples, points: Points): Cluster[] {
   for (let k = 0; k < count; k++) {
     if (points.settled[k] === 0 || !plausible(data, k)) continue;
     x[k] = points.x[k]!;
-    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!);
+    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
   }
   const modes = modesOf(x, data.u, weight);
   const clusters: Cluster[] = [];
@@ -154,7 +160,7 @@ function refined(data: RatioSamples, x: Float64Array, mode: number, reach: numbe
       const scale = 4 * Math.hypot(spread, data.u[k]!);
       const z = (x[k]! - centre) / scale;
       if (Math.abs(z) >= 1) continue;
-      const w = (1 - z * z) ** 2 / (data.u[k]! ** 2 + spread ** 2);
+      const w = ((1 - z * z) ** 2 / (data.u[k]! ** 2 + spread ** 2)) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
       total += w;
       sum += w * x[k]!;
     }
@@ -166,7 +172,14 @@ function refined(data: RatioSamples, x: Float64Array, mode: number, reach: numbe
   const coarse = median(members.map((k) => data.u[k]!));
   // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
   const late = LAG_U * Math.max(0.1, data.interval) * median(members.map((k) => Math.abs(data.growth[k]!)));
-  const u = Math.hypot(spread / Math.sqrt(independent), coarse / Math.sqrt(Math.max(4, independent)), late, SLIP_U);
+  const open = members.reduce((count, k) => count + data.open[k]!, 0) / members.length;
+  const u = Math.hypot(
+    spread / Math.sqrt(independent),
+    coarse / Math.sqrt(Math.max(4, independent)),
+    late,
+    SLIP_U,
+    open > 0.5 ? OPEN_U * open : 0,
+  );
   const value = Math.exp(centre);
   return { value, u: u * value, samples: members.length, x: centre };
 }
@@ -220,7 +233,7 @@ function thickened(data: RatioSamples, clusters: readonly Cluster[]): Cluster[] 
 function membersOf(data: RatioSamples, { x, settled }: Points, clusters: readonly Cluster[]): Int8Array {
   const member = new Int8Array(x.length).fill(-1);
   for (let k = 0; k < x.length; k++) {
-    if (settled[k] === 0 || !plausible(data, k)) continue;
+    if (settled[k] === 0 || data.open[k] === 1 || !plausible(data, k)) continue;
     const c = nearest(clusters, x[k]!);
     if (Math.abs(x[k]! - clusters[c]!.x) <= Math.min(0.06, 0.4 * roomOf(clusters, c))) member[k] = c;
   }
@@ -264,6 +277,17 @@ function assigned(data: RatioSamples, points: Points, clusters: readonly Cluster
     }
   }
   return found;
+}
+
+/** Two heaps that the gear column calls by one number are one gear, one of them with slip: the better founded stays. */
+function oncePerNumber(drive: Drive, data: RatioSamples, points: Points, clusters: readonly Cluster[]): Cluster[] {
+  const found = assigned(data, points, clusters);
+  const numbers = clusters.map((_, c) => numberOf(drive, data, points, found, c));
+  return clusters.filter((a, i) =>
+    clusters.every(
+      (b, j) => i === j || !(numbers[i] === numbers[j]) || Math.abs(a.x - b.x) > 0.2 || a.samples > b.samples,
+    ),
+  );
 }
 
 /** Between two measurements in one gear the car was in that gear. */

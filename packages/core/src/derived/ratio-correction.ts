@@ -7,18 +7,24 @@ export interface RatioCorrection {
   readonly lag: number;
   /** km/h that the road speed reads low (a display that cuts decimals). */
   readonly offset: number;
+  /** rpm by which clutches slip by design while the engine pulls lightly. */
+  readonly slip: number;
 }
 
 /**
  * ln(shaft speed / road speed) with lag and cut decimals taken out; NaN stays NaN. The road speed is read `lag` seconds
  * later, linear between measurements; beyond a gap or the end of the recording it is carried on by its slope.
  */
-export function correctedRatios(data: RatioSamples, { lag, offset }: RatioCorrection, stride = 1): Float64Array {
+export function correctedRatios(data: RatioSamples, { lag, offset, slip }: RatioCorrection, stride = 1): Float64Array {
   const count = Math.floor(data.x.length / stride);
   const x = new Float64Array(count);
   for (let i = 0; i < count; i++) {
     const k = i * stride;
-    x[i] = data.x[k]! + Math.log(data.v[k]!) - Math.log(Math.max(0.1, speedAt(data, k, lag) + offset));
+    x[i] =
+      data.x[k]! +
+      Math.log(data.v[k]!) -
+      Math.log(Math.max(0.1, speedAt(data, k, lag) + offset)) -
+      slip * data.light[k]!;
   }
   return x;
 }
@@ -54,7 +60,7 @@ export function sharpestLag(data: RatioSamples, weight: Float64Array): number {
   let sharpest = 0;
   for (const share of TRIED) {
     const lag = share * longestLag(data);
-    const sharpness = sharpnessOf(correctedRatios(data, { lag, offset: 0 }, stride), u, w);
+    const sharpness = sharpnessOf(correctedRatios(data, { lag, offset: 0, slip: 0 }, stride), u, w);
     // A tie belongs to the smaller lag.
     if (sharpness > sharpest * 1.02 || (sharpness > sharpest && Math.abs(lag) < Math.abs(best))) {
       sharpest = sharpness;
@@ -69,45 +75,77 @@ function longestLag(data: RatioSamples): number {
 }
 
 /**
- * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v by least squares, the mean of each gear taken
- * out. The offset is looked for only where the display is coarse.
+ * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n by least squares, the mean of each
+ * gear taken out. The offset is looked for only where the display is coarse.
  * @param lag0 lag taken out already; what remains is added to it
  * @param member cluster of each measurement, -1 = none
  */
 export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array, clusters: number): RatioCorrection {
-  const shifted = correctedRatios(data, { lag: lag0, offset: 0 });
-  const groups = Array.from({ length: clusters }, () => ({ n: 0, g: 0, r: 0, x: 0 }));
-  for (let k = 0; k < member.length; k++) {
-    const group = groups[member[k]!];
-    if (group === undefined) continue;
-    group.n++;
-    group.g += data.growth[k]!;
-    group.r += 1 / data.v[k]!;
-    group.x += shifted[k]!;
-  }
+  const shifted = correctedRatios(data, { lag: lag0, offset: 0, slip: 0 });
   const coarse = data.quantum >= 0.4;
-  let gg = 0;
-  let rr = 0;
-  let gr = 0;
-  let gx = 0;
-  let rx = 0;
+  // Regressors: growth of speed, 1 / speed (coarse displays only), 1 / shaft speed at light load.
+  const columns = [data.growth, coarse ? data.v.map((v) => 1 / v) : undefined, data.light];
+  const means = columns.map((column) => groupMeans(column, member, clusters));
+  const level = groupMeans(shifted, member, clusters);
+  const a = [
+    [0, 0, 0],
+    [0, 0, 0],
+    [0, 0, 0],
+  ];
+  const y = [0, 0, 0];
+  const r = [0, 0, 0];
   for (let k = 0; k < member.length; k++) {
-    const group = groups[member[k]!];
-    if (group === undefined) continue;
+    const c = member[k]!;
+    if (c < 0) continue;
     const w = 1 / data.u[k]! ** 2;
-    const g = data.growth[k]! - group.g / group.n;
-    const r = coarse ? 1 / data.v[k]! - group.r / group.n : 0;
-    const x = shifted[k]! - group.x / group.n;
-    gg += w * g * g;
-    rr += w * r * r;
-    gr += w * g * r;
-    gx += w * g * x;
-    rx += w * r * x;
+    for (let i = 0; i < 3; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
+    const x = shifted[k]! - level[c]!;
+    for (let i = 0; i < 3; i++) {
+      y[i]! += w * r[i]! * x;
+      for (let j = 0; j < 3; j++) a[i]![j]! += w * r[i]! * r[j]!;
+    }
   }
-  const determinant = gg * rr - gr * gr;
-  const free = coarse && determinant > 1e-9 * gg * rr ? (rx * gg - gx * gr) / determinant : 0;
-  const offset = Math.max(-data.quantum, Math.min(data.quantum, free));
-  const lag = lag0 + (gg > 0 ? (gx - offset * gr) / gg : 0);
   const longest = longestLag(data);
-  return { lag: Math.max(-longest, Math.min(longest, lag)), offset };
+  const bounds = [
+    [-longest - lag0, longest - lag0],
+    [-data.quantum, data.quantum],
+    [0, MOST_SLIP],
+  ] as const;
+  const [lag, offset, slip] = bounded(a, y, bounds);
+  return { lag: lag0 + lag!, offset: offset!, slip: slip! };
+}
+
+/** Design slip of dual clutches and lock-up clutches ends here, rpm (rule catalogue: 20 to 80). */
+const MOST_SLIP = 90;
+
+function groupMeans(column: Float64Array | undefined, member: Int8Array, clusters: number): Float64Array {
+  const sums = new Float64Array(clusters);
+  const counts = new Float64Array(clusters);
+  if (column === undefined) return sums;
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    if (c < 0) continue;
+    sums[c]! += column[k]!;
+    counts[c]!++;
+  }
+  return sums.map((sum, c) => sum / Math.max(1, counts[c]!));
+}
+
+/** Least squares within bounds by coordinate descent (Gauss-Seidel): few unknowns, well scaled by their own diagonal. */
+function bounded(
+  a: readonly (readonly number[])[],
+  y: readonly number[],
+  bounds: readonly (readonly [number, number])[],
+): number[] {
+  const x = y.map(() => 0);
+  for (let pass = 0; pass < 100; pass++) {
+    for (let i = 0; i < x.length; i++) {
+      const diagonal = a[i]![i]!;
+      if (!(diagonal > 0)) continue;
+      let rest = y[i]!;
+      for (let j = 0; j < x.length; j++) if (j !== i) rest -= a[i]![j]! * x[j]!;
+      x[i] = Math.max(bounds[i]![0], Math.min(bounds[i]![1], rest / diagonal));
+    }
+  }
+  return x;
 }

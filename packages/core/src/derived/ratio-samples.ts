@@ -1,4 +1,5 @@
 import { median } from '../math/quantile.js';
+import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 import { SPEED } from './speed.js';
@@ -18,6 +19,13 @@ export interface RatioSamples {
   readonly u: Float64Array;
   /** d ln(v) / dt, 1/s; 0 where it cannot be told. */
   readonly growth: Float64Array;
+  /**
+   * 1 / shaft speed where the engine pulls lightly, else 0: there dual clutches and lock-up clutches slip a little by
+   * design, the more of the ratio the slower the engine turns.
+   */
+  readonly light: Float64Array;
+  /** 1 where a converter is known to be open: the ratio holds its slip. */
+  readonly open: Uint8Array;
   /** Measurements over which flatness is told: about 0.3 s. */
   readonly stride: number;
   /** Engine speed at standstill, rpm; NaN when never seen. */
@@ -36,6 +44,8 @@ const SLOWEST = 2;
 /** Flat: neighbouring logarithms differ by less than this and their uncertainty. Smallest steps of gears are near 0.07. */
 const FLAT = 0.012;
 /** Largest standard uncertainty of ln(ratio) that still tells neighbouring gears apart. */
+/** Design slip of a closed converter clutch stays below this (rpm; rule catalogue: 20 to 80). */
+const LOCKED = 80;
 export const COARSEST = 0.05;
 
 export const RATIO_SAMPLES = recipe<RatioSamples>({
@@ -61,17 +71,23 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
       x: new Float64Array(count),
       u: new Float64Array(count),
       growth: new Float64Array(count),
+      light: new Float64Array(count),
+      open: new Uint8Array(count),
     };
     // Over about 0.3 s: differences of neighbours at high rates hold more noise than movement.
     const stride = Math.max(1, Math.round(0.3 / interval));
     fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
     forbid(drive, part.row, part.x);
+    if (shaft === 'engineSpeed') {
+      unlocked(drive, part.row, part.open);
+      lightly(drive, part);
+    }
     const idle = idleOf(drive, speed.values, speed.standing);
     return { ...part, stride, idle, interval, quantum: speed.quantum, shaft, road: speed.source };
   },
 });
 
-type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth'>;
+type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'open'>;
 
 /** A converter's turbine speed is free of converter slip; of a dual clutch each shaft speed is blind to half the gears. */
 function shaftOf(drive: Drive): string | Refusal {
@@ -105,6 +121,32 @@ function forbid(drive: Drive, row: Int32Array, x: Float64Array): void {
   const gear = samples.held('gear');
   if (gear === undefined || drive.channel('gear')!.quality.constant) return;
   for (let k = 0; k < row.length; k++) if (gear[row[k]!]! < 0 || gear[row[k]!]! > 12) x[k] = Number.NaN;
+}
+
+/** An open converter turns the engine at any ratio: where its slip or state is recorded those rows are marked. */
+function unlocked(drive: Drive, row: Int32Array, open: Uint8Array): void {
+  const samples = samplesOf(drive);
+  const slip = samples.held('converterSlip');
+  const state = samples.held('converterClutchState');
+  const told = state !== undefined && !drive.channel('converterClutchState')!.quality.constant;
+  for (let k = 0; k < row.length; k++) {
+    const i = row[k]!;
+    if (slip === undefined ? told && state![i]! < 1 : Math.abs(slip[i]!) > LOCKED) open[k] = 1;
+  }
+}
+
+/** Pedal (% of travel) between which clutches are held at their design slip. Common practice, no source. */
+const LIGHT = [1.5, 55] as const;
+
+function lightly(drive: Drive, part: Part): void {
+  // An open converter slips far more than by design: nothing could be told apart.
+  if (drive.vehicle.transmission.kind !== 'dual-clutch') return;
+  const pedal = drive.derive(PEDAL_RELATIVE);
+  if (isRefusal(pedal)) return;
+  for (let k = 0; k < part.row.length; k++) {
+    const travel = pedal.values[part.row[k]!]!;
+    if (travel >= LIGHT[0] && travel <= LIGHT[1] && part.n[k]! >= 300) part.light[k] = 1 / part.n[k]!;
+  }
 }
 
 /**

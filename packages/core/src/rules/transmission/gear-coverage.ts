@@ -91,7 +91,7 @@ export const gearCoverage = defineRule({
     const free = new Uint8Array(rows);
     const light = new Uint8Array(rows);
     for (let i = 0; i < rows; i++) {
-      const automatic = (selector === undefined || selector[i] === DRIVE) && !(shifting?.[i]! >= 1);
+      const automatic = (selector === undefined || selector[i] === DRIVE) && !((shifting?.[i] ?? 0) >= 1);
       if (automatic && !SPORTY.includes(mode?.[i] ?? 0) && !isRefusal(warm) && warm.mask[i] === 1) free[i] = 1;
       if (!isRefusal(pedal) && pedal.values[i]! <= LIGHT) light[i] = 1;
     }

@@ -7,6 +7,8 @@ import { counted, figure, listed, signed } from '../wording.js';
 
 export interface RatioObservation {
   readonly ratios: readonly LearnedRatio[];
+  /** An open converter may stand between engine and gears, and nothing recorded tells when. */
+  readonly open: boolean;
   /** Absent when the profile names no gears. */
   readonly matching?: Matching;
   /** Share of rows in which gear channel and ratio agree; NaN without a gear channel. */
@@ -28,6 +30,8 @@ interface Step {
 
 /** Tyre slip that differs from gear to gear, as a share of a step: common practice, no source. */
 const SLIP_U = 0.003;
+/** Slip of an open converter that differs from gear to gear, as a share: common practice, no source. */
+const OPEN_U = 0.04;
 /** A step is proven when its standard uncertainty (%) is below this. */
 const PROVEN = 1;
 /** Settled measurements of a gear behind a step. */
@@ -90,24 +94,34 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
       ...base,
       outcome: 'unproven',
       summary: `${counted(proven.length, 'step')} between neighbouring gears could be measured to 1 %, ${needed} are needed.`,
-      missing: { channels: [], conditions: ['gentle drive through every forward gear, each >= 5 s'] },
+      missing: richest.open
+        ? {
+            channels: ['inputShaftSpeed'],
+            conditions: ['turbine speed, converter slip or state of the converter clutch'],
+          }
+        : { channels: [], conditions: ['gentle drive through every forward gear, each >= 5 s'] },
     };
   }
+  const furthest = furthestOf(proven);
   return {
     ...base,
     outcome: 'clear',
     confidence: confidenceOf({
-      margin: watch.value + 1.645 * worst!.u - Math.abs(worst!.off),
-      uncertainty: worst!.u,
+      margin: watch.value + 1.645 * furthest.u - Math.abs(furthest.off),
+      uncertainty: furthest.u,
       samples: Math.min(...proven.map(({ samples }) => samples)),
       channels: richest.channels,
     }),
-    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(worst!.off)} % (limit ${figure(watch.value)} %).`,
+    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %).`,
   };
 }
 
 function total({ ratios }: RatioObservation): number {
   return ratios.reduce((sum, { samples }) => sum + Math.min(100, samples), 0);
+}
+
+function furthestOf(steps: readonly Step[]): Step {
+  return steps.reduce((a, b) => (beyond(b) > beyond(a) ? b : a));
 }
 
 /** Lower bound of the deviation. */
@@ -119,7 +133,7 @@ function beyond({ off, u }: Step): number {
 function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonly number[]): Step[] {
   const pairs = new Map<string, Step[]>();
   for (const { observation } of observed) {
-    const { ratios, matching } = observation;
+    const { ratios, matching, open } = observation;
     const usable = (matching?.matches ?? []).filter(({ index }) => ratios[index]!.samples >= LEAST);
     for (let k = 1; k < usable.length; k++) {
       const [a, b] = [usable[k - 1]!, usable[k]!];
@@ -132,7 +146,7 @@ function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonl
         measured,
         profile,
         off: 100 * (measured / profile - 1),
-        u: 100 * Math.hypot(low.u / low.value, high.u / high.value, SLIP_U),
+        u: 100 * Math.hypot(low.u / low.value, high.u / high.value, SLIP_U, open ? OPEN_U : 0),
         samples: Math.min(low.samples, high.samples),
       };
       const key = `${a.gear}-${b.gear}`;
@@ -169,7 +183,8 @@ function measuresOf({ ratios, matching }: RatioObservation): Record<string, Meas
 
 function stepMeasures(steps: readonly Step[]): Record<string, Measure> {
   if (steps.length === 0) return {};
-  const furthest = steps.reduce((a, b) => (beyond(b) > beyond(a) ? b : a));
+  const proven = steps.filter(({ u }) => u <= PROVEN);
+  const furthest = furthestOf(proven.length > 0 ? proven : steps);
   return { step: { value: Math.abs(furthest.off), unit: '%' }, stepUncertainty: { value: furthest.u, unit: '%' } };
 }
 

@@ -12,7 +12,7 @@ export const ratio = defineRule({
   weight: 1,
   needs: {
     channels: ['engineSpeed'],
-    optional: ['vehicleSpeed', 'wheelSpeed', 'inputShaftSpeed', 'gear'],
+    optional: ['vehicleSpeed', 'wheelSpeed', 'inputShaftSpeed', 'converterSlip', 'converterClutchState', 'gear'],
     derived: [LEARNED_RATIOS, RATIO_MATCHING, GEAR_KNOWLEDGE],
     conditions: ['gentle drive through every forward gear, each >= 5 s', 'vehicle profile with transmission.gears'],
   },
@@ -40,6 +40,8 @@ export const ratio = defineRule({
     'a speed display that reads high (UN R39, from memory): common to all gears, cancels in the steps',
     'another tyre size or worn tyres: the same; told as a question beyond the overall limit',
     'clutch slip, open converter, take-up and shifts: not settled, or a faint heap beside a strong one',
+    'open converter, with nothing recorded that tells when: no finding and no clear, unproven',
+    'design slip of dual clutches at light load: estimated and taken out',
     'late channels: the lag is estimated and taken out',
     'coarse or slow speed: the uncertainty of each ratio grows, the finding takes the lower bound',
     'reverse: driven slowly and near first gear, dropped as the weaker of two heaps',
@@ -50,11 +52,18 @@ export const ratio = defineRule({
   observe(view) {
     const learned = view.derive(LEARNED_RATIOS);
     if (isRefusal(learned)) return learned;
+    const { kind } = view.vehicle.transmission;
     const matching = view.derive(RATIO_MATCHING);
     const knowledge = view.derive(GEAR_KNOWLEDGE);
     const speed = [...view.family('wheelSpeed'), ...view.family('vehicleSpeed')].slice(0, 1);
     return {
       ratios: learned.ratios,
+      open:
+        kind !== 'dual-clutch' &&
+        kind !== 'manual' &&
+        learned.source.startsWith('engineSpeed') &&
+        view.optional('converterSlip') === undefined &&
+        view.optional('converterClutchState') === undefined,
       ...(isRefusal(matching) ? {} : { matching }),
       agreement: isRefusal(knowledge) ? Number.NaN : knowledge.agreement,
       channels: [view.channel('engineSpeed'), ...speed].map(({ certainty }) => ({ certainty })),
