@@ -25,7 +25,7 @@ export class BodyReader {
     private readonly builder: TableBuilder,
     tolerant = false,
   ) {
-    this.scanner = tolerant ? undefined : new Scanner(layout, builder, decode);
+    this.scanner = tolerant ? undefined : new Scanner(layout, builder, decode, limits.lineBytes);
     this.line = layout.line;
     this.delimiter = layout.delimiter.charCodeAt(0);
   }

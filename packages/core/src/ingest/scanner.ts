@@ -49,6 +49,8 @@ export class Scanner {
     private readonly layout: Layout,
     private readonly builder: TableBuilder,
     private readonly decode: (bytes: Uint8Array) => string,
+    /** Bytes of a record beyond which the tolerant path refuses it. */
+    private readonly lineBytes: number,
   ) {
     this.delimiter = layout.delimiter.charCodeAt(0);
     this.decimal = layout.decimal.charCodeAt(0);
@@ -179,6 +181,7 @@ export class Scanner {
         }
         byte = bytes[++p]!;
       }
+      if (p - start > this.lineBytes) break;
       if (timeColumn < 0) {
         if (odds > 0 || !this.anyNumber(inBlock)) break;
       } else {

@@ -1,5 +1,6 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { Gunzip } from 'fflate';
+import { crc32 } from './crc32.js';
 import { Fault } from './fault.js';
 import type { Limits } from './limits.js';
 
@@ -153,25 +154,88 @@ export async function* gunzipped(
   }
 }
 
-/** Slices keep one expansion step below about 16 MB (deflate expands at most 1032 times). */
-const SLICE = 16 << 10;
+/**
+ * Bytes of one expansion step. Keeps what a step gives below about 4 MB (deflate expands at most 1032 times), and loses no
+ * more than that much before a place where the data are damaged.
+ */
+const SLICE = 4 << 10;
 
 async function* fflateGunzip(source: AsyncIterable<Uint8Array>): AsyncGenerator<Uint8Array> {
   let out: Uint8Array[] = [];
   let ended = false;
+  let members = 0;
   const inflater = new Gunzip((data, final) => {
     if (data.length > 0) out.push(data);
     if (final) ended = true;
   });
+  inflater.onmember = () => {
+    members++;
+  };
+  const seal = new Seal();
+  // Always the same slices, whatever the pieces: how much of damaged data can be read must not depend on the source.
+  let slice = new Uint8Array(SLICE);
+  let held = 0;
+  function* expand(bytes: Uint8Array, final: boolean): Generator<Uint8Array> {
+    seal.packed(bytes);
+    let failure: unknown;
+    try {
+      inflater.push(bytes, final);
+    } catch (error) {
+      failure = error;
+    }
+    // What came before the failure counts.
+    for (const piece of out) seal.expanded(piece);
+    yield* out;
+    out = [];
+    if (failure !== undefined && !(ended && seal.padded())) throw failure;
+  }
   for await (const piece of source) {
-    for (let at = 0; at < piece.length; at += SLICE) {
-      // fflate keeps what it is given: a slice of a reused buffer would change under it.
-      inflater.push(piece.slice(at, at + SLICE), false);
-      yield* out;
-      out = [];
+    for (let at = 0; at < piece.length; ) {
+      const count = Math.min(SLICE - held, piece.length - at);
+      slice.set(piece.subarray(at, at + count), held);
+      held += count;
+      at += count;
+      if (held < SLICE) continue;
+      // fflate keeps what it is given: each slice is its own.
+      const full = slice;
+      slice = new Uint8Array(SLICE);
+      held = 0;
+      yield* expand(full, false);
     }
   }
-  inflater.push(new Uint8Array(0), true);
-  yield* out;
+  yield* expand(slice.subarray(0, held), false);
+  yield* expand(new Uint8Array(0), true);
   if (!ended) throw new Error('gzip data end early');
+  // Of several members only the last one's sum stands at the end.
+  if (members <= 1 && !seal.intact()) throw new Error('gzip data do not fit their check sum');
+}
+
+/** The check sum and length at the end of a gzip member (RFC 1952 section 2.3.1); fflate does not look at them. */
+class Seal {
+  private readonly last = new Uint8Array(8);
+  private crc = 0;
+  private length = 0;
+
+  packed(bytes: Uint8Array): void {
+    const tail = bytes.subarray(-8);
+    this.last.copyWithin(0, tail.length);
+    this.last.set(tail, 8 - tail.length);
+  }
+
+  expanded(bytes: Uint8Array): void {
+    this.crc = crc32(bytes, this.crc);
+    this.length += bytes.length;
+  }
+
+  /** The data end in zeros, as tapes and block devices leave them. */
+  padded(): boolean {
+    return this.last.every((byte) => byte === 0);
+  }
+
+  intact(): boolean {
+    const view = new DataView(this.last.buffer);
+    // Padding behind the member hides its end: nothing can be said then.
+    if (this.padded() && this.length > 0) return true;
+    return view.getUint32(0, true) === this.crc && view.getUint32(4, true) === this.length % 2 ** 32;
+  }
 }

@@ -1,0 +1,69 @@
+import { isDeepStrictEqual } from 'node:util';
+import { readTable } from '../../packages/core/src/ingest/index.js';
+import type { Hasher } from '../../packages/core/src/ingest/source.js';
+import { buildRecording } from '../../packages/core/src/recording/build.js';
+import { Random } from '../simulate/random.js';
+import { anyBytes, dirtyTable, mutated } from './inputs.js';
+
+/** No input is larger than some kilobytes: seconds mean that something does not scale. */
+const SLOW = 5000;
+
+const NO_HASH: Hasher = { update: () => undefined, hex: () => '' };
+
+export interface Trial {
+  readonly bytes: Uint8Array;
+  /** What went wrong; undefined when all is well. */
+  readonly failure?: string;
+  readonly milliseconds: number;
+  /** The input was read as a table. */
+  readonly read: boolean;
+}
+
+/** Input number `run` of a seed: the same on every machine. */
+export function inputOf(seed: number, run: number, recordings: readonly Uint8Array[]): Uint8Array {
+  const random = new Random(seed, run);
+  const kind = random.next();
+  if (kind < 0.1) return anyBytes(random);
+  return kind < 0.4 && recordings.length > 0 ? mutated(random, recordings) : dirtyTable(random);
+}
+
+/**
+ * Reads the input whole, in pieces of any size, and the tolerant way: all three have to end, without an exception, in the
+ * same table or the same fault; and what was read has to become a recording or a fault.
+ */
+export async function trial(seed: number, run: number, recordings: readonly Uint8Array[]): Promise<Trial> {
+  const bytes = inputOf(seed, run, recordings);
+  const random = new Random(seed, run + 0x40000000);
+  const size = random.chance(0.5) ? random.int(1, 16) : random.int(16, 1000);
+  const rate = random.chance(0.1) ? { rate: 20 } : {};
+  const began = performance.now();
+  let failure: string | undefined;
+  let read = false;
+  try {
+    const options = { name: 'fuzz', ...rate };
+    const whole = await readTable(bytes, { ...options, hasher: NO_HASH });
+    const tolerant = await readTable(bytes, { ...options, hasher: NO_HASH, tolerant: true });
+    const pieces = await readTable(cut(bytes, size), { ...options, hasher: NO_HASH });
+    read = whole.ok;
+    if (!isDeepStrictEqual(whole, tolerant)) failure = 'the fast and the tolerant path give different tables';
+    else if (!isDeepStrictEqual(whole, pieces)) failure = `pieces of ${size} bytes give a different table`;
+    else if (whole.ok) buildRecording(whole.table);
+  } catch (error) {
+    failure = `it throws: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`;
+  }
+  const milliseconds = performance.now() - began;
+  if (failure === undefined && milliseconds > SLOW)
+    failure = `${bytes.length} bytes take ${Math.round(milliseconds)} ms`;
+  return { bytes, read, milliseconds, ...(failure === undefined ? {} : { failure }) };
+}
+
+/** One buffer for all pieces, as sources may do. */
+async function* cut(bytes: Uint8Array, size: number): AsyncGenerator<Uint8Array> {
+  const buffer = new Uint8Array(size);
+  for (let at = 0; at < bytes.length; at += size) {
+    const piece = bytes.subarray(at, at + size);
+    buffer.set(piece);
+    yield buffer.subarray(0, piece.length);
+    buffer.fill(0x39);
+  }
+}
