@@ -84,6 +84,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'driveline.front-drive': 0.5,
   'driveline.tyre-circumference': 0.15,
   'driveline.wheel-speed': 0.6,
+  'transmission.lock-up': 10,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -107,6 +108,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'driveline.front-drive': ['notHalved'],
   'driveline.tyre-circumference': ['axle', 'front', 'rear'],
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],
+  'transmission.lock-up': ['slip'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

@@ -52,8 +52,6 @@ export class Bus {
   oilPressure = 0.01; // bar gauge
   oilShare = 1.001; // pressure left by the bearings, over healthy
   oilCeiling = 99.1; // bar that pump stage and relief valve allow
-  oilShare = 1.001; // pressure left by the bearings, over healthy
-  oilCeiling = 99.1; // bar that pump stage and relief valve allow
   idleTarget = 750.1; // rpm
   // Torque handling asked by the transmission
   torqueFactor = 1.001; // 0..1 of the demand, by ignition
@@ -75,6 +73,7 @@ export class Bus {
   slipTarget2 = 0.01;
   lockUp = 0; // converter clutch closed
   lockUpCapacity = 0.01;
+  lockUpStiffness = 40.01; // N.m/(rad/s), how fast it closes
   shifting = 0;
   frontAxle = 0.01; // rad/s
   rearAxle = 0.01;

@@ -129,7 +129,7 @@ export class Driveline {
     if (converter) {
       if (b.lockUp === 1 && !this.locked) {
         const slip = b.engineSpeed - this.turbine;
-        const lock = Math.max(-b.lockUpCapacity, Math.min(b.lockUpCapacity, slip * 40));
+        const lock = Math.max(-b.lockUpCapacity, Math.min(b.lockUpCapacity, slip * b.lockUpStiffness));
         if (Math.abs(slip) < 2 && b.lockUpCapacity > Math.abs(b.torque) + 5) {
           const je = this.car.engine.inertia;
           const jt = this.turbineInertia;
@@ -169,7 +169,7 @@ export class Driveline {
           slopeEngine = slopeTurbine;
         }
         const before = b.engineSpeed;
-        const lockSlope = pump !== 0 && Math.abs(pump) < b.lockUpCapacity ? 40 : 0;
+        const lockSlope = pump !== 0 && Math.abs(pump) < b.lockUpCapacity ? b.lockUpStiffness : 0;
         const je = this.car.engine.inertia;
         const change = (dt * (b.torque - fluidTorque - pump)) / (je + dt * (slopeEngine + lockSlope));
         const after = Math.max(0, before + change);

@@ -16,10 +16,10 @@ export class Plant {
   purge: { from: number; to: number; share: number }[] = [];
   /** Fuel vapour from the oil: extra fuel as a share of the mixture at idle while the oil is cold, gone at 95 degC. */
   oilVapour = 0;
-  /** Most fuel (share of the rated full-load fuel flow) that pump and injectors bring. */
-  fuelLimit = Number.POSITIVE_INFINITY;
-  /** Full-load fuel table: lambda over the wanted one where the mixture is enriched. */
+  /** Lambda over the wanted one where the mixture is enriched (fuel table). */
   fullLoadLean = 1;
+  /** The same at high engine speed only, from 60 % of the rev limit on, in full at 80 % (pump and injectors at their end). */
+  topLean = 1;
   /** The mixture is enriched only after this long (s) of high load (component protection). */
   enrichAfter = 0;
   /** Further delay (s) of the lambda sensors. */
@@ -74,6 +74,8 @@ export class Plant {
   microSlip = Number.NaN;
   /** Speed (rad/s) by which the lock-up clutch slips on purpose while it is controlled. */
   lockUpSlip = 0;
+  /** The same while the fluid is below 45 degC. */
+  lockUpColdSlip = 0;
   /** Line pressure delivered over commanded, and what is missing of it at warm fluid (bar). */
   pressureFactor = 1;
   pressureLoss = 0;

@@ -89,10 +89,12 @@ export class Transmission {
 
   private lockUpCapacity(b: Bus, full: number): number {
     const wear = this.plant.wornLockUp;
+    b.lockUpStiffness = wear === undefined ? 40 : 400;
     const slip = Math.max(0, b.engineSpeed - this.driveline.turbine);
     if (wear !== undefined) return Math.min(full, wear.hold + wear.gradient * slip);
     // Controlled on purpose: just the torque of the engine at the wanted slip.
-    if (this.plant.lockUpSlip > 0) return Math.max(10, Math.min(full, b.torque + 8 * (slip - this.plant.lockUpSlip)));
+    const wanted = Math.max(this.plant.lockUpSlip, b.fluid < 45 ? this.plant.lockUpColdSlip : 0);
+    if (wanted > 0) return Math.max(10, Math.min(full, b.torque + 8 * (slip - wanted)));
     return full;
   }
 

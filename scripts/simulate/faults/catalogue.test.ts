@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { drawDrive, FAULTS, simulate } from '../index.js';
+import { carById, drawDrive, FAULTS, simulate } from '../index.js';
+import type { FaultFamily } from './fault.js';
+
+/** A car that the rule applies to. */
+function carFor(family: FaultFamily): string {
+  return family.suits?.(carById('demo-saloon')) === false ? 'demo-coupe' : 'demo-saloon';
+}
 
 const cases = FAULTS.flatMap((f) =>
   (['under', ...f.levels] as const).map((level) => ({ rule: f.rule, level, family: f })),
@@ -7,7 +13,7 @@ const cases = FAULTS.flatMap((f) =>
 
 describe('faults', () => {
   it.each(cases)('$rule $level: the drive holds what was dialled', ({ rule, level, family }) => {
-    const d = drawDrive({ seed: 9, faults: [{ rule, level, dial: 0.6 }], car: 'demo-saloon' });
+    const d = drawDrive({ seed: 9, faults: [{ rule, level, dial: 0.6 }], car: carFor(family) });
     const sim = simulate(d.spec);
     const truth = family.truth(sim);
     expect(truth.level).toBe(level === 'under' ? 'none' : level);
@@ -40,7 +46,7 @@ const decoys = FAULTS.flatMap((f) => Object.keys(f.decoys).map((name) => ({ rule
 describe('decoys', () => {
   it.each(decoys)('$rule $name: looks like a fault and is none', ({ rule, name, family }) => {
     const sim = simulate(
-      drawDrive({ seed: 12, kind: 'inspection', car: 'demo-saloon', decoys: [{ rule, name }] }).spec,
+      drawDrive({ seed: 12, kind: 'inspection', car: carFor(family), decoys: [{ rule, name }] }).spec,
     );
     expect(family.truth(sim).level).toBe('none');
   });

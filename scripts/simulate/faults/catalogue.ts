@@ -6,6 +6,7 @@ import { gearCoverage } from './gear-coverage.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
+import { lockUp } from './lock-up.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
@@ -21,6 +22,7 @@ export const FAULTS: readonly FaultFamily[] = [
   launches,
   overTemperature,
   clutchSlip,
+  lockUp,
   ratio,
   shiftQuality,
   selection,

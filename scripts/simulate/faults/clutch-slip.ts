@@ -14,7 +14,7 @@ const WHEELS = [
   ['stop', 15, 0],
 ] as const;
 /** Dialled slip (%) at rated torque near 4500 rpm: from, to. */
-const DIALS = { under: [0.6, 2.4], watch: [3.8, 5.6], repair: [7.4, 11], stop: [14.5, 22] } as const;
+const DIALS = { under: [0.6, 2.4], watch: [3.6, 4.6], repair: [7, 9.2], stop: [14.5, 22] } as const;
 
 /** transmission.clutch-slip: facings that hold less than the engine gives and slip the faster the more is missing. */
 export const clutchSlip: FaultFamily = {

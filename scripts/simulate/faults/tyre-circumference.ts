@@ -52,7 +52,9 @@ export const tyreCircumference: FaultFamily = {
 };
 
 function truth(sim: Simulation): TrueFinding {
-  const [fl, fr, rl, rr] = sim.plant.circumference;
+  // A sensor that reads wrong looks the same to this rule.
+  const rolls = sim.plant.circumference.map((c, k) => c / sim.plant.wheelFactor[k]!);
+  const [fl, fr, rl, rr] = rolls as [number, number, number, number];
   const axle = 100 * Math.log((rl + rr) / (fl + fr));
   const sides = [100 * Math.log(fr / fl), 100 * Math.log(rr / rl)];
   const side = Math.max(...sides.map(Math.abs));

@@ -10,6 +10,7 @@ import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
 import { gearCoverage } from './transmission/gear-coverage.js';
+import { lockUp } from './transmission/lock-up.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { ratio } from './transmission/ratio.js';
 import { selection } from './transmission/selection.js';
@@ -21,6 +22,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   launches,
   overTemperature,
   clutchSlip,
+  lockUp,
   ratio,
   shiftQuality,
   selection,

@@ -1,0 +1,47 @@
+export interface Held {
+  /** NaN when no window is long enough. */
+  readonly value: number;
+  /** Index of the smallest value in the best window; -1 when there is none. */
+  readonly index: number;
+}
+
+/**
+ * NaN, and steps of time longer than `maxStep`, break a window; empty gives NaN. Highest value held for `seconds`: the
+ * maximum over all windows that long of their minimum (sliding-window minimum by a monotonic queue).
+ */
+export function heldMaximum(
+  values: ArrayLike<number>,
+  time: ArrayLike<number>,
+  seconds: number,
+  maxStep = Number.POSITIVE_INFINITY,
+): Held {
+  let value = Number.NaN;
+  let index = -1;
+  let queue: number[] = [];
+  let head = 0;
+  let run = -1;
+  const n = Math.min(values.length, time.length);
+  for (let k = 0; k < n; k++) {
+    if (Number.isNaN(values[k]!)) {
+      run = -1;
+      continue;
+    }
+    if (run < 0 || time[k]! - time[k - 1]! > maxStep) {
+      run = k;
+      queue = [];
+      head = 0;
+    }
+    while (queue.length > head && values[queue[queue.length - 1]!]! >= values[k]!) queue.pop();
+    queue.push(k);
+    if (time[k]! - time[run]! < seconds - 1e-6) continue;
+    // The window begins at the last sample that still leaves `seconds` to this one.
+    while (run + 1 <= k && time[k]! - time[run + 1]! >= seconds - 1e-6) run++;
+    while (queue[head]! < run) head++;
+    const low = values[queue[head]!]!;
+    if (!(value >= low)) {
+      value = low;
+      index = queue[head]!;
+    }
+  }
+  return { value, index };
+}

@@ -1,0 +1,116 @@
+import type { Samples } from '../../derived/samples.js';
+import { linearRegression } from '../../math/linear-regression.js';
+import { median } from '../../math/quantile.js';
+
+export const WHEELS = ['frontLeft', 'frontRight', 'rearLeft', 'rearRight'] as const;
+export type Wheel = (typeof WHEELS)[number];
+/** In the words of a sentence. */
+export const WORDS: Readonly<Record<Wheel, string>> = {
+  frontLeft: 'front left',
+  frontRight: 'front right',
+  rearLeft: 'rear left',
+  rearRight: 'rear right',
+};
+
+export interface DropOut {
+  readonly wheel: Wheel;
+  readonly from: number;
+  readonly to: number;
+  /** km/h of the other wheels. */
+  readonly speed: number;
+}
+
+/** km/h: a wheel that stands still below this has lost its signal while the others roll. */
+const NOTHING = 0.5;
+/** Speeds between which a weak sensor is told from the floor of a good one, km/h. */
+export const ROLLING = [3, 15] as const;
+/** A drop-out lasts at least this long, s: brakes and bumps lock a wheel for less. */
+const LASTS = 0.25;
+/** Harder braking than this (m/s2) may lock a wheel. Common practice, no source. */
+const LOCKS = -3;
+
+/** Stretches in which one wheel reads nothing while all others roll at 3 to 15 km/h, with at least 2 fresh values. */
+export function dropOutsOf(
+  wheels: readonly Float64Array[],
+  acceleration: Float64Array | undefined,
+  time: Float64Array,
+): DropOut[] {
+  const found: DropOut[] = [];
+  for (let w = 0; w < 4; w++) {
+    let start = -1;
+    for (let i = 0; i <= time.length; i++) {
+      let slowest = Number.POSITIVE_INFINITY;
+      if (i < time.length) for (let o = 0; o < 4; o++) if (o !== w) slowest = Math.min(slowest, wheels[o]![i]!);
+      const lost =
+        i < time.length &&
+        wheels[w]![i]! <= NOTHING &&
+        slowest >= ROLLING[0] &&
+        slowest <= ROLLING[1] &&
+        !((acceleration?.[i] ?? 0) < LOCKS);
+      if (lost && start < 0) start = i;
+      if (!lost && start >= 0) {
+        const from = time[start]!;
+        const to = time[i - 1]!;
+        if (to - from >= LASTS && i - start >= 2) {
+          const others = wheels.filter((_v, o) => o !== w).map((values) => values[start]!);
+          found.push({ wheel: WHEELS[w]!, from, to, speed: median(others) });
+        }
+        start = -1;
+      }
+    }
+  }
+  return found.sort((a, b) => a.from - b.from);
+}
+
+/** Each wheel against the middle of the other three, % (median over the rows); NaN below 20 s of straight driving. */
+export function deviationsOf(wheels: readonly Float64Array[], usable: Uint8Array, samples: Samples): number[] {
+  const lists: number[][] = [[], [], [], []];
+  for (let i = 0; i < usable.length; i++) {
+    if (usable[i] === 0) continue;
+    const [a, b, c, d] = [wheels[0]![i]!, wheels[1]![i]!, wheels[2]![i]!, wheels[3]![i]!];
+    lists[0]!.push(100 * (a / middle(b, c, d) - 1));
+    lists[1]!.push(100 * (b / middle(a, c, d) - 1));
+    lists[2]!.push(100 * (c / middle(a, b, d) - 1));
+    lists[3]!.push(100 * (d / middle(a, b, c) - 1));
+  }
+  return lists.map((list) => (list.length * samples.spacing >= 20 ? median(list) : Number.NaN));
+}
+
+function middle(a: number, b: number, c: number): number {
+  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+}
+
+export interface Offset {
+  /** deg at the steering wheel. */
+  readonly value: number;
+  readonly u: number;
+  readonly samples: number;
+}
+
+/** Road crown asks for a little steering, deg at the wheel, standard uncertainty. Common practice, no source. */
+const CROWN = 0.5;
+
+/** Steering angle at no curvature: intercept of the angle on yaw rate / speed over straight rows; NaN below 20 s of them. */
+export function steeringOffset(
+  steering: Float64Array,
+  yaw: Float64Array,
+  rest: number,
+  speed: Float64Array,
+  usable: Uint8Array,
+  samples: Samples,
+): Offset {
+  const x: number[] = [];
+  const y: number[] = [];
+  for (let i = 0; i < usable.length; i++) {
+    if (usable[i] === 0 || !(speed[i]! >= 40)) continue;
+    x.push((yaw[i]! - rest) / speed[i]!);
+    y.push(steering[i]!);
+  }
+  if (x.length * samples.spacing < 20) return { value: Number.NaN, u: Number.NaN, samples: x.length };
+  const line = linearRegression(x, y);
+  const value = Number.isNaN(line.intercept) ? median(y) : line.intercept;
+  // A second's rows share their error.
+  const rows = Math.max(1, 1 / samples.spacing);
+  const error = Number.isNaN(line.interceptError) ? 0.5 : line.interceptError * Math.sqrt(rows);
+  return { value, u: Math.hypot(error, CROWN), samples: Math.floor(x.length / rows) };
+}

@@ -1,0 +1,68 @@
+import { describe, expect, it } from 'vitest';
+import type { Result } from '../../../src/engine/assessment.js';
+import { lockUp } from '../../../src/rules/transmission/lock-up.js';
+import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
+
+const VEHICLE = car({ transmission: { kind: 'converter' } });
+
+/** Closed from 10 s on; `slip` rpm for `seconds` from 30 s on. */
+function run(slip: number, seconds = 3, extra: Record<string, Signal> = {}, vehicle = VEHICLE, rate = 10): Result {
+  const turbine = (t: number) => 2000 + 200 * Math.sin(t / 3);
+  const open = (t: number) => (t < 10 ? 300 : t < 10.8 ? 200 : t >= 30 && t <= 30 + seconds ? slip : 0);
+  const signals = {
+    engineSpeed: (t: number) => turbine(t) + open(t),
+    inputShaftSpeed: turbine,
+    converterClutchState: (t: number) => (t < 10 ? 0 : 2),
+    transmissionOilTemperature: (t: number) => 80 + 0.01 * t,
+    gear: (t: number) => (t < 5 ? 4 : 5),
+    ...extra,
+  };
+  return runRule(lockUp, driveOf(clock(90, rate), signals, vehicle));
+}
+
+const level = (result: Result): string => (result.outcome === 'finding' ? `${result.severity}` : result.outcome);
+
+describe('transmission.lock-up', () => {
+  it.each([
+    ['50 rpm exactly', 50, 'clear'],
+    ['beyond 50 rpm by more than the uncertainty', 58, 'watch'],
+    ['100 rpm exactly', 100, 'watch'],
+    ['beyond 100 rpm', 108, 'repair'],
+  ])('%s', (_name, slip, expected) => {
+    const result = run(slip);
+    expect(level(result)).toBe(expected);
+    expect('measures' in result && result.measures?.slip?.value).toBeCloseTo(slip, 0);
+  });
+
+  it('a slip must last two seconds', () => {
+    expect(level(run(150, 1.8))).toBe('clear');
+    expect(level(run(150, 2.1))).toBe('repair');
+  });
+
+  it('is not fooled by slip on purpose, cold fluid, shifts', () => {
+    const controlled = run(80, 50, { converterClutchState: (t) => (t < 10 ? 0 : t < 29 || t > 85 ? 2 : 1) });
+    expect(level(controlled)).toBe('clear');
+    const cold = run(150, 3, { transmissionOilTemperature: (t) => (t < 40 ? 45 : 60) });
+    expect(level(cold)).toBe('clear');
+    expect(level(run(150, 2.2, { gear: (t) => (t > 31 && t < 32 ? 6 : 5) }))).toBe('clear');
+  });
+
+  it('limits of the profile count and are shown as such', () => {
+    const vehicle = { ...VEHICLE, limits: { 'transmission.lock-up': { watch: { value: 70, unit: 'rpm' } } } };
+    const result = run(60, 3, {}, vehicle);
+    expect(level(result)).toBe('clear');
+    expect('limits' in result && result.limits?.find((l) => l.name === 'watch')).toMatchObject({
+      value: 70,
+      source: 'profile',
+    });
+  });
+
+  it('unproven without closed clutch, state, turbine or rate; not applicable without converter', () => {
+    expect(run(0, 3, { converterClutchState: (t) => (t < 80 ? 1 : 2) }).outcome).toBe('unproven');
+    const blind = runRule(lockUp, driveOf(clock(20, 10), { engineSpeed: (t) => 900 + t }, VEHICLE));
+    expect(blind.outcome === 'unproven' && blind.missing.channels).toEqual(['converterClutchState']);
+    const slow = run(150, 3, {}, VEHICLE, 1);
+    expect(slow.outcome === 'unproven' && slow.missing.conditions.join()).toContain('1.5 Hz');
+    expect(run(150, 3, {}, car({ transmission: { kind: 'dual-clutch' } })).outcome).toBe('not-applicable');
+  });
+});
