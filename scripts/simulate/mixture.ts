@@ -70,8 +70,8 @@ export class Mixture {
     this.highFor = enrich > 0 ? this.highFor + dt : 0;
     const aim = this.highFor < plant.enrichAfter ? 1 : 1 - (1 - this.car.engine.fullLoadLambda) * enrich;
     const enriched = Math.min(1, (1 - b.lambdaTarget) / Math.max(0.02, 1 - this.car.engine.fullLoadLambda));
-    const leanTable = 1 + (plant.fullLoadLean - 1) * Math.max(0, enriched);
-    const fuelMost = plant.fuelLimit * (this.ratedFlow / (14.55 * this.car.engine.fullLoadLambda));
+    const top = Math.min(1, Math.max(0, ((b.engineSpeed * 30) / Math.PI / this.car.engine.revLimit - 0.6) / 0.2));
+    const leanTable = 1 + (plant.fullLoadLean - 1 + (plant.topLean - 1) * top) * Math.max(0, enriched);
     b.lambdaTarget += ((aim - b.lambdaTarget) * dt) / 0.25;
     if (b.fuelCut === 1) {
       this.sinceCut = 0;
@@ -114,8 +114,7 @@ export class Mixture {
       if (plant.trimReset) this.long[k] = 0;
       const total = (1 + this.short[k]!) * (1 + this.long[k]!);
       this.wander[k]! += -this.wander[k]! * dt * 0.7 + noise * this.random.normal();
-      const asked = (b.lambdaTarget * leanTable * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
-      const lambda = Math.max(asked, b.airFlow / (14.55 * fuelMost));
+      const lambda = (b.lambdaTarget * leanTable * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
       this.lambda[k] = b.fuelCut === 1 || b.running === 0 ? 3 : lambda;
       const passed = b.engineSpeed < 240 && b.manifold > b.barometer + 25 ? plant.scavenging : 0;
       const late = b.fuelCut === 1 ? 0.5 : delay + plant.sensorDelay;

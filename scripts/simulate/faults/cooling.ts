@@ -33,11 +33,12 @@ export const cooling: FaultFamily = {
     const [low, high] = PEAK[level];
     const peak = kind === 'boiling' ? 121 : low + (high - low) * dial;
     const rise = kind === 'boiling' ? 0.75 + 0.5 * dial : random.range(0.15, 0.35);
+    const dwell = random.range(40, 70);
+    // Standing is not repeated until the heat has run its course: it has to be long enough for the climb.
     const phase: Phase =
       kind === 'fan'
-        ? { kind: 'idle', duration: 60, tag }
+        ? { kind: 'idle', duration: (peak - 85) / rise + 45 + dwell, tag }
         : { kind: 'cruise', speed: random.range(90, 130), duration: 60, tag };
-    const dwell = random.range(40, 70);
     draft.disturb.push((plant) => plant.overheats.push({ tag, peak, dwell, rise, where: 'coolant' }));
     insertWarm(draft.script, [phase, { kind: 'cruise', speed: 80, duration: 60 }]);
     return { rule: this.rule, level, note: `${kind} ${peak.toFixed(1)} degC`, dialled: { peak } };

@@ -19,8 +19,7 @@ export const lambdaLoad: FaultFamily = {
     ]);
     draft.disturb.push((plant) => {
       if (kind === 'table') plant.fullLoadLean = 1 + excess / fullLoadLambda;
-      // A pull ends at about nine tenths of the rated air flow.
-      else plant.fuelLimit = (0.88 * fullLoadLambda) / (fullLoadLambda + excess);
+      else plant.topLean = 1 + excess / fullLoadLambda;
     });
     return { rule: this.rule, level, note: `${kind} +${excess.toFixed(3)}`, dialled: { excess } };
   },
