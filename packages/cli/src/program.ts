@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs';
 import { Command, CommanderError, InvalidArgumentError, Option } from '@commander-js/extra-typings';
 import { EXIT, UserError } from './exit-code.js';
 import type { Terminal } from './terminal/output.js';
@@ -118,7 +119,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
   program
     .command('rules')
     .description('list the rules, or explain one')
-    .argument('[rule]', 'a rule, e.g. engine.knock')
+    .argument('[rule]', 'a rule or a system, e.g. engine.knock')
     .option('--json', 'print one JSON document (schema telltale/rules@1)')
     .option('--markdown', 'print markdown')
     .option('--no-color', 'no colours (also: NO_COLOR)')
@@ -145,7 +146,13 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     return EXIT.usage;
   }
   try {
-    await program.parseAsync(argv as string[], { from: 'user' });
+    await program.parseAsync(
+      withCommand(
+        argv,
+        program.commands.map((each) => each.name()),
+      ),
+      { from: 'user' },
+    );
   } catch (error) {
     if (!(error instanceof CommanderError)) throw error;
     if (error.exitCode === 0) return EXIT.done;
@@ -154,17 +161,28 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
   return code;
 }
 
+/** A file where a command belongs is there to be assessed. */
+function withCommand(argv: readonly string[], commands: readonly string[]): string[] {
+  const [first = ''] = argv;
+  const isFile =
+    !commands.includes(first) &&
+    first !== 'help' &&
+    (existsSync(first) || /[/\\]|\.(csv|txt|tsv|gz|log)$/i.test(first));
+  return first.startsWith('-') || !isFile ? [...argv] : ['assess', ...argv];
+}
+
 /** Commander's message in one line, with where to look. */
 function commanderText(error: CommanderError): string {
   const text = error.message
     .replace(/^error: /, '')
     .replace(/\s+/g, ' ')
-    .trim();
+    .trim()
+    .replace(/[.]$/, '');
   return `${text}; see telltale --help`;
 }
 
 function vehicle() {
-  return new Option('--vehicle <file>', 'vehicle profile (YAML or JSON): what the car is, own limits, claims');
+  return new Option('--vehicle <file>', 'vehicle profile (YAML or JSON): what the car is, own limits');
 }
 
 function map() {

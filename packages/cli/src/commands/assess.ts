@@ -46,7 +46,8 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     progress?.bytes(count);
     if (interruption?.requested) throw new Error('interrupted');
   };
-  for (const path of await expandFolders(files)) inputs.push(await openInput(path, onBytes));
+  const paths = await expandFolders(files);
+  for (const path of paths) inputs.push(await openInput(path, onBytes));
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();
   const assessment = await assess(inputs, {
@@ -57,8 +58,10 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     ...(flags.rate === undefined ? {} : { rate: flags.rate }),
     ...(rules.length === 0 ? {} : { only: rules }),
   });
-  if (!flags.quiet) warn(assessment, terminal);
-  terminal.out(render(assessment, flags, terminal));
+  const nothing = assessment.inputs.every((input) => input.error !== undefined);
+  if (!flags.quiet || (nothing && !flags.json)) warn(assessment, paths, terminal);
+  // Without a usable input there is nothing to report; the document is complete all the same.
+  if (flags.json || !nothing) terminal.out(render(assessment, flags, terminal));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
 }
 
@@ -97,10 +100,15 @@ function separate(only: readonly string[], files: readonly string[]): { rules: s
   return { rules: [...new Set(rules)], files: [...files, ...further] };
 }
 
-function warn(assessment: Assessment, terminal: Terminal): void {
-  for (const input of assessment.inputs) {
-    if (input.error !== undefined) terminal.err(`telltale: ${input.error.code}: ${oneLine(input.error.message)}\n`);
-  }
+/** Errors on the terminal name the path as it was typed; results hold base names only. */
+function warn(assessment: Assessment, paths: readonly string[], terminal: Terminal): void {
+  assessment.inputs.forEach(({ file, error }, i) => {
+    if (error === undefined) return;
+    const message = error.message.startsWith(file)
+      ? `${paths[i] ?? file}${error.message.slice(file.length)}`
+      : error.message;
+    terminal.err(`telltale: ${error.code}: ${oneLine(message)}\n`);
+  });
   for (const result of assessment.results) {
     if (result.outcome === 'error')
       terminal.err(`telltale: rule-failed: ${result.rule}: ${oneLine(result.error)}; this rule counts as not shown\n`);

@@ -20,7 +20,9 @@ export interface RulesFlags {
 /** `telltale rules [RULE]`: lists the rules, or explains one. @returns the exit code. */
 export function rulesCommand(id: string | undefined, flags: RulesFlags, terminal: Terminal): number {
   const rule = RULES.find((each) => each.id === id);
-  if (id !== undefined && rule === undefined) {
+  const system = RULES.filter((each) => each.system === id);
+  const listed = system.length > 0 ? system : RULES;
+  if (id !== undefined && rule === undefined && system.length === 0) {
     const known = RULES.map((each) => each.id);
     throw new UserError(
       'unknown-rule',
@@ -28,10 +30,10 @@ export function rulesCommand(id: string | undefined, flags: RulesFlags, terminal
     );
   }
   if (flags.json) {
-    terminal.out(toJson({ schema: 'telltale/rules@1', rules: (rule === undefined ? RULES : [rule]).map(ruleRecord) }));
+    terminal.out(toJson({ schema: 'telltale/rules@1', rules: (rule === undefined ? listed : [rule]).map(ruleRecord) }));
     return EXIT.done;
   }
-  const blocks = rule === undefined ? rulesDocument(RULES) : ruleDocument(rule);
+  const blocks = rule === undefined ? rulesDocument(listed) : ruleDocument(rule);
   terminal.out(
     flags.markdown
       ? renderMarkdown(blocks)

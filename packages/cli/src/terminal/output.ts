@@ -49,7 +49,7 @@ export function processTerminal(interruption: Interruption, environment: NodeJS.
     err: (text) => void process.stderr.write(text),
     width: process.stdout.columns ?? 80,
     color,
-    live: process.stderr.isTTY === true,
+    live: process.stderr.isTTY === true && environment.TERM !== 'dumb',
     interruption,
   };
 }

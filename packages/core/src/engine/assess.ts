@@ -83,7 +83,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     schema: 'telltale/assessment@1',
     vehicle: { id: vehicle.id },
     inputs: inputs.map(ordered),
-    verdict: verdictOf(results, rules),
+    verdict: verdictOf(results, rules, rules.length < RULES.length),
     systems: systemVerdicts(results, rules),
     results,
     cautions: [...GENERAL_CAUTIONS, ...ABORT_CAUTIONS],

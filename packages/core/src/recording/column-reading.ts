@@ -1,5 +1,5 @@
 import { converter, type Unit } from '../units/index.js';
-import { type Candidate, mapLine, type Pending, type ProblemList, type Rejection } from './candidate.js';
+import { type Candidate, type Pending, type ProblemList, type Rejection } from './candidate.js';
 import type { Catalogue, ChannelFacts, Recognition, Unrecognised } from './catalogue.js';
 import { ABSURD } from './cleaning.js';
 import type { ColumnOverride } from './column-map.js';
@@ -75,10 +75,7 @@ function identify(
   if (recognition.id === undefined) {
     if (column.filled === 0) problems.collect('empty-column', column, EMPTY);
     const empty = column.filled === 0 ? '; the column is empty' : '';
-    const [first] = recognition.candidates;
-    return rejected(column, undefined, `not recognised: ${recognition.reason}${empty}`, true, [
-      `${first === undefined ? 'to use it' : `may be ${recognition.candidates.join(' or ')}`}; ${mapLine(column, `channel: ${first ?? 'CHANNEL'}`)}`,
-    ]);
+    return rejected(column, undefined, `not recognised: ${recognition.reason}${empty}`, true);
   }
   let id = recognition.id;
   for (const [source, other] of BY_SOURCE[id] ?? []) if (source.test(`${sourceCell} ${label}`)) id = other;

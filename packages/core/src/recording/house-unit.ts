@@ -1,6 +1,8 @@
 import type { Candidate } from './candidate.js';
 import type { Catalogue } from './catalogue.js';
 
+const IMPERIAL = 'the values fit km/h and mph, and other columns of the file are in degrees Fahrenheit or psi';
+
 /** Columns of one logger are written alike: what one column leaves open, its kin settles. */
 export interface HouseUnits {
   readonly catalogue: Catalogue;
@@ -18,6 +20,9 @@ export interface HouseUnits {
 export function houseUnits(catalogue: Catalogue): HouseUnits {
   const known = new Map<string, Set<string>>();
   let open = false;
+  const imperial = (): boolean =>
+    known.get('temperature')?.has('degF') === true ||
+    [...(known.get('pressure') ?? [])].some((unit) => /psi/i.test(unit));
   const kin = (id: string): string | undefined => {
     const facts = catalogue.facts(id);
     if (facts === undefined) return undefined;
@@ -28,6 +33,11 @@ export function houseUnits(catalogue: Catalogue): HouseUnits {
       ...catalogue,
       inferUnit: (id, values, gauge) => {
         const inferred = catalogue.inferUnit(id, values, gauge);
+        if (inferred.unit === 'km/h' && !known.has('speed')) {
+          // km/h and mph look alike. In a log of degrees Fahrenheit or psi nothing speaks for km/h.
+          open = true;
+          if (imperial()) return { unit: undefined, candidates: ['km/h', 'mph'], reason: IMPERIAL };
+        }
         if (inferred.unit !== undefined || inferred.candidates.length < 2) return inferred;
         open = true;
         const shared = known.get(kin(id) ?? '');
@@ -42,9 +52,11 @@ export function houseUnits(catalogue: Catalogue): HouseUnits {
     },
     open: () => open,
     learn: (settled) => {
-      for (const { facts, sourceUnit } of settled) {
+      for (const { facts, sourceUnit, certainty } of settled) {
         const name = kin(facts.id);
-        if (name === undefined || sourceUnit === '') continue;
+        // A unit that was taken for want of another teaches nothing about speeds.
+        const assumed = facts.quantity === 'speed' && certainty === 'inferred';
+        if (name === undefined || sourceUnit === '' || assumed) continue;
         const unit = facts.quantity === 'temperature' ? temperatureUnit(sourceUnit) : sourceUnit;
         if (unit !== undefined) known.set(name, (known.get(name) ?? new Set()).add(unit));
       }

@@ -1,6 +1,8 @@
 import Papa from 'papaparse';
 import * as z from 'zod';
+import { findChannel, suggestChannel } from '../channels/index.js';
 import { readSideFile, type SideFile, type SideFileFault } from '../sidefiles/side-file.js';
+import { findUnit } from '../units/index.js';
 import type { ColumnMap } from './raw.js';
 
 /** Stable code of every fault in a map file. */
@@ -31,8 +33,19 @@ const PLACES = [
 ] as const;
 
 const COLUMN = z.strictObject({
-  channel: z.string().min(1).nullable().optional(),
-  unit: z.string().min(1).optional(),
+  channel: z
+    .string()
+    .nullable()
+    .refine((id) => id === null || findChannel(id) !== undefined, {
+      error: (issue) => `found channel ${String(issue.input)}, which does not exist${nearest(String(issue.input))}`,
+    })
+    .optional(),
+  unit: z
+    .string()
+    .refine((text) => findUnit(text) !== undefined, {
+      error: (issue) => `found unit ${String(issue.input)}, which is not known`,
+    })
+    .optional(),
   scale: z.number().optional(),
   offset: z.number().optional(),
   place: z.enum(PLACES).optional(),
@@ -47,6 +60,11 @@ const MAP = z.strictObject({
   time: z.strictObject({ column: z.string().min(1).optional(), format: z.enum(TIME_FORMATS).optional() }).optional(),
   columns: z.record(z.string(), COLUMN).optional(),
 });
+
+function nearest(id: string): string {
+  const [first] = suggestChannel(id);
+  return first === undefined ? '' : ` (did you mean ${first}?)`;
+}
 
 const CSV_HEAD = ['column', 'channel', 'unit', 'scale', 'offset', 'place'];
 

@@ -63,7 +63,7 @@ function verdictBlocks({ verdict, vehicle }: Assessment): Block[] {
           text: `Shown: ${percent(coverage)} of what was asked. Health index ${number(Math.round(index.low))} to ${number(Math.round(index.high))} of 100`,
           tone: 'quiet',
         },
-        { text: ' (the width is what was not shown).', tone: 'quiet' },
+        { text: ' (its width: what was not shown, and doubt in what was).', tone: 'quiet' },
       ],
     },
   ];
@@ -112,7 +112,8 @@ function findingBlocks(
   if (result.outcome !== 'finding') return [];
   const severity = result.severity ?? 'watch';
   const blocks: Block[] = [];
-  if (position === 0) blocks.push({ kind: 'heading', text: 'Findings', ...(total > 1 ? { note: 'weightiest first' } : {}) });
+  if (position === 0)
+    blocks.push({ kind: 'heading', text: 'Findings', ...(total > 1 ? { note: 'weightiest first' } : {}) });
   blocks.push(
     {
       kind: 'subheading',
@@ -131,13 +132,13 @@ function findingBlocks(
     rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
   if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.measures)]);
   if (result.limits.length > 0) rows.push(['Limits', limits(result.limits)]);
-  rows.push(['Sure', `${percent(result.confidence)}`]);
+  rows.push(['Confidence', `${percent(result.confidence)}`]);
   for (const note of result.notes ?? []) rows.push(['Note', note]);
   blocks.push({ kind: 'facts', rows });
   if ((result.causes ?? []).length > 0)
-    blocks.push({ kind: 'list', ordered: true, label: 'Likely  ', items: result.causes ?? [] });
+    blocks.push({ kind: 'list', ordered: true, label: 'Likely    ', items: result.causes ?? [] });
   if ((result.advice ?? []).length > 0)
-    blocks.push({ kind: 'list', ordered: true, label: 'Do next ', items: result.advice ?? [] });
+    blocks.push({ kind: 'list', ordered: true, label: 'Do next   ', items: result.advice ?? [] });
   return blocks;
 }
 
@@ -147,8 +148,9 @@ function eventLine(event: RuleEvent, files: readonly InputReport[]): Line {
   if (event.severity !== undefined) parts.push(', ', { text: event.severity, tone: event.severity });
   for (const [name, value] of Object.entries(event)) {
     if (name === 'input' || name === 'from' || name === 'to' || name === 'severity' || value === undefined) continue;
-    const shown = typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : value;
-    parts.push(`, ${spoken(name)} ${shown}`);
+    const shown =
+      typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : spoken(value);
+    parts.push(shown.startsWith(`${spoken(name)} `) ? `, ${shown}` : `, ${spoken(name)} ${shown}`);
   }
   return parts;
 }
@@ -163,8 +165,17 @@ function clearBlocks(results: readonly Result[]): Block[] {
   if (results.length === 0) return [];
   return [
     { kind: 'heading', text: 'Clear', note: 'looked at, and inside the limits' },
-    { kind: 'table', head: ['', ''], rows: results.map((each) => [each.rule, each.summary]) },
+    { kind: 'table', head: ['', ''], rows: results.map((each) => [each.rule, clearLine(each)]) },
   ];
+}
+
+/** What had to be assumed stands beside a clear answer too. */
+function clearLine(result: Result): string {
+  const assumed =
+    result.outcome === 'clear'
+      ? (result.notes ?? []).filter((note) => /unknown|not stated|assumed|taken as/i.test(note))
+      : [];
+  return [result.summary, ...assumed].join(' ');
 }
 
 function openBlocks(results: readonly Result[], questions: ReadonlyMap<string, string>): Block[] {

@@ -45,7 +45,9 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
       const { range, rate } = channel ?? { range: null, rate: null };
       const same = column.sourceUnit === undefined || column.sourceUnit === '' || column.sourceUnit === column.unit;
       const parts = [
-        same ? unitSign(column.unit) || 'no unit' : `${unitSign(column.sourceUnit)} → ${unitSign(column.unit)}`,
+        same
+          ? unitSign(column.unit) || 'no unit'
+          : `${unitSign(column.sourceUnit)} → ${unitSign(column.unit) || 'ratio'}`,
         ...(range === null ? [] : [`${number(range.low, 3)} to ${number(range.high, 3)}`]),
         rate === null || range?.low === range?.high ? 'never moves' : quantity(rate.value, 'Hz', 2),
         ...(column.certainty === 'certain' ? [] : [column.certainty ?? '']),
@@ -62,9 +64,9 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
       rows: other.map((column) => [short(column.label, 48), column.reason]),
     });
   }
-  const doubts = columns.flatMap((column) =>
-    column.doubts.map((doubt): readonly [string, Line] => [short(column.label, 28), doubt]),
-  );
+  const doubts = columns
+    .filter((column) => column.channel !== undefined || column.doubts.length > 0)
+    .flatMap((column) => column.doubts.map((doubt): readonly [string, Line] => [short(column.label, 28), doubt]));
   if (doubts.length > 0)
     blocks.push({ kind: 'heading', text: 'Doubts, and how to settle them' }, { kind: 'facts', rows: doubts });
   if (input.problems.length > 0) {
@@ -73,18 +75,23 @@ export function columnsDocument({ input, columns }: ColumnsReport): Block[] {
       { kind: 'list', ordered: false, items: problemLines(input.problems) },
     );
   }
+  // An example out of this file: a column in doubt, else the first one that is used.
+  const example = used.find((column) => column.certainty !== 'certain') ?? used[0];
+  const label = example?.label ?? 'Oil T';
+  const channel = example?.channel ?? 'engineOilTemperature';
+  const unit = JSON.stringify(example?.sourceUnit || example?.unit || 'degC');
   blocks.push(
     { kind: 'heading', text: 'To correct a column' },
     {
       kind: 'paragraph',
-      line: 'Write a map file and pass it with --map FILE. A column is named as above, or #3 for the third; the channel null leaves it out.',
+      line: 'Write a map file and pass it with --map FILE. A column is named by its label, or by its number (#3 for the third); the channel null leaves it out. For example:',
     },
     {
-      kind: 'list',
-      ordered: false,
-      items: [
+      kind: 'code',
+      lines: [
         'schema: telltale/map@1',
-        `columns: { ${JSON.stringify(other[0]?.label ?? used[0]?.label ?? 'Oil T')}: { channel: engineOilTemperature, unit: degC } }`,
+        'columns:',
+        `  ${JSON.stringify(label)}: { channel: ${channel}, unit: ${unit} }`,
       ],
     },
   );

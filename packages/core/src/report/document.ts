@@ -20,6 +20,7 @@ export type Block =
   | { readonly kind: 'paragraph'; readonly line: Line }
   | { readonly kind: 'facts'; readonly rows: readonly (readonly [string, Line])[] }
   | { readonly kind: 'list'; readonly ordered: boolean; readonly items: readonly Line[]; readonly label?: string }
+  | { readonly kind: 'code'; readonly lines: readonly string[] }
   | {
       readonly kind: 'table';
       readonly head: readonly string[];

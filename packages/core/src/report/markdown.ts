@@ -22,15 +22,22 @@ export function renderMarkdown(blocks: readonly Block[]): string {
         out.push(inline(block.line), '');
         break;
       case 'facts':
-        out.push(...block.rows.map(([name, line]) => `- **${escaped(name)}**: ${inline(line)}`), '');
+        out.push(
+          ...block.rows.map(([name, line]) => `- ${name === '' ? '' : `**${escaped(name)}**: `}${inline(line)}`),
+          '',
+        );
         break;
       case 'list':
-        if (block.label !== undefined) out.push(`**${escaped(block.label)}**`, '');
+        if (block.label !== undefined) out.push(`**${escaped(block.label.trim())}**`, '');
         out.push(...block.items.map((item, i) => `${block.ordered ? `${i + 1}.` : '-'} ${inline(item)}`), '');
+        break;
+      case 'code':
+        out.push('```', ...block.lines.map((line) => harmless(line).replaceAll('```', '')), '```', '');
         break;
       case 'table': {
         const rule = block.head.map((_, i) => (block.right?.includes(i) ? '---:' : '---'));
-        out.push(row(block.head.map(escaped)), row(rule), ...block.rows.map((cells) => row(cells.map(inline))), '');
+        const names = block.head.map((name, i) => name || (i === 0 ? 'what' : 'says'));
+        out.push(row(names.map(escaped)), row(rule), ...block.rows.map((cells) => row(cells.map(inline))), '');
       }
     }
   }
@@ -48,7 +55,11 @@ function inline(line: Line): string {
   return spans(line)
     .map((part) => {
       const text = escaped(part.text);
-      return part.strong && text.trim() !== '' ? `**${text.trim()}**${text.endsWith(' ') ? ' ' : ''}` : text;
+      const [lead = ''] = /^ */.exec(text) ?? [];
+      const [tail = ''] = / *$/.exec(text) ?? [];
+      return part.strong && text.trim() !== ''
+        ? `${lead && ' '}**${text.trim()}**${tail && ' '}`
+        : text.replace(/^ +/, ' ');
     })
     .join('');
 }

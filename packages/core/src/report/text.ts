@@ -68,6 +68,10 @@ function renderBlock(block: Block, width: number, paint: Paint, out: string[]): 
       });
       return;
     }
+    case 'code':
+      // To be copied as it stands, so never wrapped.
+      for (const line of block.lines) out.push(`    ${harmless(line)}`);
+      return;
     case 'table':
       renderTable(block, width, paint, out);
   }
@@ -152,7 +156,7 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
       let word = token;
       if (!blank && !empty && used + columns(word) > width) flush();
       while (!blank && used + columns(word) > width && columns(word) > width - used && width - used > 8) {
-        const head = [...word].slice(0, width - used).join('');
+        const head = breakable([...word].slice(0, width - used).join(''));
         text += paint(head, part.tone ?? 'plain', part.strong ?? false);
         word = word.slice(head.length);
         empty = false;
@@ -166,6 +170,12 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
   }
   if (!empty || out.length === 0) out.push(text.trimEnd());
   return out;
+}
+
+/** A long word is broken after its last joint (`_`, `/`, `.`, `-`), when that leaves at least half of the room. */
+function breakable(head: string): string {
+  for (let i = head.length; i > head.length / 2; i--) if ('_/.-'.includes(head[i - 1]!)) return head.slice(0, i);
+  return head;
 }
 
 /** Code points, counting wide (CJK, emoji) as two. */

@@ -2,29 +2,33 @@ import * as z from 'zod';
 import { convert, parseQuantity } from '../units/index.js';
 
 /** `{ value, unit }` or `'120 degC'`; a bare number is refused, because a number never travels without its unit. */
-const WRITTEN = z.union([z.string(), z.strictObject({ value: z.number(), unit: z.string() })], {
-  error: (issue) => `found ${show(issue.input)}, expected a quantity: '120 degC' or { value: 120, unit: degC }`,
-});
+function written(example: string) {
+  const [value = '', unit = ''] = example.split(' ');
+  return z.union([z.string(), z.strictObject({ value: z.number(), unit: z.string() })], {
+    error: (issue) =>
+      `found ${show(issue.input)}, expected a quantity: '${example}' or { value: ${value}, unit: ${unit} }`,
+  });
+}
 
 /**
  * A quantity in the given unit, as a number of that unit.
  * @param unit unit id of the result; @param example shown in the message; @param range plausible values, inclusive.
  */
 export function quantityIn(unit: string, example: string, range: readonly [number, number]) {
-  return WRITTEN.transform((written, context): number => {
-    const parsed = parseQuantity(written);
+  return written(example).transform((given, context): number => {
+    const parsed = parseQuantity(given);
     const value = parsed === undefined ? undefined : converted(parsed, unit);
     if (value === undefined || !Number.isFinite(value)) {
       context.addIssue({
         code: 'custom',
-        message: `found ${show(written)}, expected a quantity convertible to ${unit}, e.g. '${example}'`,
+        message: `found ${show(given)}, expected a quantity convertible to ${unit}, e.g. '${example}'`,
       });
       return z.NEVER;
     }
     if (value < range[0] || value > range[1]) {
       context.addIssue({
         code: 'custom',
-        message: `found ${show(written)}, expected ${range[0]} to ${range[1]} ${unit}`,
+        message: `found ${show(given)}, expected ${range[0]} to ${range[1]} ${unit}`,
       });
       return z.NEVER;
     }
@@ -33,12 +37,12 @@ export function quantityIn(unit: string, example: string, range: readonly [numbe
 }
 
 /** A quantity of any unit, kept as written; used where the rule knows the unit. */
-export const ANY_QUANTITY = WRITTEN.transform((written, context): { value: number; unit: string } => {
-  const parsed = parseQuantity(written);
+export const ANY_QUANTITY = written('120 degC').transform((given, context): { value: number; unit: string } => {
+  const parsed = parseQuantity(given);
   if (parsed === undefined) {
     context.addIssue({
       code: 'custom',
-      message: `found ${show(written)}, expected a number with a unit, e.g. '120 degC'`,
+      message: `found ${show(given)}, expected a number with a unit, e.g. '120 degC'`,
     });
     return z.NEVER;
   }

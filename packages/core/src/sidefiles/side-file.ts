@@ -44,6 +44,8 @@ export function readSideFile<S extends z.ZodType>(
     return fail(code, name, 1, 1, `not readable: ${oneLine(error instanceof Error ? error.message : String(error))}`);
   }
   const parsed = schema.safeParse(value);
+  const foreign = foreignSchema(value, schema);
+  if (!parsed.success && foreign !== undefined) return fail(code, name, 1, 1, foreign);
   if (parsed.success) return { ok: true, value: parsed.data };
   return {
     ok: false,
@@ -53,6 +55,19 @@ export function readSideFile<S extends z.ZodType>(
       return fault(code, name, at.line, at.col, `${where}${oneLine(issue.message)}`);
     }),
   };
+}
+
+/** Another kind of side file, given by mistake: one message, not one for each of its keys. */
+function foreignSchema(value: unknown, schema: z.ZodType): string | undefined {
+  const found = (value as { schema?: unknown } | null)?.schema;
+  const expected = (schema as { shape?: { schema?: { value?: unknown } } }).shape?.schema?.value;
+  if (typeof found !== 'string' || typeof expected !== 'string' || found === expected) return undefined;
+  const option = found.startsWith('telltale/vehicle@')
+    ? '; give it with --vehicle'
+    : found.startsWith('telltale/map@')
+      ? '; give it with --map'
+      : '';
+  return `found schema ${found}, expected ${expected}${option}`;
 }
 
 type Issue = Pick<z.core.$ZodIssue, 'path' | 'message'>;

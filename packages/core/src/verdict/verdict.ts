@@ -25,17 +25,21 @@ const RANK: Readonly<Record<Severity, number>> = { watch: 1, repair: 2, stop: 3 
 /** Health that is left after a finding of each severity, 0..1: our own scale, for ordering cars only. */
 const HEALTH: Readonly<Record<Severity, number>> = { watch: 0.7, repair: 0.3, stop: 0 };
 
+/** Highest index of a car with a finding of that severity: our own scale as well. */
+const CEILING: Readonly<Record<Severity, number>> = { watch: 90, repair: 75, stop: 40 };
+
 /**
  * The verdict over all results. Level = worst severity found; `sound` needs no finding, coverage >= 0.6 and no
  * essential rule unproven (or absent); otherwise `unproven`. Nothing assessed is `unproven`, never `sound`.
+ * @param only the user asked for some of the rules: the reasons say so first.
  */
-export function verdictOf(results: readonly Result[], rules: readonly Weighted[]): Verdict {
+export function verdictOf(results: readonly Result[], rules: readonly Weighted[], only = false): Verdict {
   const coverage = coverageOf(results, rules);
   return {
     level: levelOf(results, coverage, openEssentials(results, ESSENTIAL)),
     coverage,
     index: indexOf(results, rules),
-    reasons: reasonsOf(results, rules, coverage),
+    reasons: only ? [...PARTIAL, ...findingReasons(results, rules)] : reasonsOf(results, rules, coverage),
   };
 }
 
@@ -74,7 +78,8 @@ export function coverageOf(results: readonly Result[], rules: readonly Weighted[
 /**
  * Health index as an interval, 0 (worst) to 100. Each applicable rule i of weight w gives health between low and high:
  * clear with confidence c: [c, 1]; finding with health h of its severity: [h c, h + (1 - c)(1 - h)]; not shown: [0, 1].
- * Index = 100 sum(w low) / sum(w) .. 100 sum(w high) / sum(w). The width is therefore what was not shown or not sure.
+ * Index = 100 sum(w low) / sum(w) .. 100 sum(w high) / sum(w), and both ends at most the ceiling of the worst severity
+ * found: many clear answers never make up for one broken part. The width is what was not shown or not sure.
  */
 export function indexOf(results: readonly Result[], rules: readonly Weighted[]): { low: number; high: number } {
   const weights = weightsOf(rules);
@@ -90,7 +95,9 @@ export function indexOf(results: readonly Result[], rules: readonly Weighted[]):
     total += weight;
   }
   if (total === 0) return { low: 0, high: 100 };
-  return { low: (100 * low) / total, high: (100 * high) / total };
+  const worst = worstOf(results);
+  const ceiling = worst === undefined ? 100 : CEILING[worst];
+  return { low: Math.min(ceiling, (100 * low) / total), high: Math.min(ceiling, (100 * high) / total) };
 }
 
 function healthOf(result: Result): readonly [number, number] {
@@ -127,12 +134,20 @@ function openEssentials(results: readonly Result[], essentials: readonly string[
   return essentials.filter((id) => !settled.has(id));
 }
 
-function reasonsOf(results: readonly Result[], rules: readonly Weighted[], coverage: number): string[] {
+const PARTIAL: readonly string[] = ['Only some rules were asked for, so this is no verdict on the car as a whole.'];
+
+/** Summaries of the findings, the weightiest first. */
+function findingReasons(results: readonly Result[], rules: readonly Weighted[]): string[] {
   const weights = weightsOf(rules);
-  const findings = results
+  return results
     .filter((result) => result.outcome === 'finding')
-    .sort((a, b) => order(b, weights) - order(a, weights));
-  if (findings.length > 0) return findings.map((result) => result.summary);
+    .sort((a, b) => order(b, weights) - order(a, weights))
+    .map((result) => result.summary);
+}
+
+function reasonsOf(results: readonly Result[], rules: readonly Weighted[], coverage: number): string[] {
+  const findings = findingReasons(results, rules);
+  if (findings.length > 0) return findings;
   const open = openEssentials(results, ESSENTIAL);
   const reasons: string[] = [];
   if (open.length > 0) reasons.push(`Not shown, and needed before a car is called sound: ${open.join(', ')}.`);

@@ -48,3 +48,21 @@ describe('a column without a unit', () => {
     expect(channel('fuelTrimLong.bank2')?.sourceUnit).toBe('%');
   });
 });
+
+describe('a speed without a unit', () => {
+  const wave = (low: number, high: number): number[] =>
+    Array.from({ length: 400 }, (_, i) => low + (high - low) * (0.5 - 0.5 * Math.cos(i / 60)));
+  const engine = { 'Engine speed': wave(700, 3000), 'Vehicle speed': wave(0, 70) };
+
+  it('is km/h by default, but not in a log of Fahrenheit or psi, where it may be mph', () => {
+    const metric = buildRecording(rawTable({ ...engine, 'Coolant temperature (°C)': wave(20, 90) }));
+    expect(metric.ok && metric.recording.channels.get('vehicleSpeed')?.sourceUnit).toBe('km/h');
+    const imperial = buildRecording(rawTable({ ...engine, 'Coolant temperature (°F)': wave(68, 200) }));
+    expect(imperial.ok && imperial.recording.channels.has('vehicleSpeed')).toBe(false);
+    expect(imperial.ok && imperial.recording.problems.some((problem) => problem.code === 'unit-ambiguous')).toBe(true);
+    const stated = buildRecording(
+      rawTable({ ...engine, 'GPS speed (mph)': wave(0, 70), 'Coolant temperature (°F)': wave(68, 200) }),
+    );
+    expect(stated.ok && stated.recording.channels.has('gpsSpeed')).toBe(true);
+  });
+});

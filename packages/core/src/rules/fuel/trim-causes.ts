@@ -204,6 +204,38 @@ const REASONS: Readonly<
   },
 };
 
+/** One bank alone: what both banks share (air meter, fuel pressure, fuel) cannot be the reason. Common practice, no source. */
+const ONE_BANK: Readonly<Record<'lean' | 'rich', Reasons>> = {
+  lean: {
+    causes: [
+      'air leak on that bank: manifold gasket, runner, charge pipe after the split',
+      'exhaust leak ahead of that bank’s lambda sensor',
+      'injectors of that bank clogged or wired to the wrong bank',
+      'lambda sensor of that bank reads lean',
+      'air meter of that bank reads low, where each bank has its own',
+    ],
+    advice: [
+      'Listen and look for leaks on that bank, then smoke test of its intake and its exhaust.',
+      'Swap the lambda sensors between the banks: does the trim follow?',
+      'Compare the injectors of the banks (balance or flow test).',
+    ],
+  },
+  rich: {
+    causes: [
+      'injector of that bank leaking',
+      'lambda sensor of that bank reads rich',
+      'that bank gets less air: duct, filter or turbocharger of that side',
+      'tank ventilation led into that bank alone',
+      'cam timing of the banks different',
+    ],
+    advice: [
+      'Swap the lambda sensors between the banks: does the trim follow?',
+      'Watch the rail pressure fall after switching off, and compare the injectors of the banks.',
+      'Compare ducts, boost actuators and cam timing of the banks.',
+    ],
+  },
+};
+
 const BANK_CAUSES = ['air leak, injector, exhaust leak or lambda sensor of that bank'];
 const CROSSED = 'lambda sensors of the banks connected crosswise';
 
@@ -235,21 +267,20 @@ export function causesOf(pattern: Pattern, banksApart: boolean): { causes: strin
       ],
     };
   }
-  const { causes, advice } = REASONS[pattern.direction][pattern.shape];
+  const alone = pattern.bank !== undefined && !pattern.crossed;
+  const { causes, advice } = alone ? ONE_BANK[pattern.direction] : REASONS[pattern.direction][pattern.shape];
   const ranked = [...causes];
   if (pattern.faded && pattern.direction === 'rich')
     ranked.unshift('fuel in the engine oil: the trim came back as the oil got hot');
-  if (!Number.isNaN(pattern.ethanol)) {
+  if (!alone && !Number.isNaN(pattern.ethanol)) {
     const i = ranked.indexOf('more ethanol in the fuel than the map expects');
     ranked[i] =
       `more ethanol in the fuel than the map expects (about ${figure(pattern.ethanol, 0)} % by volume would do it alone)`;
   }
-  if (pattern.bank !== undefined) ranked.unshift(...BANK_CAUSES);
-  else if (banksApart && !pattern.crossed) ranked.push(...BANK_CAUSES);
+  if (!alone && banksApart && !pattern.crossed) ranked.push(...BANK_CAUSES);
   if (pattern.crossed) ranked.unshift(CROSSED);
   const steps = [...advice];
-  if (pattern.bank !== undefined || pattern.crossed)
-    steps.push('Swap the lambda sensors between the banks: does the trim follow?');
+  if (pattern.crossed) steps.push('Swap the lambda sensors between the banks: does the trim follow?');
   if (pattern.pinned)
     steps.unshift('Do not load the engine: the correction is at its end and the mixture follows no longer.');
   return { causes: ranked, advice: steps };

@@ -19,7 +19,7 @@ export function notesOf(
   if (!seen.every(({ closedLoopCertain }) => closedLoopCertain)) {
     notes.push('Closed loop was inferred (fuel system status not recorded).');
   }
-  if (!seen.some(({ purgeKnown }) => purgeKnown))
+  if (cells.some(({ value }) => value < 0) && !seen.some(({ purgeKnown }) => purgeKnown))
     notes.push('Tank ventilation was not recorded: a rich trim may be fuel vapour from the canister.');
   const faded = cells.find((cell) => !Number.isNaN(cell.faded));
   if (faded) {

@@ -54,7 +54,13 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
     measures: measuresOf(seen, stored, cooler),
     events: eventsOf(seen),
     limits: [...ladder, ...(limits.cooler === undefined ? [] : [limits.cooler])],
-    notes: notesOf(seen, kind, stored, ladder),
+    notes: notesOf(
+      seen,
+      kind,
+      stored,
+      ladder,
+      place === 'sump' && context.vehicle.transmission.fluidPlace === undefined,
+    ),
   };
   // Unknown kind or a manual gearbox: the true limits may be higher; unsteady sensor: its other readings are doubted too.
   const doubts = [

@@ -13,9 +13,11 @@ export function notesOf(
   kind: string | undefined,
   stored: readonly number[],
   ladder: readonly Limit[],
+  placeAssumed: boolean,
 ): string[] {
   const notes: string[] = [];
   const { place } = seen[0]!.reading;
+  if (placeAssumed) notes.push('No profile says where the fluid is measured: taken as the sump.');
   if (kind === undefined && place === 'sump') {
     notes.push('Kind of transmission unknown: dual-clutch limits used. A converter transmission bears 5 K more.');
   }

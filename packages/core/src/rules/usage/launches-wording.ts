@@ -1,4 +1,5 @@
 import type { RuleEvent } from '../rule.js';
+import { clockTime } from '../wording.js';
 import type { JudgedStart } from './launches-start.js';
 
 export interface Placed {
@@ -24,11 +25,11 @@ export function eventOf({ input, start }: Placed): RuleEvent {
   };
 }
 
-/** `at 88.1 s, 5.6 m/s2 from 3200 rpm` */
+/** `at 1:28, 5.6 m/s² from 3200 rpm` */
 export function described(start: JudgedStart): string {
   const held = Number.isNaN(start.heldEngineSpeed) ? '' : ` from ${Math.round(start.heldEngineSpeed)} rpm`;
   const gain = Number.isNaN(start.acceleration) ? '' : `, ${start.acceleration.toFixed(1)} m/s²${held}`;
-  return `at ${start.from.toFixed(1)} s${gain}`;
+  return `at ${clockTime(start.from)}${gain}`;
 }
 
 export function perThousand(value: number): string {
