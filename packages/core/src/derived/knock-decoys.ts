@@ -1,5 +1,5 @@
 import { SHIFTS } from './gear-shifts.js';
-import { maskOf, segmentsOf, widened } from './intervals.js';
+import { firstAtOrAfter, maskOf, type Segment, segmentsOf, widened } from './intervals.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal } from './recipe.js';
 import { heldValues } from './refresh.js';
@@ -8,6 +8,13 @@ import { tipIns } from './tip-in.js';
 
 /** Torque reduction lingers this long after a shift (s). */
 const AFTER_SHIFT = 0.2;
+/**
+ * A shift told from engine speed over road speed is over within this (s, its margins of half a second included), up or
+ * down: what lasts longer is an engine that runs up against a slipping clutch, spinning wheels or a road speed that does
+ * not belong to it, and no torque reduction goes on for so long (common practice, no source).
+ */
+const LONGEST = { up: 2.5, down: 2 } as const;
+const MARGIN = 0.5;
 /** Torque comes back this long (s) after the wheels grip again (common practice, no source). */
 const SLIP_LAG = 0.4;
 /** Named in `blind`. */
@@ -42,7 +49,10 @@ export function knockDecoys(drive: Drive): KnockDecoys {
   const shifts = drive.derive(SHIFTS);
   if (isRefusal(shifts)) blind.push('torque reduction in shifts (no gear or road speed recorded)');
   else {
+    const gear = drive.channel('gear');
+    const told = gear !== undefined && !gear.quality.constant;
     for (const shift of shifts) {
+      if (!told && tooLong(shift, samples.held('engineSpeed'), time)) continue;
       for (let i = shift.start; i < time.length && time[i]! <= shift.to + AFTER_SHIFT; i++) mask[i] = 1;
     }
   }
@@ -58,6 +68,13 @@ export function knockDecoys(drive: Drive): KnockDecoys {
   }
   if (!runaway && flags.length === 0) blind.push(TRACTION_BLIND);
   return { mask, traction, blind };
+}
+
+/** In a shift up the engine speed falls, in one down it rises. */
+function tooLong({ from, to }: Segment, engine: Float64Array | undefined, time: Float64Array): boolean {
+  const first = engine?.[firstAtOrAfter(time, from + MARGIN)] ?? Number.NaN;
+  const last = engine?.[firstAtOrAfter(time, to - MARGIN)] ?? Number.NaN;
+  return to - from > (last > first ? LONGEST.down : LONGEST.up) + 1e-6;
 }
 
 /**

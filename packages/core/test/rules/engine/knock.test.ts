@@ -3,7 +3,7 @@ import type { Drive } from '../../../src/derived/recipe.js';
 import type { Result } from '../../../src/engine/assessment.js';
 import { knock } from '../../../src/rules/engine/knock.js';
 import { car, runRule } from '../helpers.js';
-import { cylinders, pullDrive, SIX, silent, step } from './knock-drive.js';
+import { cylinders, PERIOD, pullDrive, SIX, silent, step } from './knock-drive.js';
 
 function assess(drives: Drive | Drive[]): Result {
   return runRule(knock, drives);
@@ -186,6 +186,17 @@ describe('engine.knock, what must not fool it', () => {
       'repair',
     );
     expect(severity(assess(pullDrive({ pedalTime: 0.2, retard: { 0: step(6, 0.6, [0, 1, 2], 9) } })))).toBe('repair');
+  });
+
+  it('but knock counts in a pull whose road speed does not follow the engine: no shift lasts so long', () => {
+    const vehicleSpeed = (t: number): number => (t % PERIOD < 12 ? 60 + 5 * Math.sin(t / 3) : 100 + 0.2 * (t % PERIOD));
+    const engineSpeed = (t: number): number => {
+      const since = (t % PERIOD) - 12;
+      return since < 0 || since > 6 ? 2000 : 2000 + 1125 * Math.min(4, since);
+    };
+    const retard = { 0: step(5.5, 1.5, [0, 1, 2], 0.5) };
+    const drive = pullDrive({ retard, pedalTime: 0.05, signals: { vehicleSpeed, engineSpeed } });
+    expect(runRule(knock, drive)).toMatchObject({ severity: 'repair', measures: { events: { value: 3 } } });
   });
 
   it('torque reduction in shifts', () => {
