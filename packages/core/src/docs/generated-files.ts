@@ -1,4 +1,5 @@
 import { channelDocs } from '../channels/index.js';
+import { DUPLICATE_CODE } from '../engine/duplicate.js';
 import { INGEST_CODES } from '../ingest/index.js';
 import { FAULT_CODES, PROBLEM_CODES } from '../recording/problem-code.js';
 import { renderMarkdown } from '../report/markdown.js';
@@ -48,7 +49,10 @@ export function generatedFiles(): GeneratedFile[] {
 
 function errorCatalogue(): string {
   const groups: readonly (readonly [string, Readonly<Record<string, string>>])[] = [
-    ['Inputs', INGEST_CODES],
+    [
+      'Inputs',
+      { ...INGEST_CODES, [DUPLICATE_CODE]: 'The same recording was given twice; the second was not counted.' },
+    ],
     ['Channels and their evidence', { ...FAULT_CODES, ...PROBLEM_CODES }],
     ['Side files', SIDE_FILE_CODES],
     ['Command line', COMMAND_CODES],

@@ -1,6 +1,6 @@
 import { isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
-import { type ByteSource, type Hasher, readTable } from '../ingest/index.js';
+import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
 import type { ColumnMap } from '../recording/raw.js';
 import type { Channel, Recording } from '../recording/recording.js';
@@ -11,6 +11,7 @@ import { systemVerdicts, verdictOf } from '../verdict/verdict.js';
 import type { Assessment, ChannelReport, ColumnsReport, InputReport } from './assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './cautions.js';
 import { openDrive } from './drive.js';
+import { DUPLICATE_CODE, SeenRecordings } from './duplicate.js';
 import { judge, observe, openNotebooks } from './judge.js';
 
 /** One input of a call: its base name for the report and its bytes. */
@@ -22,6 +23,8 @@ export interface InputFile {
   readonly size?: number;
   /** A faster SHA-256 than the built-in one, for this input alone. */
   readonly hasher?: Hasher;
+  /** A second thread for this input, when it is large. */
+  readonly helper?: RegionHelper;
   /** Given when the bytes could not be had at all: reported as unusable with this code and message. */
   readonly fault?: { readonly code: string; readonly message: string };
 }
@@ -60,6 +63,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
   const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
   const rules = chosen(options.only);
   const notebooks = openNotebooks(rules);
+  const seen = new SeenRecordings();
   const inputs: InputReport[] = [];
   for (const [index, file] of files.entries()) {
     if (options.interrupted?.() === true) {
@@ -70,6 +74,12 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     const { report, recording } = await loadUnless(file, options);
     if (recording === undefined) {
       inputs.push(report);
+      continue;
+    }
+    const before = seen.sameAs(recording, file.name);
+    if (before !== undefined) {
+      const message = `the same recording as ${before}: not counted again`;
+      inputs.push({ ...report, problems: [...report.problems, { code: DUPLICATE_CODE, message }] });
       continue;
     }
     const drive = openDrive(recording, vehicle, index);
@@ -119,6 +129,7 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
     name: file.name,
     ...(file.size === undefined ? {} : { size: file.size }),
     ...(file.hasher === undefined ? {} : { hasher: file.hasher }),
+    ...(file.helper === undefined ? {} : { helper: file.helper }),
     ...(options.map === undefined ? {} : { map: options.map }),
     ...(options.rate === undefined ? {} : { rate: options.rate }),
   });
