@@ -133,21 +133,26 @@ function dropOut(
   let longest = 0;
   let droppedAt = Number.NaN;
   let from = -1;
-  for (let i = start; i < time.length && selector[i] === selector[start] && speed[i]! < STANDING; i++) {
-    if (engine !== undefined && engine[i]! < 300) break;
-    if (gear[i] === 0) {
-      if (from < 0) from = i;
-      continue;
-    }
-    if (from >= 0 && engaged(gear[i]!, to)) {
-      const seconds = time[i - 1]! - time[from]!;
-      const sameBrake = brake === undefined || brake[from - 1] === brake[i];
-      if (sameBrake && seconds > longest) {
-        longest = seconds;
-        droppedAt = time[from]!;
-      }
+  // Ends when the gear comes back, the selector is moved or the car rolls off without it.
+  const close = (end: number): void => {
+    if (from < 0) return;
+    const seconds = time[end]! - time[from]!;
+    const sameBrake = brake === undefined || brake[from - 1] === brake[end];
+    if (sameBrake && seconds > longest) {
+      longest = seconds;
+      droppedAt = time[from]!;
     }
     from = -1;
+  };
+  let i = start;
+  for (; i < time.length && selector[i] === selector[start] && speed[i]! < STANDING; i++) {
+    if (engine !== undefined && engine[i]! < 300) return { droppedOut: longest, droppedAt };
+    if (gear[i] === 0) {
+      if (from < 0) from = i;
+    } else if (engaged(gear[i]!, to)) close(i - 1);
+    else from = -1;
   }
+  // At the end of the recording nobody knows whether the driver had left.
+  if (i < time.length) close(i - 1);
   return { droppedOut: longest, droppedAt };
 }

@@ -74,8 +74,9 @@ export function coverageOf({
       continue;
     }
     if (g < 0 || g === 14 || g === 15) reverse += dt;
-    if (g >= 1 && g <= count) seconds[g]! += dt;
     const moving = speed[i]! >= 5 && engine[i]! >= 500;
+    // A gear named at standstill is a wish: only one that the car was driven in counts.
+    if (moving && g >= 1 && g <= count) seconds[g]! += dt;
     if (!moving || free[i] === 0) {
       close();
       continue;
