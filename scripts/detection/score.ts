@@ -85,6 +85,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'driveline.tyre-circumference': 0.15,
   'driveline.wheel-speed': 0.6,
   'transmission.lock-up': 10,
+  'transmission.pressure': 0.35,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following

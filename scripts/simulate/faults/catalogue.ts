@@ -10,6 +10,7 @@ import { lockUp } from './lock-up.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
+import { pressure } from './pressure.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { shiftQuality } from './shift-quality.js';
@@ -22,6 +23,7 @@ export const FAULTS: readonly FaultFamily[] = [
   launches,
   overTemperature,
   clutchSlip,
+  pressure,
   lockUp,
   ratio,
   shiftQuality,

@@ -12,6 +12,7 @@ import { clutchSlip } from './transmission/clutch-slip.js';
 import { gearCoverage } from './transmission/gear-coverage.js';
 import { lockUp } from './transmission/lock-up.js';
 import { overTemperature } from './transmission/over-temperature.js';
+import { pressure } from './transmission/pressure.js';
 import { ratio } from './transmission/ratio.js';
 import { selection } from './transmission/selection.js';
 import { shiftQuality } from './transmission/shift-quality.js';
@@ -22,6 +23,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   launches,
   overTemperature,
   clutchSlip,
+  pressure,
   lockUp,
   ratio,
   shiftQuality,
