@@ -24,6 +24,10 @@ const FOLLOWERS: readonly string[] = [
 /** Engine temperatures that rise whenever the engine runs for ten minutes. */
 const WARMING: readonly string[] = ['coolantTemperature', 'engineOilTemperature', 'transmissionOilTemperature'];
 
+/** From here (degC) a thermostat may hold the coolant; below there, another temperature shows a cold start. Common practice, no source. */
+const HELD = 70;
+const COLD = 50;
+
 /** Ends of the one- and two-byte formats of SAE J1979 (service 01), in catalogue units. */
 const FORMAT_ENDS: Readonly<Record<string, readonly number[]>> = {
   manifoldPressure: [255],
@@ -102,6 +106,8 @@ function frozenStretches(
     let warmed = 0;
     for (const other of channels) {
       if (!WARMING.includes(other.facts.base) || other.runs!.count < 2) continue;
+      // A thermostat holds its coolant while the fluid of a warm gearbox gets hotter: only a cold start refutes it.
+      if (base === 'coolantTemperature' && candidate.runs!.max >= HELD && other.runs!.min >= COLD) continue;
       warmed = Math.max(warmed, other.runs!.max - other.runs!.min);
     }
     return frozenTemperature(traceOf(candidate), time, warmed, runningTime(engine, time));

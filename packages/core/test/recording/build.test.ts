@@ -512,3 +512,28 @@ describe('every input', () => {
     expect(buildRecording(rawTable([0], [{ label: 'Engine speed [rpm]', values: [700] }])).ok).toBe(true);
   });
 });
+
+describe('a coolant that never moves', () => {
+  const longer = clock(900, 5);
+  const flat: ColumnSpec = { label: 'Coolant temperature', unit: '°C', values: sampled(longer, () => 90) };
+  const turning: ColumnSpec = {
+    label: 'Engine speed',
+    unit: 'rpm',
+    values: sampled(longer, (t) => 2000 + 900 * Math.sin(t / 3)),
+  };
+  const fluid = (from: number): ColumnSpec => ({
+    label: 'Transmission fluid temperature',
+    unit: '°C',
+    values: sampled(longer, (t) => Math.round(from + t / 20)),
+  });
+  const samples = (from: number): number => {
+    const result = buildRecording(rawTable(longer, [turning, flat, fluid(from)]));
+    if (!result.ok) throw new Error(result.fault.message);
+    return result.recording.channels.get('coolantTemperature')?.quality.samples ?? 0;
+  };
+
+  it('is believed where a thermostat holds it while the fluid of a warm gearbox gets hotter, not after a cold start', () => {
+    expect(samples(85)).toBe(longer.length);
+    expect(samples(20)).toBeLessThan(2);
+  });
+});
