@@ -36,12 +36,10 @@ function removeOrphans() {
 /** The bundle holds core and every library, so the packed command line needs nothing but Node. */
 async function bundle() {
   const { build } = await import('esbuild');
-  const result = await build({
+  const settings = {
     absWorkingDir: root,
-    entryPoints: { main: 'packages/cli/src/main.ts' },
     outdir: 'packages/cli/dist',
     bundle: true,
-    splitting: true, // a command loads what it needs, when it needs it
     format: 'esm',
     platform: 'node',
     target: 'node20.19',
@@ -59,10 +57,17 @@ async function bundle() {
     metafile: true,
     write: false,
     logLevel: 'silent', // what went wrong is thrown, and told once below
+  };
+  const result = await build({
+    ...settings,
+    entryPoints: { main: 'packages/cli/src/main.ts' },
+    splitting: true, // a command loads what it needs, when it needs it
   });
+  // On its own: shared chunks would make the second thread load the whole of core before it reads a byte.
+  const worker = await build({ ...settings, entryPoints: { 'scan-worker': 'packages/cli/src/scan-worker.ts' } });
   mkdirSync(bundleFolder, { recursive: true });
   // The entry last and the stale chunks after it: whoever starts the tool meanwhile finds a whole bundle.
-  const files = result.outputFiles.sort(
+  const files = [...worker.outputFiles, ...result.outputFiles].sort(
     (a, b) => Number(basename(a.path) === 'main.js') - Number(basename(b.path) === 'main.js'),
   );
   for (const file of files) {

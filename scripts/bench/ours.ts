@@ -1,5 +1,8 @@
 import { createHash } from 'node:crypto';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
 import { fileBytes } from '../../packages/cli/src/file-bytes.js';
+import { WorkerHelper } from '../../packages/cli/src/second-thread.js';
 import { type Hasher, readTable } from '../../packages/core/src/ingest/index.js';
 import { type Method, sumOf } from './method.js';
 
@@ -10,16 +13,19 @@ function sha256(): Hasher {
   return { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') };
 }
 
+const WORKER = pathToFileURL(join(process.cwd(), 'packages', 'cli', 'dist', 'scan-worker.js'));
+
 /** Our reader, from bytes to columns with a settled time axis. It finds the dialect itself. */
-function ours(hasher: () => Hasher): Method {
+function ours(hasher: () => Hasher, threads: 1 | 2): Method {
   return async ({ path, size }) => {
-    const result = await readTable(fileBytes(path), { name: 'bench', size, hasher: hasher() });
+    const helper = threads === 2 ? { helper: new WorkerHelper(path, WORKER) } : {};
+    const result = await readTable(fileBytes(path), { name: 'bench', size, hasher: hasher(), ...helper });
     if (!result.ok) throw new Error(result.fault.message);
     const { table } = result;
     return { rows: table.rows, sums: () => table.columns.map(({ values }) => sumOf(values, table.rows)) };
   };
 }
 
-export const oursDecode = ours(() => NO_HASH);
-export const oursHashed = ours(sha256);
-export const oursTwo = ours(sha256);
+export const oursDecode = ours(() => NO_HASH, 1);
+export const oursHashed = ours(sha256, 1);
+export const oursTwo = ours(() => NO_HASH, 2);

@@ -1,12 +1,12 @@
 import { isDeepStrictEqual } from 'node:util';
-import { readTable } from '../../packages/core/src/ingest/index.js';
+import { type RegionHelper, readTable, scanRegion } from '../../packages/core/src/ingest/index.js';
 import type { Hasher } from '../../packages/core/src/ingest/source.js';
 import { buildRecording } from '../../packages/core/src/recording/build.js';
 import { Random } from '../simulate/random.js';
 import { anyBytes, dirtyTable, mutated } from './inputs.js';
 
-/** No input is larger than some kilobytes: seconds mean that something does not scale. */
-const SLOW = 5000;
+/** Processor time, ms: no input is larger than some megabytes, and more means that something does not scale. */
+const SLOW = 10_000;
 
 const NO_HASH: Hasher = { update: () => undefined, hex: () => '' };
 
@@ -28,22 +28,25 @@ export function inputOf(seed: number, run: number, recordings: readonly Uint8Arr
 }
 
 /**
- * Reads the input whole, in pieces of any size, and the tolerant way: all three have to end, without an exception, in the
+ * Reads the input whole, in pieces of any size (half of them with a second thread), and the tolerant way: all three have to end, without an exception, in the
  * same table or the same fault; and what was read has to become a recording or a fault.
  */
 export async function trial(seed: number, run: number, recordings: readonly Uint8Array[]): Promise<Trial> {
   const bytes = inputOf(seed, run, recordings);
   const random = new Random(seed, run + 0x40000000);
-  const size = random.chance(0.5) ? random.int(1, 16) : random.int(16, 1000);
+  // Millions of pieces would measure the pieces.
+  const least = Math.ceil(bytes.length / 4000);
+  const size = least + (random.chance(0.5) ? random.int(0, 15) : random.int(15, 1000));
   const rate = random.chance(0.1) ? { rate: 20 } : {};
-  const began = performance.now();
+  const began = process.cpuUsage();
   let failure: string | undefined;
   let read = false;
   try {
     const options = { name: 'fuzz', ...rate };
     const whole = await readTable(bytes, { ...options, hasher: NO_HASH });
     const tolerant = await readTable(bytes, { ...options, hasher: NO_HASH, tolerant: true });
-    const pieces = await readTable(cut(bytes, size), { ...options, hasher: NO_HASH });
+    const second = random.chance(0.5) ? { helper: helperOf(bytes, size), size: bytes.length } : {};
+    const pieces = await readTable(cut(bytes, size), { ...options, ...second, hasher: NO_HASH });
     read = whole.ok;
     if (!isDeepStrictEqual(whole, tolerant)) failure = 'the fast and the tolerant path give different tables';
     else if (!isDeepStrictEqual(whole, pieces)) failure = `pieces of ${size} bytes give a different table`;
@@ -51,10 +54,21 @@ export async function trial(seed: number, run: number, recordings: readonly Uint
   } catch (error) {
     failure = `it throws: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`;
   }
-  const milliseconds = performance.now() - began;
+  const { user, system } = process.cpuUsage(began);
+  const milliseconds = (user + system) / 1000;
   if (failure === undefined && milliseconds > SLOW)
     failure = `${bytes.length} bytes take ${Math.round(milliseconds)} ms`;
   return { bytes, read, milliseconds, ...(failure === undefined ? {} : { failure }) };
+}
+
+/** The part of a second thread, played by this one. */
+function helperOf(bytes: Uint8Array, size: number): RegionHelper {
+  return {
+    minimum: 0,
+    warm: () => undefined,
+    close: () => undefined,
+    scan: (job) => scanRegion(job, cut(bytes.subarray(job.from), size)),
+  };
 }
 
 /** One buffer for all pieces, as sources may do. */

@@ -6,17 +6,25 @@ const PIECE = 512 << 10;
 /**
  * The bytes of a file in pieces. Two buffers take turns: while one piece is worked on, the next is read, and no memory is
  * taken for each piece. A piece is valid until the next one is asked for.
+ * `from` = first byte that is read.
  * @throws the error of the file system.
  */
-export async function* fileBytes(path: string, onBytes?: (count: number) => void): AsyncGenerator<Uint8Array> {
+export async function* fileBytes(
+  path: string,
+  onBytes?: (count: number) => void,
+  from = 0,
+): AsyncGenerator<Uint8Array> {
   const file = await open(path, 'r');
   try {
     const buffers = [new Uint8Array(PIECE), new Uint8Array(PIECE)];
-    let pending = read(file, buffers[0]!);
+    // A pipe has no positions.
+    let position = from === 0 ? null : from;
+    let pending = read(file, buffers[0]!, position);
     for (let turn = 1; ; turn ^= 1) {
       const piece = await pending;
       if (piece.length === 0) return;
-      pending = read(file, buffers[turn]!);
+      if (position !== null) position += piece.length;
+      pending = read(file, buffers[turn]!, position);
       // A failure is met where it is awaited; until then it is nobody's.
       pending.catch(() => undefined);
       onBytes?.(piece.length);
@@ -27,7 +35,7 @@ export async function* fileBytes(path: string, onBytes?: (count: number) => void
   }
 }
 
-async function read(file: FileHandle, buffer: Uint8Array): Promise<Uint8Array> {
-  const { bytesRead } = await file.read(buffer, 0, buffer.length, null);
+async function read(file: FileHandle, buffer: Uint8Array, position: number | null): Promise<Uint8Array> {
+  const { bytesRead } = await file.read(buffer, 0, buffer.length, position);
   return buffer.subarray(0, bytesRead);
 }

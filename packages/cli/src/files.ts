@@ -5,6 +5,7 @@ import { basename, join, resolve } from 'node:path';
 import type { InputFile } from '@telltale/core';
 import { UserError } from './exit-code.js';
 import { fileBytes } from './file-bytes.js';
+import { secondThread } from './second-thread.js';
 
 /** Paths are as the user sees them: npm runs scripts elsewhere, INIT_CWD remembers where the user stood. */
 export function userPath(path: string): string {
@@ -51,10 +52,12 @@ export async function openInput(path: string, onBytes?: (count: number) => void)
     }
     await access(at, constants.R_OK);
     const hash = createHash('sha256');
+    const helper = secondThread(at, entry.size);
     return {
       name,
       size: entry.size,
       source: fileBytes(at, onBytes),
+      ...(helper === undefined ? {} : { helper }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
   } catch (error) {

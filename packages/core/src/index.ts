@@ -10,7 +10,14 @@ export type * from './engine/assessment.js';
 export { checkOverrides } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
-export { type ByteSource, readTable } from './ingest/index.js';
+export {
+  type ByteSource,
+  type RegionHelper,
+  type RegionJob,
+  type RegionResult,
+  readTable,
+  scanRegion,
+} from './ingest/index.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export { buildRecording } from './recording/build.js';
 export { readColumnMap } from './recording/map-file.js';

@@ -25,7 +25,7 @@ export class BodyReader {
     private readonly builder: TableBuilder,
     tolerant = false,
   ) {
-    this.scanner = tolerant ? undefined : new Scanner(layout, builder, decode, limits.lineBytes);
+    this.scanner = tolerant ? undefined : new Scanner(layout, builder, { builder, decode }, limits.lineBytes);
     this.line = layout.line;
     this.delimiter = layout.delimiter.charCodeAt(0);
   }
@@ -56,6 +56,18 @@ export class BodyReader {
     const wider = new Uint8Array(length + (length >> 2));
     wider.set(this.buffer.subarray(0, this.held));
     this.buffer = wider;
+  }
+
+  /** Everything given so far ended with a complete record. */
+  get atRecord(): boolean {
+    return this.held === 0;
+  }
+
+  /** Goes on behind rows that were read elsewhere. */
+  skip(lines: number): number {
+    const { line } = this;
+    this.line += lines;
+    return line;
   }
 
   /** Reads what is left. `damaged` = the file was cut by its compression. */

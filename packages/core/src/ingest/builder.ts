@@ -4,6 +4,7 @@ import { Fault } from './fault.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
+import { SharedColumns } from './shared-columns.js';
 import { parseStamp, type Stamp } from './stamp.js';
 import { Tally } from './tally.js';
 import { numberWithUnit } from './unit-words.js';
@@ -38,6 +39,7 @@ export class TableBuilder {
   readonly dates: StampColumn | undefined;
   /** Physical line of each row is not kept; the axis reports rows by the line of the row, so it is. */
   lines: Uint32Array;
+  readonly shared: SharedColumns | undefined;
   private readonly texts: (Map<string, number> | undefined)[];
   private readonly codes: (Uint8Array | undefined)[];
   private readonly rejected: Float64Array;
@@ -48,16 +50,20 @@ export class TableBuilder {
     readonly layout: Layout,
     private readonly limits: Limits,
     estimate: number,
+    /** A second thread fills the later part of the columns: {@link adopt}. */
+    shared = false,
   ) {
     this.width = layout.labels.length;
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
+    if (shared) {
+      this.shared = new SharedColumns(this.width, this.capacity);
+      this.capacity = this.shared.firstRow;
+    }
     // One piece of memory: each piece of its own size would wake the garbage collector.
-    const memory = new ArrayBuffer(this.width * this.capacity * 8);
-    this.values = Array.from(
-      { length: this.width },
-      (_, i) => new Float64Array(memory, i * this.capacity * 8, this.capacity),
-    );
-    this.lines = new Uint32Array(this.capacity);
+    const memory = this.shared?.values ?? new ArrayBuffer(this.width * this.capacity * 8);
+    const stride = this.shared?.capacity ?? this.capacity;
+    this.values = Array.from({ length: this.width }, (_, i) => new Float64Array(memory, i * stride * 8, this.capacity));
+    this.lines = this.shared === undefined ? new Uint32Array(this.capacity) : this.shared.linesTo(this.capacity);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);
     this.rejected = new Float64Array(this.width);
@@ -68,9 +74,32 @@ export class TableBuilder {
     if (time.dateColumn >= 0) this.dates = stampColumn(this.capacity);
   }
 
+  /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
+  adopt(rows: number, line: number): void {
+    const { shared } = this;
+    if (shared === undefined || rows === 0) return;
+    const total = this.rows + rows;
+    const inPlace = this.lines.buffer === shared.lines;
+    if (inPlace)
+      this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity), shared.linesTo(shared.capacity));
+    else while (this.capacity < total) this.grow();
+    for (let i = 0; i < this.width; i++) {
+      const region = shared.columnTo(i, shared.capacity).subarray(shared.firstRow, shared.firstRow + rows);
+      this.values[i]!.set(region, this.rows);
+    }
+    const lines = shared.linesTo(shared.capacity).subarray(shared.firstRow, shared.firstRow + rows);
+    this.lines.set(lines, this.rows);
+    for (let row = this.rows; row < total; row++) this.lines[row]! += line;
+    this.rows = total;
+  }
+
   /** Makes room for one more row. */
-  ensure(): void {
-    if (this.rows < this.capacity) return;
+  ensure(): boolean {
+    if (this.rows >= this.capacity) this.grow();
+    return true;
+  }
+
+  private grow(): void {
     const capacity = this.capacity * 2;
     if (capacity * this.width > this.limits.cells * 2) {
       throw new Fault(
@@ -78,24 +107,27 @@ export class TableBuilder {
         `the table has more than ${this.limits.cells} cells; expected fewer: split the recording`,
       );
     }
-    for (let i = 0; i < this.width; i++) {
-      this.values[i] = grown(this.values[i]!, capacity);
-      const codes = this.codes[i];
-      if (codes !== undefined) {
-        const wider = new Uint8Array(capacity);
-        wider.set(codes);
-        this.codes[i] = wider;
-      }
-    }
     const lines = new Uint32Array(capacity);
     lines.set(this.lines);
-    this.lines = lines;
+    this.widen(capacity, (i) => grown(this.values[i]!, capacity), lines);
     for (const stamps of [this.stamps, this.dates]) {
       if (stamps === undefined) continue;
       stamps.day = grown(stamps.day, capacity);
       stamps.ab = grown(stamps.ab, capacity);
       stamps.seconds = grown(stamps.seconds, capacity);
     }
+  }
+
+  private widen(capacity: number, column: (index: number) => Float64Array, lines: Uint32Array): void {
+    for (let i = 0; i < this.width; i++) {
+      this.values[i] = column(i);
+      const codes = this.codes[i];
+      if (codes === undefined) continue;
+      const wider = new Uint8Array(capacity);
+      wider.set(codes);
+      this.codes[i] = wider;
+    }
+    this.lines = lines;
     this.capacity = capacity;
   }
 

@@ -18,6 +18,17 @@ const SMALL_DIGITS = 9;
 /** Values of one block: it stays in the first caches while its rows are read, and goes to the columns as runs. */
 const BLOCK_VALUES = 6144;
 
+/** Where rows of numbers go. */
+export interface ScanTarget {
+  readonly values: readonly Float64Array[];
+  /** Physical line of each row. */
+  readonly lines: Uint32Array;
+  rows: number;
+  readonly capacity: number;
+  /** Makes room for one more row; false when there can be none. */
+  ensure(): boolean;
+}
+
 /**
  * Reads the regular region of a table from bytes straight into the columns: rows of the usual width whose cells are
  * numbers, empty, or (one by one, through the builder) texts and stamps. What it cannot vouch for it leaves, untouched,
@@ -47,8 +58,11 @@ export class Scanner {
 
   constructor(
     private readonly layout: Layout,
-    private readonly builder: TableBuilder,
-    private readonly decode: (bytes: Uint8Array) => string,
+    private readonly target: ScanTarget,
+    /** Takes over what is no number; without it such rows are left to the tolerant path. */
+    private readonly words:
+      | { readonly builder: TableBuilder; readonly decode: (bytes: Uint8Array) => string }
+      | undefined,
     /** Bytes of a record beyond which the tolerant path refuses it. */
     private readonly lineBytes: number,
   ) {
@@ -76,13 +90,13 @@ export class Scanner {
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { builder, delimiter, decimal, blank, odd, timeColumn, dateColumn, block, blockRows } = this;
+    const { target, delimiter, decimal, blank, odd, timeColumn, dateColumn, block, blockRows } = this;
     const stampColumn = this.stamped ? timeColumn : -2;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
     // A comma that separates cells is a decimal sign inside quotes only.
     const plainDecimal = decimal === delimiter ? -1 : decimal;
-    const first = builder.rows;
+    const first = target.rows;
     let lines = 0;
     let row = first;
     let inBlock = 0;
@@ -95,9 +109,9 @@ export class Scanner {
         lines++;
         continue;
       }
-      if (row >= builder.capacity) this.grow(row, inBlock);
+      if (row >= target.capacity && !this.grow(row, inBlock)) break;
       let odds = 0;
-      let target = inBlock;
+      let place = inBlock;
       for (let column = 0; ; column++) {
         if (column >= rowWidth) break rows;
         const cellStart = p;
@@ -159,9 +173,9 @@ export class Scanner {
           if (column >= named) break rows;
           let value: number = digits <= SMALL_DIGITS ? whole : longMantissa(bytes, digitsFrom, digitsTo);
           if (fraction > 0) value /= POWERS[fraction]!;
-          block[target] = negative ? -value : value;
+          block[place] = negative ? -value : value;
         } else if (plain && digits === 0 && !signed) {
-          if (column < named) block[target] = Number.NaN;
+          if (column < named) block[place] = Number.NaN;
         } else {
           // A cell in quotes that is no number may hold anything, also the end of a line.
           if (quoted || column >= named) break rows;
@@ -172,16 +186,16 @@ export class Scanner {
           odd[odds + 1] = cellStart;
           odd[odds + 2] = p;
           odds += 3;
-          block[target] = Number.NaN;
+          block[place] = Number.NaN;
         }
-        target += blockRows;
+        place += blockRows;
         if (byte !== delimiter) {
           if (column !== rowWidth - 1) break rows;
           break;
         }
         byte = bytes[++p]!;
       }
-      if (p - start > this.lineBytes) break;
+      if (p - start > this.lineBytes || (odds > 0 && this.words === undefined)) break;
       if (timeColumn < 0) {
         if (odds > 0 || !this.anyNumber(inBlock)) break;
       } else {
@@ -192,9 +206,9 @@ export class Scanner {
       for (let k = 0; k < odds; k += 3) {
         const column = odd[k]!;
         this.storeOdd(bytes, column, odd[k + 1]!, odd[k + 2]!, row, line + lines);
-        block[column * blockRows + inBlock] = builder.values[column]![row]!;
+        block[column * blockRows + inBlock] = target.values[column]![row]!;
       }
-      builder.lines[row] = line + lines;
+      target.lines[row] = line + lines;
       row++;
       lines++;
       start = byte === CR && bytes[p + 1] === LF ? p + 2 : p + 1;
@@ -209,23 +223,23 @@ export class Scanner {
     return start;
   }
 
-  private grow(row: number, inBlock: number): void {
+  private grow(row: number, inBlock: number): boolean {
     // What grows is copied, so it has to be complete.
     this.flush(row, inBlock);
-    this.builder.ensure();
+    return this.target.ensure();
   }
 
   /** Copies the first `count` rows of the block to the end of the columns; `row` is the row behind them. */
   private flush(row: number, count: number): void {
-    const { builder, block, blockRows } = this;
+    const { target, block, blockRows } = this;
     const to = row - count;
-    const columns = builder.values;
+    const columns = target.values;
     for (let column = 0; column < columns.length; column++) {
       const values = columns[column]!;
       const from = column * blockRows;
       for (let k = 0; k < count; k++) values[to + k] = block[from + k]!;
     }
-    builder.rows = row;
+    target.rows = row;
   }
 
   private anyNumber(inBlock: number): boolean {
@@ -240,13 +254,14 @@ export class Scanner {
     for (let k = 0; k < odds; k += 3) {
       if (this.odd[k] !== this.timeColumn) continue;
       const text = this.text(bytes, this.odd[k + 1]!, this.odd[k + 2]!);
-      return this.stamped ? this.builder.storeStamp(row, text) : this.builder.isNumber(text);
+      const { builder } = this.words!;
+      return this.stamped ? builder.storeStamp(row, text) : builder.isNumber(text);
     }
     return false;
   }
 
   private storeOdd(bytes: Uint8Array, column: number, from: number, end: number, row: number, line: number): void {
-    const { builder } = this;
+    const { builder } = this.words!;
     if (this.stamped && column === this.timeColumn) {
       builder.values[column]![row] = Number.NaN;
       return;
@@ -273,11 +288,11 @@ export class Scanner {
 
   /** Trimmed text of a cell without quotes. */
   private text(bytes: Uint8Array, from: number, end: number): string {
-    if (end - from > 48) return this.decode(bytes.subarray(from, end)).trim();
+    if (end - from > 48) return this.words!.decode(bytes.subarray(from, end)).trim();
     let text = '';
     for (let p = from; p < end; p++) {
       const byte = bytes[p]!;
-      if (byte >= 128) return this.decode(bytes.subarray(from, end)).trim();
+      if (byte >= 128) return this.words!.decode(bytes.subarray(from, end)).trim();
       text += String.fromCharCode(byte);
     }
     return text.trim();

@@ -8,6 +8,8 @@ import { Fault } from './fault.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, readHead, settleLayout, tooFewRows } from './layout.js';
 import { LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
+import type { RegionHelper } from './region.js';
+import { SharedColumns } from './shared-columns.js';
 import {
   type ByteSource,
   defaultHasher,
@@ -17,6 +19,7 @@ import {
   type Hasher,
   join,
 } from './source.js';
+import { SplitBody } from './split-body.js';
 import { timeValues } from './time-values.js';
 
 export interface ReadOptions {
@@ -30,6 +33,8 @@ export interface ReadOptions {
   readonly hasher?: Hasher;
   /** A faster gunzip of the platform. */
   readonly gunzip?: Gunzipper;
+  /** A second thread of the platform, for large files; the table is the same with and without it. */
+  readonly helper?: RegionHelper;
   /** Reads every row the tolerant way; for tests, which show that both ways agree. */
   readonly tolerant?: boolean;
   /** Bytes of the input when known: saves growing the columns. */
@@ -58,6 +63,8 @@ export async function readTable(source: ByteSource, options: ReadOptions): Promi
     if (!(error instanceof Fault)) throw error;
     const fault: InputFault = error.fault;
     return { ok: false, fault, sha256: await hashed.digest(), kind: context.kind };
+  } finally {
+    options.helper?.close();
   }
 }
 
@@ -77,6 +84,7 @@ async function readText(
   }
   const gzip = { damaged: false };
   const isGzip = await hashed.isGzip();
+  if (!isGzip && options.helper !== undefined && size >= options.helper.minimum) options.helper.warm();
   const raw = isGzip ? gunzipped(hashed, limits, options.gunzip, gzip) : hashed.stream();
   const text = await Text.open(raw, limits, options.map?.encoding, !isGzip && hashed.whole);
   const layoutOptions: LayoutOptions = { map: options.map, rate: options.rate, limits };
@@ -88,11 +96,45 @@ async function readText(
   const known = isGzip ? 0 : size;
   const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
-  const builder = new TableBuilder(layout, limits, estimate);
+  const helper = helperFor(options, layout, known, factor, limits);
+  const builder = new TableBuilder(layout, limits, estimate, helper !== undefined);
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
-  await text.body(layout.offset, (piece) => body.push(piece));
+  if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
+  else {
+    const split = splitBody(helper, builder, body, text.mark + layout.offset, known, limits);
+    await text.body(layout.offset, (piece) => split.push(piece));
+  }
   body.end(gzip.damaged);
   return finish(builder, layout, text, gzip.damaged);
+}
+
+/** A second thread reads rows of numbers whose bytes in the file are those of the text; else it is left alone. */
+function helperFor(
+  { helper, tolerant }: ReadOptions,
+  { time, labels, rowWidth }: Layout,
+  size: number,
+  factor: number,
+  limits: Limits,
+): RegionHelper | undefined {
+  const plain = time.dateColumn < 0 && !(time.column >= 0 && time.scale === 0) && rowWidth >= labels.length;
+  const fits = size <= limits.textBytes && factor === 1;
+  return helper !== undefined && tolerant !== true && size >= helper.minimum && plain && fits ? helper : undefined;
+}
+
+function splitBody(
+  helper: RegionHelper,
+  builder: TableBuilder,
+  body: BodyReader,
+  position: number,
+  size: number,
+  limits: Limits,
+): SplitBody {
+  const { values, lines, capacity, firstRow } = builder.shared!;
+  const from = SharedColumns.split(position, size);
+  const job = { layout: builder.layout, from, values, lines, capacity, firstRow, lineBytes: limits.lineBytes };
+  // Without the second thread the first reads everything.
+  const scanning = helper.scan(job).catch(() => undefined);
+  return new SplitBody(body, builder, scanning, position, from);
 }
 
 function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: boolean): RawTable {
@@ -179,6 +221,8 @@ class Text {
     readonly confidence: number,
     readonly decode: (bytes: Uint8Array) => string,
     private readonly stable: boolean,
+    /** Bytes of the byte order mark. */
+    readonly mark: number,
   ) {
     this.iterator = source[Symbol.asyncIterator]();
   }
@@ -215,6 +259,7 @@ class Text {
       wanted === undefined ? guess.confidence : 1,
       textDecoder(wide ? 'utf-8' : encoding),
       stable || wide,
+      mark,
     );
   }
 
@@ -253,14 +298,14 @@ class Text {
     for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
   }
 
-  async body(offset: number, take: (piece: Uint8Array) => void): Promise<void> {
+  async body(offset: number, take: (piece: Uint8Array) => void | Promise<void>): Promise<void> {
     const first = this.headBytes.subarray(offset);
     this.headBytes = new Uint8Array(0);
-    take(first);
+    await take(first);
     while (!this.ended) {
       const step = await this.iterator.next();
       if (step.done === true) this.ended = true;
-      else take(step.value);
+      else await take(step.value);
     }
   }
 }

@@ -1,0 +1,61 @@
+import { execFileSync } from 'node:child_process';
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import { readTable } from '@telltale/core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { fileBytes } from '../src/file-bytes.js';
+import { secondThread, WorkerHelper } from '../src/second-thread.js';
+
+const root = fileURLToPath(new URL('../../..', import.meta.url));
+const script = join(root, 'packages', 'cli', 'dist', 'scan-worker.js');
+const folder = mkdtempSync(join(tmpdir(), 'telltale-thread-'));
+const path = join(folder, 'log.csv');
+const text = `time [s],a,b\n${Array.from({ length: 60_000 }, (_, i) => `${(i / 50).toFixed(2)},${(i * 7919) % 10_007},${-i / 8}\n`).join('')}`;
+
+beforeAll(() => {
+  writeFileSync(path, text);
+  if (!existsSync(script)) execFileSync(process.execPath, [join(root, 'scripts', 'build.mjs')], { stdio: 'ignore' });
+}, 120_000);
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+describe('the bytes of a file', () => {
+  it.each([0, 1, 524_287, 524_288, 1_000_000])('from byte %d on', async (from) => {
+    const parts: Uint8Array[] = [];
+    for await (const piece of fileBytes(path, undefined, from)) parts.push(piece.slice());
+    expect(Buffer.concat(parts).toString('latin1')).toBe(text.slice(from));
+  });
+});
+
+describe('the second thread', () => {
+  it('gives the table that one thread gives', async () => {
+    const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
+    const helper = new WorkerHelper(path, pathToFileURL(script), 0);
+    let rows = 0;
+    const counting = {
+      minimum: 0,
+      warm: () => helper.warm(),
+      close: () => helper.close(),
+      scan: (job: Parameters<WorkerHelper['scan']>[0]) =>
+        helper.scan(job).then((result) => {
+          rows = result.rows;
+          return result;
+        }),
+    };
+    const two = await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper: counting });
+    expect(two).toEqual(one);
+    expect(rows).toBeGreaterThan(20_000);
+  });
+
+  it('falls back to one thread when it cannot start', async () => {
+    const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
+    const helper = new WorkerHelper(path, pathToFileURL(join(folder, 'absent.js')), 0);
+    expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper })).toEqual(one);
+  });
+
+  it('is for large files only', () => {
+    expect(secondThread(path, 1e6, pathToFileURL(script))).toBeUndefined();
+    expect(secondThread(path, 1e9, pathToFileURL(join(folder, 'absent.js')))).toBeUndefined();
+  });
+});

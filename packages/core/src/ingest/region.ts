@@ -1,0 +1,93 @@
+import type { Layout } from './layout.js';
+import { lastLineEnd, Scanner, type ScanTarget } from './scanner.js';
+
+/** Part of a file that a second thread reads into memory that it shares with the first. */
+export interface RegionJob {
+  readonly layout: Layout;
+  /** Byte of the file from which the next line is the first of the region. */
+  readonly from: number;
+  /** Doubles, column after column of `capacity` rows, and the physical line of each row; the region fills from `firstRow` on. */
+  readonly values: SharedArrayBuffer;
+  readonly lines: SharedArrayBuffer;
+  readonly capacity: number;
+  readonly firstRow: number;
+  readonly lineBytes: number;
+}
+
+/** What was read: rows of the bytes from `start` up to `end`, which are `lines` lines. No rows = nothing. */
+export interface RegionResult {
+  readonly start: number;
+  readonly end: number;
+  readonly rows: number;
+  readonly lines: number;
+}
+
+/** A second thread, given by the platform. */
+export interface RegionHelper {
+  /** Bytes of a file from which it pays. */
+  readonly minimum: number;
+  /** Called as soon as it is likely to be needed, so that it can start meanwhile. */
+  warm(): void;
+  /** Runs {@link scanRegion} on the same file. May reject: then the first thread reads everything. */
+  scan(job: RegionJob): Promise<RegionResult>;
+  /** Called when it is not needed any more. */
+  close(): void;
+}
+
+/** Rows of numbers only, up to the end of the room: everything else is left to the first thread. */
+class SharedTarget implements ScanTarget {
+  readonly values: Float64Array[];
+  readonly lines: Uint32Array;
+  rows = 0;
+  readonly capacity: number;
+
+  constructor({ layout, values, lines, capacity, firstRow }: RegionJob) {
+    this.capacity = capacity - firstRow;
+    this.values = layout.labels.map((_, i) => new Float64Array(values, (i * capacity + firstRow) * 8, this.capacity));
+    this.lines = new Uint32Array(lines, firstRow * 4, this.capacity);
+  }
+
+  ensure(): boolean {
+    return this.rows < this.capacity;
+  }
+}
+
+/**
+ * Reads the region from the bytes of the file from `job.from` on. Stops before the first record that is no plain row of
+ * numbers. Whether `start` begins a record only the first thread can know.
+ */
+export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Array>): Promise<RegionResult> {
+  const target = new SharedTarget(job);
+  const scanner = new Scanner(job.layout, target, undefined, job.lineBytes);
+  let position = job.from;
+  let start = -1;
+  let lines = 0;
+  let buffer = new Uint8Array(0);
+  let held = 0;
+  for await (const piece of source) {
+    let from = 0;
+    if (start < 0) {
+      from = piece.indexOf(10) + 1;
+      position += from === 0 ? piece.length : from;
+      if (from === 0) continue;
+      start = position;
+    }
+    const length = held + piece.length - from;
+    if (length > buffer.length) {
+      const wider = new Uint8Array(length * 2);
+      wider.set(buffer.subarray(0, held));
+      buffer = wider;
+    }
+    buffer.set(piece.subarray(from), held);
+    const bytes = buffer.subarray(0, length);
+    const limit = lastLineEnd(bytes);
+    const used = scanner.run(bytes, 0, limit, lines);
+    lines += scanner.linesRead;
+    position += used;
+    // Not everything that was complete: the rest is not plain.
+    if (used <= limit || length - used > job.lineBytes) break;
+    buffer.copyWithin(0, used, length);
+    held = length - used;
+  }
+  return { start, end: position, rows: target.rows, lines };
+}
