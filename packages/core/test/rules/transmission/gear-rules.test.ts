@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { gearCoverage } from '../../../src/rules/transmission/gear-coverage.js';
 import { ratio } from '../../../src/rules/transmission/ratio.js';
 import { shiftQuality } from '../../../src/rules/transmission/shift-quality.js';
-import { car, driveOf, runRule, type VehiclePatch } from '../helpers.js';
-import { type GearDrive, gearDrive } from './gears.js';
+import { car, driveOf, type VehiclePatch } from '../helpers.js';
+import { type GearDrive, gearDrive, tell } from './gears.js';
 
 const GEARS = [4, 2.4, 1.6, 1.2, 0.95, 0.78];
 /** 3.6 on a 245/40R19 of 2.0648 m: 60 / 2.0648 x 3.6 / 3.6 ... = rpm per km/h of ratio 1. */
@@ -39,7 +39,7 @@ describe('transmission.ratio', () => {
   const wrong = (off: number) => ({ ratios: RATIOS.map((r, k) => (k === 2 ? r * (1 + off) : r)) });
 
   it('is clear when the steps are those of the profile, and tells each ratio', () => {
-    const result = runRule(ratio, drive({}));
+    const result = tell(ratio, drive({}));
     expect(result).toMatchObject({ outcome: 'clear', measures: { gears: { value: 6 } } });
     RATIOS.forEach((value, g) => {
       const measured = result.measures![`ratio.gear${g + 1}`]!.value as number;
@@ -48,27 +48,27 @@ describe('transmission.ratio', () => {
   });
 
   it('lets one per cent pass with its uncertainty, and finds a gear that is 4 % off', () => {
-    expect(runRule(ratio, drive(wrong(0.01))).outcome).toBe('clear');
-    expect(runRule(ratio, drive(wrong(0.04)))).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(tell(ratio, drive(wrong(0.01))).outcome).toBe('clear');
+    expect(tell(ratio, drive(wrong(0.04)))).toMatchObject({ outcome: 'finding', severity: 'watch' });
   });
 
   it('judges by the limit of the profile and says so', () => {
     const limits = { 'transmission.ratio': { watch: { value: 6, unit: '%' } } };
-    const result = runRule(ratio, drive(wrong(0.04), { limits }));
+    const result = tell(ratio, drive(wrong(0.04), { limits }));
     expect(result.outcome).toBe('clear');
     expect(result.limits).toContainEqual(expect.objectContaining({ name: 'watch', value: 6, source: 'profile' }));
   });
 
   it('asks about tyre and final drive when all gears are off alike, without a level', () => {
-    const result = runRule(ratio, drive({ ratios: RATIOS.map((r) => r * 1.1) }));
+    const result = tell(ratio, drive({ ratios: RATIOS.map((r) => r * 1.1) }));
     expect(result.outcome).toBe('clear');
     expect(result.notes?.join(' ')).toMatch(/tyres/);
     expect(result.measures!.overall!.value as number).toBeCloseTo(10, 0);
   });
 
   it('works without a gear column, and without a profile tells the ratios as unproven', () => {
-    expect(runRule(ratio, drive({}, {}, ['gear'])).outcome).toBe('clear');
-    const bare = runRule(ratio, drive({}, { transmission: {} }));
+    expect(tell(ratio, drive({}, {}, ['gear'])).outcome).toBe('clear');
+    const bare = tell(ratio, drive({}, { transmission: {} }));
     expect(bare.outcome).toBe('unproven');
     expect(bare.measures!.gears!.value).toBe(6);
     expect(bare.missing?.conditions.join()).toMatch(/transmission\.gears/);
@@ -76,13 +76,13 @@ describe('transmission.ratio', () => {
 
   it('leaves a converter without turbine speed open', () => {
     const converter = { transmission: { kind: 'converter', gears: GEARS, finalDrive: 3.6 } } as const;
-    expect(runRule(ratio, drive(wrong(0.04), converter)).outcome).toBe('unproven');
+    expect(tell(ratio, drive(wrong(0.04), converter)).outcome).toBe('unproven');
   });
 });
 
 describe('transmission.shift-quality', () => {
   it('is clear for quick shifts and tells their duration', () => {
-    const result = runRule(shiftQuality, drive({}));
+    const result = tell(shiftQuality, drive({}));
     expect(result.outcome).toBe('clear');
     expect(Math.abs((result.measures!.duration!.value as number) - 0.16)).toBeLessThan(0.05);
   });
@@ -93,55 +93,55 @@ describe('transmission.shift-quality', () => {
     [370, 'watch'],
     [460, 'repair'],
   ])('flare of %i rpm in one gear: %s', (rpm, severity) => {
-    const result = runRule(shiftQuality, drive({ flare: (g) => (g === 2 ? rpm : 0) }));
+    const result = tell(shiftQuality, drive({ flare: (g) => (g === 2 ? rpm : 0) }));
     expect(result.severity).toBe(severity);
     if (severity !== undefined) expect(result.summary).toMatch(/2 to 3/);
   });
 
   it('finds shifts of one pair that drag, when it happens twice, not once', () => {
     const slow = (times: number) => (g: number, lap: number) => (g === 3 && lap < times ? 0.6 : 0.16);
-    expect(runRule(shiftQuality, drive({ shift: slow(1) })).outcome).toBe('clear');
-    expect(runRule(shiftQuality, drive({ shift: slow(3) }))).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(tell(shiftQuality, drive({ shift: slow(1) })).outcome).toBe('clear');
+    expect(tell(shiftQuality, drive({ shift: slow(3) }))).toMatchObject({ outcome: 'finding', severity: 'watch' });
   });
 
   it('finds a dual clutch that always takes longer than 0.6 s; a converter may take 1.2 s', () => {
-    expect(runRule(shiftQuality, drive({ shift: () => 0.9 })).outcome).toBe('finding');
+    expect(tell(shiftQuality, drive({ shift: () => 0.9 })).outcome).toBe('finding');
     const converter = { transmission: { kind: 'converter', gears: GEARS } } as const;
-    expect(runRule(shiftQuality, drive({ shift: () => 0.9 }, converter)).outcome).toBe('clear');
+    expect(tell(shiftQuality, drive({ shift: () => 0.9 }, converter)).outcome).toBe('clear');
   });
 
   it('needs 20 Hz: below, only gross faults show', () => {
-    const slow = runRule(shiftQuality, drive({ hz: 4, flare: () => 200 }));
+    const slow = tell(shiftQuality, drive({ hz: 4, flare: () => 200 }));
     expect(slow.outcome).toBe('unproven');
     expect(slow.missing?.conditions.join()).toMatch(/20 Hz/);
-    expect(runRule(shiftQuality, drive({ hz: 12, flare: () => 250 })).outcome).toBe('unproven');
-    expect(runRule(shiftQuality, drive({ hz: 12, flare: () => 900 })).severity).toBe('repair');
+    expect(tell(shiftQuality, drive({ hz: 12, flare: () => 250 })).outcome).toBe('unproven');
+    expect(tell(shiftQuality, drive({ hz: 12, flare: () => 900 })).severity).toBe('repair');
   });
 
   it('takes the limit of the profile', () => {
     const limits = { 'transmission.shift-quality': { watch: { value: 300, unit: 'rpm' } } };
-    expect(runRule(shiftQuality, drive({ flare: () => 200 }, { limits })).outcome).toBe('clear');
+    expect(tell(shiftQuality, drive({ flare: () => 200 }, { limits })).outcome).toBe('clear');
   });
 
   it('makes no sense for a manual gearbox', () => {
-    expect(runRule(shiftQuality, drive({}, { transmission: { kind: 'manual' } })).outcome).toBe('not-applicable');
+    expect(tell(shiftQuality, drive({}, { transmission: { kind: 'manual' } })).outcome).toBe('not-applicable');
   });
 });
 
 describe('transmission.gear-coverage', () => {
   it('is clear when every gear was used', () => {
-    expect(runRule(gearCoverage, drive({})).outcome).toBe('clear');
+    expect(tell(gearCoverage, drive({})).outcome).toBe('clear');
   });
 
   it('finds one lost gear after three chances, not after two', () => {
-    expect(runRule(gearCoverage, drive({ lost: [3], laps: 2 })).outcome).toBe('unproven');
-    const result = runRule(gearCoverage, drive({ lost: [3] }));
+    expect(tell(gearCoverage, drive({ lost: [3], laps: 2 })).outcome).toBe('unproven');
+    const result = tell(gearCoverage, drive({ lost: [3] }));
     expect(result).toMatchObject({ outcome: 'finding', severity: 'watch', measures: { missing: { value: [3] } } });
   });
 
   it('says stop for half a gearbox and for one that is held in a gear', () => {
-    expect(runRule(gearCoverage, drive({ lost: [2, 4, 6], laps: 5 })).severity).toBe('stop');
-    expect(runRule(gearCoverage, drive({ lost: [1, 3, 5], laps: 5 })).severity).toBe('stop');
+    expect(tell(gearCoverage, drive({ lost: [2, 4, 6], laps: 5 })).severity).toBe('stop');
+    expect(tell(gearCoverage, drive({ lost: [1, 3, 5], laps: 5 })).severity).toBe('stop');
   });
 
   it('gives no chance in manual mode or cold, and none to a manual gearbox', () => {
@@ -153,15 +153,15 @@ describe('transmission.gear-coverage', () => {
       { ...signals, ...warm, selector: d.v.map((_, i) => (i === 0 ? 3 : 5)) },
       vehicle(),
     );
-    expect(runRule(gearCoverage, inManual).outcome).toBe('unproven');
+    expect(tell(gearCoverage, inManual).outcome).toBe('unproven');
     const cold = driveOf(d.time, { ...signals, coolantTemperature: d.v.map((_, i) => 30 + (i % 2)) }, vehicle());
-    expect(runRule(gearCoverage, cold).outcome).toBe('unproven');
+    expect(tell(gearCoverage, cold).outcome).toBe('unproven');
     const manual = { transmission: { kind: 'manual', gears: GEARS } } as const;
-    expect(runRule(gearCoverage, drive({ lost: [3] }, manual)).outcome).toBe('unproven');
+    expect(tell(gearCoverage, drive({ lost: [3] }, manual)).outcome).toBe('unproven');
   });
 
   it('names the profile when the number of gears is not known', () => {
-    const bare = runRule(gearCoverage, drive({}, { transmission: {} }));
+    const bare = tell(gearCoverage, drive({}, { transmission: {} }));
     expect(bare.outcome).toBe('unproven');
     expect(bare.missing?.conditions.join()).toMatch(/transmission\.gears/);
   });

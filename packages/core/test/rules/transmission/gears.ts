@@ -1,3 +1,22 @@
+import type { Drive, Missing } from '../../../src/derived/recipe.js';
+import type { Limit, Measure, Severity } from '../../../src/rules/rule.js';
+import { runRule } from '../helpers.js';
+
+/** What a rule said, whatever the outcome. */
+export interface Told {
+  readonly outcome: string;
+  readonly summary: string;
+  readonly severity?: Severity;
+  readonly measures?: Readonly<Record<string, Measure>>;
+  readonly limits?: readonly Limit[];
+  readonly notes?: readonly string[];
+  readonly missing?: Missing;
+}
+
+export function tell(rule: unknown, drive: Drive): Told {
+  return runRule(rule, drive) as unknown as Told;
+}
+
 /** A car driven through its gears as signals: engine speed follows road speed by the ratio of each gear, shifts take time. */
 export interface GearDrive {
   readonly hz: number;

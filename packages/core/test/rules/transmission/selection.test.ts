@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { selection } from '../../../src/rules/transmission/selection.js';
-import { car, driveOf, runRule } from '../helpers.js';
+import { car, driveOf } from '../helpers.js';
+import { tell } from './gears.js';
 
 const HZ = 20;
 
@@ -72,7 +73,7 @@ describe('transmission.selection', () => {
     [3, 'finding', 'watch'],
     [3.2, 'finding', 'repair'],
   ])('takes %f s: %s %s', (delay, outcome, severity) => {
-    const result = runRule(selection, exercise({ delay }));
+    const result = tell(selection, exercise({ delay }));
     expect(result.outcome).toBe(outcome);
     expect(result.severity).toBe(severity);
     expect(Math.abs((result.measures!['delay.D']!.value as number) - delay)).toBeLessThan(0.06);
@@ -83,45 +84,45 @@ describe('transmission.selection', () => {
     [0.7, 'repair'],
     [2.2, 'stop'],
   ])('lets go again for %f s: %s', (drop, severity) => {
-    expect(runRule(selection, exercise({ drop })).severity).toBe(severity);
+    expect(tell(selection, exercise({ drop })).severity).toBe(severity);
   });
 
   it('needs three selections of each and names them', () => {
-    const result = runRule(selection, exercise({ times: 2, delay: 2 }));
+    const result = tell(selection, exercise({ times: 2, delay: 2 }));
     expect(result.outcome).toBe('unproven');
     expect(result.missing?.conditions.join()).toMatch(/>= 3 selections/);
   });
 
   it('does not time cold fluid, a released brake or a gear held ready', () => {
-    expect(runRule(selection, exercise({ delay: 2, fluid: 10 })).outcome).toBe('unproven');
-    expect(runRule(selection, exercise({ delay: 2, brake: 0 })).outcome).toBe('unproven');
-    expect(runRule(selection, exercise({ delay: 2, ready: 1 })).outcome).toBe('unproven');
+    expect(tell(selection, exercise({ delay: 2, fluid: 10 })).outcome).toBe('unproven');
+    expect(tell(selection, exercise({ delay: 2, brake: 0 })).outcome).toBe('unproven');
+    expect(tell(selection, exercise({ delay: 2, ready: 1 })).outcome).toBe('unproven');
   });
 
   it.each([-1, 14, 15])('reads reverse coded as %i', (reverse) => {
-    expect(runRule(selection, exercise({ reverse })).outcome).toBe('clear');
+    expect(tell(selection, exercise({ reverse })).outcome).toBe('clear');
   });
 
   it('asks for a faster log where rows are too far apart', () => {
-    const result = runRule(selection, exercise({ hz: 1, delay: 1 }));
+    const result = tell(selection, exercise({ hz: 1, delay: 1 }));
     expect(result.outcome).toBe('unproven');
     expect(result.missing?.conditions.join()).toMatch(/Hz/);
   });
 
   it('finds second gear in place of first: watch, repair beside starts in first, stop when wanted and never there', () => {
-    expect(runRule(selection, exercise({ starts: [1, 1, 1] })).outcome).toBe('clear');
-    expect(runRule(selection, exercise({ starts: [2, 2] })).severity).toBe('watch');
-    expect(runRule(selection, exercise({ starts: [1, 2, 1] })).severity).toBe('repair');
-    expect(runRule(selection, exercise({ starts: [2, 2], target: 1 })).severity).toBe('repair');
-    expect(runRule(selection, exercise({ starts: [2, 2, 2], target: 1 })).severity).toBe('stop');
+    expect(tell(selection, exercise({ starts: [1, 1, 1] })).outcome).toBe('clear');
+    expect(tell(selection, exercise({ starts: [2, 2] })).severity).toBe('watch');
+    expect(tell(selection, exercise({ starts: [1, 2, 1] })).severity).toBe('repair');
+    expect(tell(selection, exercise({ starts: [2, 2], target: 1 })).severity).toBe('repair');
+    expect(tell(selection, exercise({ starts: [2, 2, 2], target: 1 })).severity).toBe('stop');
     // Winter mode starts in second gear on purpose.
-    expect(runRule(selection, exercise({ starts: [2, 2, 2], mode: 5 })).outcome).toBe('clear');
+    expect(tell(selection, exercise({ starts: [2, 2, 2], mode: 5 })).outcome).toBe('clear');
   });
 
   it('finds a first engagement after a long rest that takes much longer than the later ones', () => {
-    expect(runRule(selection, exercise({ firstDelay: 2.4, fluid: 25 })).severity).toBe('watch');
-    expect(runRule(selection, exercise({ firstDelay: 1.8, fluid: 25 })).outcome).toBe('clear');
+    expect(tell(selection, exercise({ firstDelay: 2.4, fluid: 25 })).severity).toBe('watch');
+    expect(tell(selection, exercise({ firstDelay: 1.8, fluid: 25 })).outcome).toBe('clear');
     // Warm fluid: the car had not rested.
-    expect(runRule(selection, exercise({ firstDelay: 2.4, fluid: 60 })).outcome).toBe('clear');
+    expect(tell(selection, exercise({ firstDelay: 2.4, fluid: 60 })).outcome).toBe('clear');
   });
 });
