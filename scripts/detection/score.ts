@@ -74,7 +74,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'transmission.over-temperature': 1,
   'transmission.clutch-slip': 0.5,
   // %: a step of two learned ratios, each with tyre slip of its own
-  'transmission.ratio': 0.9,
+  'transmission.ratio': 2,
   // s: half a row of selector and gear each
   'transmission.selection': 0.2,
   // gears are whole
@@ -86,6 +86,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'driveline.wheel-speed': 0.6,
   'transmission.lock-up': 10,
   'transmission.pressure': 0.35,
+  'transmission.judder': 14,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -110,6 +111,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'driveline.tyre-circumference': ['axle', 'front', 'rear'],
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],
   'transmission.lock-up': ['slip'],
+  'transmission.judder': ['amplitude'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

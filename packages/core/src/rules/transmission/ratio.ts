@@ -40,7 +40,7 @@ export const ratio = defineRule({
     'a speed display that reads high (UN R39, from memory): common to all gears, cancels in the steps',
     'another tyre size or worn tyres: the same; told as a question beyond the overall limit',
     'clutch slip, open converter, take-up and shifts: not settled, or a faint heap beside a strong one',
-    'open converter, with nothing recorded that tells when: no finding and no clear, unproven',
+    'a converter between engine and gears: without turbine speed a step that is off is never a finding, and with nothing recorded that tells when it is locked it is not clear either',
     'design slip of dual clutches at light load: estimated and taken out',
     'late channels: the lag is estimated and taken out',
     'coarse or slow speed: the uncertainty of each ratio grows, the finding takes the lower bound',
@@ -64,6 +64,7 @@ export const ratio = defineRule({
         learned.source.startsWith('engineSpeed') &&
         view.optional('converterSlip') === undefined &&
         view.optional('converterClutchState') === undefined,
+      slipping: kind !== 'dual-clutch' && kind !== 'manual' && learned.source.startsWith('engineSpeed'),
       ...(isRefusal(matching) ? {} : { matching }),
       agreement: isRefusal(knowledge) ? Number.NaN : knowledge.agreement,
       channels: [view.channel('engineSpeed'), ...speed].map(({ certainty }) => ({ certainty })),
