@@ -42,7 +42,7 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   const judged = judgedShifts(usable, context.vehicle);
   const sharp = judged.filter(({ input }) => fineInputs.has(input));
   const found = judged.flatMap((shift) => flareOf(shift, fineInputs.has(shift.input), limits));
-  found.push(...slowOf(judged, fineInputs), ...absoluteOf(sharp, limits.absolute));
+  found.push(...slowOf(judged, fineInputs, kind), ...absoluteOf(sharp, limits.absolute));
   const base = { measures: measuresOf(judged), limits: Object.values(limits), notes: notesOf(kind) };
   const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
   const channels = observed.flatMap(({ observation }) => observation.channels);
@@ -110,10 +110,17 @@ function flareOf(shift: JudgedShift, fine: boolean, limits: Readonly<Record<stri
   return [{ shift, what: 'flare', severity, margin, uncertainty: flareU }];
 }
 
-function slowOf(judged: readonly JudgedShift[], fine: ReadonlySet<number>): Found[] {
+/**
+ * Behind a converter the engine's fall is the converter's as well as the clutch's: a shift that is slow for this car
+ * counts from this duration (s) only. Common practice, no source.
+ */
+const SLOW_BEHIND_CONVERTER = 0.8;
+
+function slowOf(judged: readonly JudgedShift[], fine: ReadonlySet<number>, kind: string | undefined): Found[] {
+  const least = kind === 'dual-clutch' ? 0 : SLOW_BEHIND_CONVERTER;
   const slow = judged.flatMap((shift): Found[] => {
     const { duration, durationU, normal, input } = shift;
-    const limit = fine.has(input) ? normal : Math.max(normal, COARSE_DURATION);
+    const limit = Math.max(normal, least, fine.has(input) ? 0 : COARSE_DURATION);
     if (Number.isNaN(normal) || exceeds(duration, durationU, limit, '>') !== 'beyond') return [];
     return [{ shift, what: 'slow', severity: 'watch', margin: duration - limit, uncertainty: durationU }];
   });
