@@ -3,6 +3,7 @@ import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
+import { judder } from './judder.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
@@ -24,6 +25,7 @@ export const FAULTS: readonly FaultFamily[] = [
   overTemperature,
   clutchSlip,
   pressure,
+  judder,
   lockUp,
   ratio,
   shiftQuality,

@@ -10,6 +10,7 @@ import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
 import { gearCoverage } from './transmission/gear-coverage.js';
+import { judder } from './transmission/judder.js';
 import { lockUp } from './transmission/lock-up.js';
 import { overTemperature } from './transmission/over-temperature.js';
 import { pressure } from './transmission/pressure.js';
@@ -24,6 +25,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   overTemperature,
   clutchSlip,
   pressure,
+  judder,
   lockUp,
   ratio,
   shiftQuality,

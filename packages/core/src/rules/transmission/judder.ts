@@ -1,0 +1,204 @@
+import { resampled } from '../../derived/aligned.js';
+import { segmentsOf } from '../../derived/intervals.js';
+import { isRefusal, refuse } from '../../derived/recipe.js';
+import { freshRate, heldValues } from '../../derived/refresh.js';
+import { SPEED } from '../../derived/speed.js';
+import { bandAmplitude } from '../../math/band-amplitude.js';
+import type { Certainty } from '../../recording/recording.js';
+import { confidenceOf } from '../confidence.js';
+import { levelOf, limitOf } from '../ladder.js';
+import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
+import { clockTime, counted, figure } from '../wording.js';
+
+const CP = 'common practice, no source';
+const limit = (name: string, value: number, unit: string, comparison: '>' | '>=', about: string): LimitDefinition => ({
+  name,
+  value,
+  unit,
+  comparison,
+  source: CP,
+  about,
+});
+/** Band (Hz) of judder, speeds (km/h) of take-up, rate (Hz) that shows it. */
+const BAND = [5, 20] as const;
+const SPEEDS = [2, 15] as const;
+const RATE = 40;
+/** A take-up lasts this long (s) and gains this much (km/h). */
+const SHORTEST = 0.5;
+const GAINS = 4;
+/** Stretch of a take-up over which the amplitude is taken (s): a few periods of the slowest judder. */
+const WINDOW = 0.8;
+/** Engine orders that reach the shaft from a rough idle: half and first. */
+const ORDERS = [0.5, 1] as const;
+
+interface TakeUp {
+  readonly from: number;
+  readonly to: number;
+  readonly amplitude: number;
+}
+interface Observation {
+  readonly takeUps: readonly TakeUp[];
+  readonly certain: readonly { readonly certainty: Certainty }[];
+}
+
+export const judder = defineRule({
+  id: 'transmission.judder',
+  system: 'transmission',
+  question: 'Does the clutch judder on take-up?',
+  why: 'Judder means glazed or overheated clutch facings or spent fluid, and it shakes loose everything behind it.',
+  weight: 2,
+  needs: {
+    channels: ['inputShaftSpeed'],
+    optional: ['engineSpeed', 'vehicleSpeed', 'wheelSpeed'],
+    derived: [SPEED],
+    conditions: ['three gentle pull-aways from rest'],
+  },
+  limits: [
+    limit('watch', 30, 'rpm', '>', 'amplitude of the input shaft speed at 5 to 20 Hz while the car is taken up'),
+    limit('repair', 80, 'rpm', '>', 'amplitude of the input shaft speed at 5 to 20 Hz while the car is taken up'),
+    limit('take-ups', 3, '1', '>=', 'take-ups that show it'),
+  ],
+  method:
+    'In each pull-away between 2 and 15 km/h the input shaft speed, less its smooth rise and less what follows half and whole engine revolutions, is measured at 5 to 20 Hz. The amplitude that at least three take-ups reach is judged.',
+  decoys: [
+    'rough idle: half and first engine order are fitted and taken out',
+    'the road: single take-ups do not count, the third largest does',
+    'designed slip: steady, not in the band',
+    'noise of the sensor: part of the uncertainty',
+  ],
+  cautions: ['Try it on a level, empty place; creep and gentle starts only.'],
+  proves: 'Three gentle pull-aways with warm fluid and three cold ones, with the clutch shaft speeds at 40 Hz or more.',
+  notApplicable: ({ transmission: { kind } }) =>
+    kind === 'converter' ? 'A converter takes the car up without a clutch that could judder.' : undefined,
+  observe(view) {
+    const speed = view.derive(SPEED);
+    if (isRefusal(speed)) return speed;
+    const shafts = view.family('inputShaftSpeed').filter((channel) => !channel.quality.constant);
+    const fast = shafts.filter((channel) => freshRate(channel).hz >= 0.95 * RATE);
+    if (fast.length === 0)
+      return refuse(`the input shaft speed is too slow to show judder of ${BAND[0]} to ${BAND[1]} Hz`, {
+        conditions: [`inputShaftSpeed at >= ${RATE} Hz`],
+      });
+    const { time } = view;
+    const mask = Uint8Array.from(speed.values, (v) => (v >= SPEEDS[0] && v <= SPEEDS[1] ? 1 : 0));
+    const takeUps = segmentsOf(mask, time, { minDuration: SHORTEST, maxStep: 0.5 })
+      .filter(({ start, end }) => speed.values[end]! - speed.values[start]! >= GAINS)
+      .map(({ from, to }): TakeUp => {
+        const interval = 1 / Math.min(100, freshRate(fast[0]!).hz);
+        const engine = view.optional('engineSpeed');
+        const turning = engine === undefined ? undefined : heldValues(engine.values, time);
+        const length = Math.floor((to - from) / interval) + 1;
+        const at = Float64Array.from({ length }, (_v, i) => from + i * interval);
+        const orders = turning === undefined ? [] : phasesOf(resampled(turning, time, at, 4), interval);
+        const amplitudes = fast.map((channel) => amplitudeOf(resampled(channel.values, time, at, 4), interval, orders));
+        const amplitude = Math.max(0, ...amplitudes.filter((x) => !Number.isNaN(x)));
+        return { from, to, amplitude };
+      });
+    return { takeUps, certain: fast };
+  },
+  judge,
+});
+
+/**
+ * Amplitude of the worst part of a take-up: judder grows while the clutch slips and is gone when it holds. Where engine
+ * orders explain the motion better than any one frequency does, only what they leave counts.
+ */
+function amplitudeOf(values: Float64Array, interval: number, orders: readonly Float64Array[]): number {
+  const whole = bandAmplitude(values, interval, BAND[0], BAND[1]);
+  const without = orders.length === 0 ? whole : bandAmplitude(values, interval, BAND[0], BAND[1], orders);
+  if (without < 0.8 * whole) {
+    let single = Number.POSITIVE_INFINITY;
+    for (let f: number = BAND[0]; f <= BAND[1]; f += 0.5) {
+      const phase = Float64Array.from(values, (_v, i) => 2 * Math.PI * f * i * interval);
+      single = Math.min(single, bandAmplitude(values, interval, BAND[0], BAND[1], [phase]));
+    }
+    if (without < single) return without;
+  }
+  const size = Math.min(values.length, Math.floor(WINDOW / interval) + 1);
+  let worst = 0;
+  for (let begin = 0; begin + size <= values.length; begin += Math.max(1, size >> 2))
+    worst = Math.max(worst, bandAmplitude(values.subarray(begin, begin + size), interval, BAND[0], BAND[1]) || 0);
+  return worst;
+}
+
+/** Angle of each engine order over the samples, rad; none where the engine speed has holes. */
+function phasesOf(engine: Float64Array, interval: number): Float64Array[] {
+  const angle = new Float64Array(engine.length);
+  for (let i = 1; i < engine.length; i++)
+    angle[i] = angle[i - 1]! + (2 * Math.PI * (engine[i]! + engine[i - 1]!) * interval) / 120;
+  if (Number.isNaN(angle[angle.length - 1] ?? Number.NaN)) return [];
+  return ORDERS.map((order) => angle.map((a) => order * a));
+}
+
+function judge(observed: readonly Observed<Observation>[], context: Context): Judgement {
+  const limits = context.limits();
+  const need = limits['take-ups']!.value;
+  const all = observed.flatMap(({ input, observation }) => observation.takeUps.map((takeUp) => ({ input, takeUp })));
+  const sorted = [...all].sort((a, b) => b.takeUp.amplitude - a.takeUp.amplitude);
+  const judged = sorted[need - 1]?.takeUp;
+  const channels = observed.flatMap(({ observation }) => observation.certain);
+  const base = {
+    measures: {
+      takeUps: { value: all.length },
+      ...(judged === undefined ? {} : { amplitude: { value: judged.amplitude, unit: 'rpm' } }),
+    },
+    limits: Object.values(limits),
+  };
+  if (judged === undefined) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `The recording holds ${counted(all.length, 'pull-away')} from rest, ${need} are needed.`,
+      missing: { channels: [], conditions: [`>= ${need} pull-aways from rest`] },
+    };
+  }
+  // Noise of the sensor in the band, and a short window: 3 rpm and 8 %.
+  const u = Math.hypot(3, 0.08 * judged.amplitude);
+  const severity = levelOf(judged.amplitude, u, limits);
+  if (severity === undefined) {
+    return {
+      ...base,
+      outcome: 'clear',
+      confidence: confidenceOf({
+        margin: limits.watch!.value - judged.amplitude,
+        uncertainty: u,
+        samples: 3 * all.length,
+        channels,
+      }),
+      summary: `Smooth take-up: ${figure(judged.amplitude, 0)} rpm of judder at most in ${need} of ${counted(all.length, 'pull-away')} (limit ${figure(limits.watch!.value, 0)} rpm).`,
+    };
+  }
+  const exceeded = limitOf(limits, severity);
+  const shown = sorted.filter(({ takeUp }) => takeUp.amplitude > limits.watch!.value);
+  return {
+    ...base,
+    outcome: 'finding',
+    severity,
+    confidence: confidenceOf({
+      margin: judged.amplitude - exceeded.value,
+      uncertainty: u,
+      samples: 3 * shown.length,
+      channels,
+    }),
+    events: shown
+      .map(({ input, takeUp }) => ({
+        input,
+        from: takeUp.from,
+        to: takeUp.to,
+        peak: { value: takeUp.amplitude, unit: 'rpm' },
+      }))
+      .sort((a, b) => a.input - b.input || a.from - b.from),
+    summary: `The clutch judders: ${figure(judged.amplitude, 0)} rpm or more at ${BAND[0]} to ${BAND[1]} Hz in ${need} of ${counted(all.length, 'pull-away')}, worst at ${clockTime(sorted[0]!.takeUp.from)} (limit ${figure(exceeded.value, 0)} rpm).`,
+    causes: [
+      'glazed or overheated clutch facings',
+      'old or wrong transmission fluid',
+      'clutch adaptation out of place',
+      'worn engine or gearbox mounts',
+    ],
+    advice: [
+      'Change the fluid for the prescribed one and have the clutches adapted again.',
+      'Look at the mounts.',
+      'If it stays, the clutch pack is due.',
+    ],
+  };
+}
