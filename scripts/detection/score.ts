@@ -87,6 +87,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'transmission.lock-up': 10,
   'transmission.pressure': 0.35,
   'transmission.judder': 14,
+  'driveline.low-speed-hop': 0.15,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -112,6 +113,8 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],
   'transmission.lock-up': ['slip'],
   'transmission.judder': ['amplitude'],
+  'transmission.pressure': [],
+  'driveline.low-speed-hop': ['front'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

@@ -330,7 +330,9 @@ export class Transmission {
     let want = g;
     if (b.gearRequest > 0) {
       const r = Math.min(b.gearRequest, this.ratios.length);
-      if (r > g && up1 > 0 && this.ratio(up1) * axle * RPM > 900) want = up1;
+      // A requested gear is not held below the speed at which the engine would labour.
+      if (sync < 1050 && down1 > 0) want = down1;
+      else if (r > g && up1 > 0 && this.ratio(up1) * axle * RPM > 1250) want = up1;
       else if (r < g && down1 > 0 && this.ratio(down1) * axle * RPM < rev - 250) want = down1;
       else if (sync > rev - 120 && g < this.ratios.length && r >= g) want = g;
     } else {
