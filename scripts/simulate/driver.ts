@@ -209,7 +209,7 @@ export class Driver {
         const lock = this.car.body.steeringLock * (p.share ?? 0.96);
         const side = since < half ? 1 : -1;
         const aim = since > p.duration - 2.5 ? 0 : side * lock;
-        b.steering += Math.max(-260 * dt, Math.min(260 * dt, aim - b.steering));
+        const turned = b.steering + Math.max(-260 * dt, Math.min(260 * dt, aim - b.steering));
         this.follow(
           b,
           dt,
@@ -220,6 +220,8 @@ export class Driver {
               .to(0, 0.8),
           1.2,
         );
+        // The feet's own small corrections are not for this.
+        b.steering = turned;
         return;
       }
       case 'revInNeutral':

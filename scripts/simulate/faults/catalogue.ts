@@ -8,6 +8,7 @@ import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
+import { lowSpeedHop } from './low-speed-hop.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
@@ -32,6 +33,7 @@ export const FAULTS: readonly FaultFamily[] = [
   selection,
   gearCoverage,
   frontDrive,
+  lowSpeedHop,
   tyreCircumference,
   wheelSpeed,
   knock,

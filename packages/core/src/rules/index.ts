@@ -1,4 +1,5 @@
 import { frontDrive } from './driveline/front-drive.js';
+import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { wheelSpeed } from './driveline/wheel-speed.js';
 import { cooling } from './engine/cooling.js';
@@ -32,6 +33,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   selection,
   gearCoverage,
   frontDrive,
+  lowSpeedHop,
   tyreCircumference,
   wheelSpeed,
   knock,
