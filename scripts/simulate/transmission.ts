@@ -89,7 +89,7 @@ export class Transmission {
 
   private lockUpCapacity(b: Bus, full: number): number {
     const wear = this.plant.wornLockUp;
-    b.lockUpStiffness = wear === undefined ? 40 : 400;
+    b.lockUpStiffness = wear === undefined ? 160 : 400;
     const slip = Math.max(0, b.engineSpeed - this.driveline.turbine);
     if (wear !== undefined) return Math.min(full, wear.hold + wear.gradient * slip);
     // Controlled on purpose: just the torque of the engine at the wanted slip.
