@@ -1,12 +1,13 @@
 import { statSync } from 'node:fs';
 import type { Form } from './data.js';
 import { duckdb, type Method, papaparse, polars, udsv } from './method.js';
-import { oursDecode, oursHashed, oursTwo } from './ours.js';
+import { memory, oursDecode, oursHashed, oursTwo } from './ours.js';
 
-export const METHODS: Readonly<Record<string, Method>> = {
+const METHODS: Readonly<Record<string, Method>> = {
   ours: oursDecode,
   'ours-hashed': oursHashed,
   'ours-two': oursTwo,
+  memory,
   papaparse,
   udsv,
   duckdb,

@@ -2,6 +2,10 @@
 import { closeSync, existsSync, openSync, renameSync, statSync, writeSync } from 'node:fs';
 import { Random } from '../simulate/random.js';
 
+/** Rows of 100 MB, and columns with the time. */
+export const ROWS = 468_000;
+export const WIDTH = 41;
+
 /** How the same numbers are written. */
 export type Form = 'plain' | 'decimal-comma' | 'quoted';
 
@@ -68,7 +72,7 @@ const COLUMNS: readonly Column[] = [
 ];
 
 /** Column names, the time first. */
-export const LABELS: readonly string[] = ['Time [s]', ...COLUMNS.map((each) => each.label)];
+const LABELS: readonly string[] = ['Time [s]', ...COLUMNS.map((each) => each.label)];
 
 function advance(state: State, i: number): void {
   const phase = (i % 6000) / RATE;

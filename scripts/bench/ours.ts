@@ -4,6 +4,7 @@ import { pathToFileURL } from 'node:url';
 import { fileBytes } from '../../packages/cli/src/file-bytes.js';
 import { WorkerHelper } from '../../packages/cli/src/second-thread.js';
 import { type Hasher, readTable } from '../../packages/core/src/ingest/index.js';
+import { ROWS, WIDTH } from './data.js';
 import { type Method, sumOf } from './method.js';
 
 const NO_HASH: Hasher = { update: () => undefined, hex: () => '' };
@@ -29,3 +30,10 @@ function ours(hasher: () => Hasher, threads: 1 | 2): Method {
 export const oursDecode = ours(() => NO_HASH, 1);
 export const oursHashed = ours(sha256, 1);
 export const oursTwo = ours(() => NO_HASH, 2);
+
+/** The memory of the columns, each page touched once, and nothing read: the bound of this machine. */
+export const memory: Method = async () => {
+  const columns = new Float64Array(ROWS * WIDTH);
+  for (let at = 0; at < columns.length; at += 512) columns[at] = 1;
+  return { rows: ROWS, sums: () => [] };
+};

@@ -11,7 +11,7 @@ export function daysFromCivil(year: number, month: number, day: number): number 
   return era * 146097 + dayOfEra - 719468;
 }
 
-export function isLeapYear(year: number): boolean {
+function isLeapYear(year: number): boolean {
   return year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0);
 }
 

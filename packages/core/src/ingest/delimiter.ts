@@ -3,7 +3,7 @@ import { type HeadRecord, headRecords } from './head-record.js';
 
 export type Delimiter = Dialect['delimiter'];
 
-export const DELIMITERS: readonly Delimiter[] = [',', ';', '\t', '|'];
+const DELIMITERS: readonly Delimiter[] = [',', ';', '\t', '|'];
 
 /** The head read under one delimiter. */
 export interface HeadReading {

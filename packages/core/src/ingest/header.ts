@@ -20,7 +20,7 @@ const WEIGHED = 64;
 const REACH = 8;
 
 /** Index of the first row of values: most rows after it are values, most before it are not. */
-export function firstDataRecord(reading: HeadReading): number {
+function firstDataRecord(reading: HeadReading): number {
   const { records, width } = reading;
   let before = 0;
   let after = 0;

@@ -54,7 +54,7 @@ function firstWord(cell: string): string {
 }
 
 /** Form of a diagnostic trouble code: P, C, B or U, a digit 0..3, three hexadecimal digits, optional failure type (SAE J2012 / ISO 15031-6). */
-export function isTroubleCode(word: string): boolean {
+function isTroubleCode(word: string): boolean {
   if (word.length !== 5 && !(word.length === 8 && word[5] === '-') && !(word.length === 7)) return false;
   const upper = word.toUpperCase();
   if (!'PCBU'.includes(upper[0]!)) return false;

@@ -38,7 +38,7 @@ export function recordEnd(bytes: Uint8Array, from: number, to: number, delimiter
 }
 
 /** Index of the closing quote; 0 = not a quoted cell; -1 = the buffer ends before it is known. */
-export function quoteEnd(bytes: Uint8Array, open: number, to: number, delimiter: number, last: boolean): number {
+function quoteEnd(bytes: Uint8Array, open: number, to: number, delimiter: number, last: boolean): number {
   const bound = Math.min(to, open + QUOTED_BYTES);
   let lines = 0;
   let at = open + 1;

@@ -30,7 +30,7 @@ export interface HeadColumns {
 }
 
 /** Column index of a label as written, or `#3` for the third; -1 when there is none. */
-export function columnIndex(labels: readonly string[], key: string): number {
+function columnIndex(labels: readonly string[], key: string): number {
   const exact = labels.indexOf(key.trim());
   if (exact >= 0) return exact;
   if (key[0] === '#') {

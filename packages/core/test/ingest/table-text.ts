@@ -34,7 +34,7 @@ export const STEP = 0.25;
 
 const two = (value: number) => String(value).padStart(2, '0');
 
-export function timeCell(spec: Spec, index: number): string[] {
+function timeCell(spec: Spec, index: number): string[] {
   const seconds = index * STEP;
   const decimal = (text: string) => text.replace('.', spec.decimal);
   const daySeconds = 43_200 + seconds;
