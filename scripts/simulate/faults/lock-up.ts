@@ -8,7 +8,7 @@ export const lockUp: FaultFamily = {
   suits: (car) => car.transmission.kind === 'converter',
   levels: ['watch', 'repair'],
   apply(draft, level, dial, random) {
-    const [low, high] = level === 'under' ? [8, 38] : level === 'watch' ? [64, 88] : [125, 300];
+    const [low, high] = level === 'under' ? [8, 22] : level === 'watch' ? [64, 88] : [125, 300];
     const slip = low + (high - low) * dial;
     const torque = draft.car.engine.ratedTorque;
     // No steeper than the integration of the slip allows; then the clutch holds the more.
