@@ -88,6 +88,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   'transmission.pressure': 0.35,
   'transmission.judder': 14,
   'driveline.low-speed-hop': 0.15,
+  'transmission.clutch-adaptation': 0.06,
   'engine.knock': 0.75,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
@@ -115,6 +116,8 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'transmission.judder': ['amplitude'],
   'transmission.pressure': [],
   'driveline.low-speed-hop': ['front'],
+  'transmission.pressure': ['overLimit'],
+  'transmission.clutch-adaptation': ['clutchTouchPoint.clutch1', 'clutchTouchPoint.clutch2'],
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],

@@ -1,3 +1,4 @@
+import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
@@ -25,6 +26,7 @@ export const FAULTS: readonly FaultFamily[] = [
   launches,
   overTemperature,
   clutchSlip,
+  clutchAdaptation,
   pressure,
   judder,
   lockUp,

@@ -24,6 +24,8 @@ export interface DriveDraft {
   rate?: number;
   /** Channels (stems) that the logger must not leave out, because the fault shows nowhere else. */
   readonly kept: Set<string>;
+  /** Further lines of the vehicle profile. */
+  readonly profile: string[];
   /** Channels (stems) that the logger leaves out. */
   readonly dropped: Set<string>;
   /** How single channels (stems) are logged, over the settings of the set. */

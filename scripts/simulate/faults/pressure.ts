@@ -47,7 +47,7 @@ function truth(sim: Simulation): TrueFinding {
   const level = repair > 1 ? 'repair' : watch > 1 ? 'watch' : 'none';
   return {
     level,
-    measures: Number.isNaN(watch) ? {} : { ratio: watch },
+    measures: Number.isNaN(watch) ? {} : { overLimit: watch },
     margin: Number.isNaN(watch) ? 0 : nearest(watch, [1, 2]),
   };
 }

@@ -9,6 +9,7 @@ import { oilTemperature } from './engine/oil-temperature.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
+import { clutchAdaptation } from './transmission/clutch-adaptation.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
 import { gearCoverage } from './transmission/gear-coverage.js';
 import { judder } from './transmission/judder.js';
@@ -25,6 +26,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   launches,
   overTemperature,
   clutchSlip,
+  clutchAdaptation,
   pressure,
   judder,
   lockUp,

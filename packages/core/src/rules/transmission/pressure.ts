@@ -124,6 +124,8 @@ function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[
             deviation: { value: pair.value, unit: 'bar' },
             deviationShare: { value: (100 * pair.value) / pair.target, unit: '%' },
           }),
+      // Deviation held for a second over the watch limit at that command.
+      ...(Number.isNaN(pair.share) ? {} : { overLimit: { value: pair.share } }),
       seconds: { value: seconds, unit: 's' },
     },
     limits: Object.values(limits),
