@@ -114,7 +114,6 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],
   'transmission.lock-up': ['slip'],
   'transmission.judder': ['amplitude'],
-  'transmission.pressure': [],
   'driveline.low-speed-hop': ['front'],
   'transmission.pressure': ['overLimit'],
   'transmission.clutch-adaptation': ['clutchTouchPoint.clutch1', 'clutchTouchPoint.clutch2'],

@@ -1,74 +1,33 @@
 import { type Bus, SELECTOR } from './bus.js';
 import type { CarSpec } from './car.js';
 import type { Driveline } from './driveline.js';
+import { HandOver, UNSEEN } from './hand-over.js';
 import { Plant } from './plant.js';
+import type { EngagementRecord } from './transmission-records.js';
 
 const RPM = 30 / Math.PI;
-const UNSEEN = { t10: Number.NaN, t90: Number.NaN, flare: 0 };
-
-export interface ShiftRecord {
-  readonly from: number;
-  to: number;
-  readonly gearBefore: number;
-  readonly gearAfter: number;
-  readonly pedal: number;
-  /** True 10 % and 90 % of the change of ratio (s), NaN when never passed; engine side of the clutches over the axle. */
-  t10: number;
-  t90: number;
-  /** rpm above the old ratio before it gave way, upshifts. */
-  flare: number;
-}
-export interface EngagementRecord {
-  /** Selector moved, clutch took up (s). */
-  readonly asked: number;
-  readonly engaged: number;
-  readonly selector: 'D' | 'R';
-  /** Seconds for which the drive let go again at standstill. */
-  droppedOut: number;
-}
 
 /** Gear choice, selector, take-up, hand-over between two clutches (or the two elements of an automatic), launch programme. */
-export class Transmission {
-  readonly shifts: ShiftRecord[] = [];
+export class Transmission extends HandOver {
   readonly engagements: EngagementRecord[] = [];
   /** Seconds from selector to take-up with warm fluid. */
   engageTime = 0.5;
   microSlip = 0; // rad/s in steady part load
-  private readonly ratios: number[];
-  private readonly reverse: number;
   private lastSelector: number = SELECTOR.P;
   private engaging = -1;
   private askedAt = 0;
   private takingUp = true;
   private launching = false;
-  private sinceShift = 5;
-  private stage = -1; // -1 none
-  private stageTime = 0;
-  private shiftFrom = 0;
-  private shiftTo = 0;
-  private driveShift = true;
-  private slipStart = 0;
   private pedalSlow = 0;
   private heldFor = 0;
   private drops = 0;
   private dropping = false;
-  private flared = false;
 
-  constructor(
-    private readonly car: CarSpec,
-    private readonly driveline: Driveline,
-    private readonly plant = new Plant(),
-  ) {
+  constructor(car: CarSpec, driveline: Driveline, plant = new Plant()) {
+    super(car, driveline, plant);
     const t = car.transmission;
-    this.ratios = t.gears.map((g, i) => g * t.finalDrive * (plant.gearFactor[i + 1] ?? 1));
     if (!Number.isNaN(plant.engageTime)) this.engageTime = plant.engageTime;
-    this.reverse = -t.reverse * t.finalDrive;
     if (t.kind === 'dual-clutch') this.microSlip = Number.isNaN(plant.microSlip) ? 3.5 : plant.microSlip;
-  }
-
-  /** Total ratio of a forward gear (1..n). */
-  ratio(gear: number): number {
-    return gear === -1 ? this.reverse : gear < 1 ? 0 : this.ratios[gear - 1]!;
   }
 
   get gears(): number {
@@ -96,24 +55,6 @@ export class Transmission {
     const wanted = Math.max(this.plant.lockUpSlip, b.fluid < 45 ? this.plant.lockUpColdSlip : 0);
     if (wanted > 0) return Math.max(10, Math.min(full, b.torque + 8 * (slip - wanted)));
     return full;
-  }
-
-  /** Path of a gear: odd gears first shaft, even gears and reverse second; a manual has one. */
-  private path(gear: number): 1 | 2 {
-    if (this.car.transmission.kind === 'manual') return 1;
-    return gear === -1 || gear % 2 === 0 ? 2 : 1;
-  }
-
-  private setPath(b: Bus, path: 1 | 2, ratio: number, capacity: number, slip = 0): void {
-    if (path === 1) {
-      b.ratio1 = ratio;
-      b.capacity1 = capacity;
-      b.slipTarget1 = slip;
-    } else {
-      b.ratio2 = ratio;
-      b.capacity2 = capacity;
-      b.slipTarget2 = slip;
-    }
   }
 
   step(b: Bus, dt: number): void {
@@ -292,16 +233,6 @@ export class Transmission {
     return Math.min(full, this.gripTorque(b, ratio) * 1.3, Math.max(0, cap));
   }
 
-  /** Clutch torque (N.m) that the driven tyres can carry, for launches. */
-  private gripTorque(b: Bus, ratio: number): number {
-    const body = this.car.body;
-    const weight = body.mass * 9.80665;
-    const d = this.car.driveline.driven;
-    const share = d === 'all' ? 1 : d === 'rear' ? 1 - body.frontShare + 0.09 : body.frontShare - 0.07;
-    const aim = Math.min(0.82 * b.grip * share, 0.72);
-    return (aim * weight * this.driveline.drivenRadius) / (Math.abs(ratio) * 0.96);
-  }
-
   private traction(b: Bus, dt: number): void {
     const r = this.driveline.drivenRadius;
     const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
@@ -364,126 +295,5 @@ export class Transmission {
       return;
     }
     this.begin(b, want);
-  }
-
-  private begin(b: Bus, want: number): void {
-    this.shiftFrom = b.gear;
-    this.shiftTo = want;
-    this.driveShift = b.torque > 15 && b.pedal > 0.03;
-    this.stage = 0;
-    this.stageTime = 0;
-    b.gearTarget = want;
-    b.shifting = 1;
-    this.shifts.push({ from: b.t, to: b.t, gearBefore: b.gear, gearAfter: want, pedal: b.pedal, ...UNSEEN });
-    this.flared = false;
-  }
-
-  private finish(b: Bus): void {
-    b.gear = this.shiftTo;
-    this.stage = -1;
-    this.sinceShift = 0;
-    this.shifts[this.shifts.length - 1]!.to = b.t;
-  }
-
-  private hand(b: Bus, dt: number, axle: number, full: number): void {
-    const { gears, factor } = this.plant.shiftFactor;
-    const slowed = gears === undefined || gears.has(this.shiftFrom) ? factor : 1;
-    const T = this.car.transmission.shiftTime * slowed;
-    this.stageTime += dt;
-    if (this.car.transmission.kind === 'manual') {
-      this.handManual(b, axle, full, T);
-      return;
-    }
-    const a = this.path(this.shiftFrom);
-    const p2 = this.path(this.shiftTo);
-    const iA = this.ratio(this.shiftFrom);
-    const iB = this.ratio(this.shiftTo);
-    const syncB = iB * axle;
-    const node = b.nodeSpeed;
-    const carried = Math.max(20, Math.abs(a === 1 ? b.torque1 : b.torque2));
-    const up = this.shiftTo > this.shiftFrom;
-    const engine = Math.max(25, Math.abs(b.torque));
-    if (up && this.driveShift) {
-      // Torque first, then speed.
-      const { flare } = this.plant;
-      if (this.stage === 0 && !this.flared && flare.gears.has(this.shiftFrom)) {
-        this.setPath(b, a, iA, engine * 0.55);
-        this.setPath(b, p2, iB, 0);
-        if ((node - iA * axle) * RPM >= flare.rpm || this.stageTime > 1.5) {
-          this.flared = true;
-          this.stageTime = 0;
-          this.next(node - syncB);
-        }
-      } else if (this.stage === 0) {
-        const x = Math.min(1, this.stageTime / (0.35 * T));
-        this.setPath(b, a, iA, Math.max(0, engine * 1.15 * (1 - x)));
-        this.setPath(b, p2, iB, engine * 1.02 * x);
-        if (x >= 1) this.next(node - syncB);
-      } else {
-        b.torqueFactor = 0.5;
-        const inertia = (this.car.transmission.kind === 'converter' ? 0.07 : 0) + this.car.engine.inertia;
-        const cap = Math.max(40, b.demand * 0.9) + (inertia * Math.max(0, this.slipStart)) / T;
-        this.setPath(b, a, iA, 0);
-        this.setPath(b, p2, iB, Math.min(full, cap, this.gripTorque(b, iB) * 1.1));
-        if (node - syncB < 2 || this.stageTime > 5 * T) this.finish(b);
-      }
-    } else if (!up && this.driveShift) {
-      // Speed first: the old clutch slips while the engine climbs, then the torque changes over.
-      if (this.stage === 0) {
-        this.setPath(b, a, iA, Math.max(0, engine * 0.55));
-        this.setPath(b, p2, iB, 0);
-        if (node >= syncB - 2 || this.stageTime > 5 * T) this.next(0);
-      } else {
-        const x = Math.min(1, this.stageTime / (0.3 * T));
-        this.setPath(b, a, iA, engine * 0.55 * (1 - x));
-        this.setPath(b, p2, iB, carried + full * x);
-        if (x >= 1) this.finish(b);
-      }
-    } else if (up) {
-      if (this.stage === 0) {
-        this.setPath(b, a, iA, 0);
-        this.setPath(b, p2, iB, 25 + 60 * Math.min(1, this.stageTime / T));
-        if (node <= syncB + 2 || this.stageTime > 6 * T) this.next(0);
-      } else {
-        const x = Math.min(1, this.stageTime / (0.3 * T));
-        this.setPath(b, a, iA, 0);
-        this.setPath(b, p2, iB, 30 + full * x);
-        if (x >= 1) this.finish(b);
-      }
-    } else {
-      if (this.stage === 0) {
-        b.blip = node < syncB - 8 ? 70 : 0;
-        const x = Math.min(1, this.stageTime / (0.5 * T));
-        this.setPath(b, a, iA, 50 * (1 - x));
-        this.setPath(b, p2, iB, 20 + 70 * x);
-        if (node >= syncB - 2 || this.stageTime > 6 * T) this.next(0);
-      } else {
-        const x = Math.min(1, this.stageTime / (0.3 * T));
-        this.setPath(b, a, iA, 0);
-        this.setPath(b, p2, iB, 60 + full * x);
-        if (x >= 1) this.finish(b);
-      }
-    }
-  }
-
-  private next(slip: number): void {
-    this.stage += 1;
-    this.stageTime = 0;
-    this.slipStart = slip;
-  }
-
-  private handManual(b: Bus, axle: number, full: number, T: number): void {
-    const x = this.stageTime / T;
-    const iB = this.ratio(this.shiftTo);
-    if (x < 0.55) {
-      b.torqueFactor = 1;
-      const open = Math.max(0, 1 - x / 0.12);
-      this.setPath(b, 1, x < 0.3 ? this.ratio(this.shiftFrom) : iB, full * 0.4 * open * open);
-      if (x > 0.25 && this.shiftTo < this.shiftFrom && b.engineSpeed < iB * axle - 5) b.blip = 90;
-    } else {
-      const y = Math.min(1, (x - 0.55) / 0.45);
-      this.setPath(b, 1, iB, 20 + full * y * y * y);
-      if (y >= 1) this.finish(b);
-    }
   }
 }

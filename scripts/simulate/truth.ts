@@ -3,7 +3,8 @@ import type { Driveline, Ledger } from './driveline.js';
 import type { Driver, PhaseRecord } from './driver.js';
 import type { KnockControl, KnockEvent } from './knock.js';
 import type { Mixture } from './mixture.js';
-import type { EngagementRecord, ShiftRecord, Transmission } from './transmission.js';
+import type { Transmission } from './transmission.js';
+import type { EngagementRecord, ShiftRecord } from './transmission-records.js';
 
 const RPM = 30 / Math.PI;
 

@@ -1,5 +1,5 @@
 import type { Simulation } from '../simulate.js';
-import type { ShiftRecord } from '../transmission.js';
+import type { ShiftRecord } from '../transmission-records.js';
 import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 
 /** transmission.shift-quality: a clutch that takes over late (the engine runs over) or slowly (the shift drags). */

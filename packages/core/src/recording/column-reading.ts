@@ -1,5 +1,5 @@
 import { converter, type Unit } from '../units/index.js';
-import { type Candidate, type Pending, type ProblemList, type Rejection } from './candidate.js';
+import type { Candidate, Pending, ProblemList, Rejection } from './candidate.js';
 import type { Catalogue, ChannelFacts, Recognition, Unrecognised } from './catalogue.js';
 import { ABSURD } from './cleaning.js';
 import type { ColumnOverride } from './column-map.js';

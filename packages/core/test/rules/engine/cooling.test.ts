@@ -84,7 +84,7 @@ describe('where it overheats', () => {
     const hot = plateau(119, 60);
     const standing = judged(hot, { speed: (t) => (t > 250 && t < 600 ? 0 : 50) });
     expect(standing.summary).toContain('the fan is the first suspect');
-    expect(standing.outcome === 'finding' && standing.causes[0]).toContain('fan');
+    expect(standing.outcome === 'finding' && standing.causes![0]).toContain('fan');
     const moving = judged(hot, { speed: () => 110 });
     expect(moving.summary).toContain('flow is the first suspect');
     expect(judged(hot, { without: ['vehicleSpeed'] }).summary).not.toContain('suspect');
