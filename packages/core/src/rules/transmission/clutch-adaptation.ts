@@ -1,4 +1,5 @@
 import { refuse } from '../../derived/recipe.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { median } from '../../math/quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
@@ -127,7 +128,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     const beyond = Math.max(band.low.value - value.value, value.value - band.high.value);
     return [{ value, band, u, beyond, drift: driftOf(value, band, drives) }];
   });
-  const outside = judged.filter(({ beyond, u }) => beyond - 1.645 * u > 0);
+  const outside = judged.filter(({ beyond, u }) => beyond - ONE_SIDED_95 * u > 0);
   const channels = last.values;
   if (outside.length > 0) {
     const worst = outside.reduce((a, b) => (b.beyond / b.u > a.beyond / a.u ? b : a));

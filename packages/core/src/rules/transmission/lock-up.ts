@@ -3,6 +3,7 @@ import { maskOf, segmentsOf } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { freshRate, heldValues } from '../../derived/refresh.js';
 import { heldMaximum } from '../../math/held-maximum.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf } from '../ladder.js';
@@ -60,7 +61,7 @@ export const lockUp = defineRule({
     'A quarter of an hour with warm fluid including steady speed in the upper gears, with engine speed, turbine speed and the state of the converter clutch at 2 Hz or more.',
   notApplicable: ({ transmission: { kind } }) =>
     kind === 'dual-clutch' || kind === 'manual' ? 'The car has no torque converter.' : undefined,
-  observe(view) {
+  observe(view, context) {
     const engine = view.channel('engineSpeed');
     const state = view.channel('converterClutchState');
     const turbine = view.optional('inputShaftSpeed');
@@ -100,7 +101,8 @@ export const lockUp = defineRule({
     const top = heldMaximum(slip, time, LASTS, 2);
     // Two sensors, read a moment apart; 3 rpm of noise each (common practice).
     const u = Math.hypot(3, (engine.quality.quantum + other.quality.quantum) / Math.sqrt(12));
-    const mask = Uint8Array.from(slip, (x) => (x - 1.645 * u > 50 ? 1 : 0));
+    const watch = context.limits().watch!.value;
+    const mask = Uint8Array.from(slip, (x) => (x - ONE_SIDED_95 * u > watch ? 1 : 0));
     const events = segmentsOf(mask, time, { minDuration: LASTS, maxStep: 2 }).map(({ from, to, start, end }) => ({
       from,
       to,
