@@ -16,8 +16,8 @@ const SHORTER = 0.6;
  * different ones than this, or than this share of the holds, it is a switch, or a foot that knows rest and floor.
  */
 const LEVELS = { enough: 12, share: 0.75 } as const;
-/** No logger is trusted to read slower than this (Hz) on the word of its few shortest holds. */
-const SLOWEST_BY_SHORTEST = 0.5;
+/** No logger is trusted to read slower than this (Hz) on the word of its few shortest holds, or of a few levels. */
+const SLOWEST_BY_FEW = 0.5;
 
 /**
  * Rate (Hz) at which a channel brings fresh values: reciprocal of the median duration of held values, counted only
@@ -31,7 +31,7 @@ const SLOWEST_BY_SHORTEST = 0.5;
 export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs): number {
   const { count, starts } = runs;
   const moving = MOVING_STEPS * Math.max(runs.quantum, runs.typicalStep);
-  if (count < MIN_EVIDENCE + 2 || !(moving > 0)) return fineRate(time, runs);
+  if (count < MIN_EVIDENCE + 2 || !(moving > 0)) return fineRate(values, time, runs);
   const stride = Math.max(1, Math.floor(count / SAMPLE));
   const spacings: number[] = [];
   const all: number[] = [];
@@ -49,14 +49,21 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   // A quarter of all changes one row after the other: nothing is held at all.
   const quick = quantileSorted(all, 0.25);
   if (all.length >= 20 && quick <= (1.5 * (time[time.length - 1]! - time[0]!)) / (time.length - 1)) return 1 / quick;
-  if (spacings.length < MIN_EVIDENCE) return fineRate(time, runs);
+  if (spacings.length < MIN_EVIDENCE) return fineRate(values, time, runs);
   if (levels.size < Math.min(LEVELS.enough, LEVELS.share * spacings.length)) return Number.NaN;
   const spacing = medianSorted(spacings.sort((a, b) => a - b));
   const shortest = quantileSorted(all, 0.1);
-  if (shortest < SHORTER * spacing) return shortest > 1 / SLOWEST_BY_SHORTEST ? Number.NaN : 1 / shortest;
+  if (shortest < SHORTER * spacing) return shortest > 1 / SLOWEST_BY_FEW ? Number.NaN : 1 / shortest;
+  // A handful of holds that happen to be alike is no word for a logger that slow either.
+  if (spacing > 1 / SLOWEST_BY_FEW && levels.size < LEVELS.enough) return Number.NaN;
+  return regular(spacings, spacing) && spacing > 0 ? 1 / spacing : Number.NaN;
+}
+
+/** Whether most of the spacings are like their median. */
+function regular(spacings: readonly number[], median: number): boolean {
   let like = 0;
-  for (const duration of spacings) if (Math.abs(duration - spacing) <= LIKE * spacing) like++;
-  return like >= REGULAR * spacings.length && spacing > 0 ? 1 / spacing : Number.NaN;
+  for (const spacing of spacings) if (Math.abs(spacing - median) <= LIKE * median) like++;
+  return like >= REGULAR * spacings.length;
 }
 
 /**
@@ -64,15 +71,20 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
  * fresh value. When the changes fill nearly every sample, or the steps are many quanta wide and of all sizes (not
  * always one and the same step of a coarse sensor), each change is a refresh.
  */
-function fineRate(time: Float64Array, runs: Runs): number {
+function fineRate(values: Float64Array, time: Float64Array, runs: Runs): number {
   const { count, starts, quantum, typicalStep, largeStep, samples } = runs;
   if (count < 20 || !(quantum > 0)) return Number.NaN;
   const smooth = typicalStep >= MOVING_STEPS * quantum && largeStep >= 1.5 * typicalStep;
   if (!smooth && count < 0.8 * samples) return Number.NaN;
   const stride = Math.max(1, Math.floor(count / SAMPLE));
   const spacings: number[] = [];
-  for (let k = 0; k + 1 < count; k += stride) spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+  const levels = new Set<number>();
+  for (let k = 0; k + 1 < count; k += stride) {
+    spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+    if (levels.size < LEVELS.enough) levels.add(values[starts[k]!]!);
+  }
   const spacing = medianSorted(spacings.sort((a, b) => a - b));
+  if (spacing > 1 / SLOWEST_BY_FEW && !(levels.size >= LEVELS.enough && regular(spacings, spacing))) return Number.NaN;
   return spacing > 0 ? 1 / spacing : Number.NaN;
 }
 

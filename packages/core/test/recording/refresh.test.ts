@@ -64,19 +64,51 @@ describe('refresh rate', () => {
     expect(rateOf(ramped, time)).toBeGreaterThan(15);
   });
 
-  it('does not take a few levels held in turn for a slow logger', () => {
-    // Rest, part load and floor in a plan of drives: 10, 20 and 30 s each, over and over.
-    const plan = (t: number) => (t % 60 < 10 ? 100 : t % 60 < 30 ? 0 : 20);
-    expect(rateOf(sampled(clock(600, 10), plan), clock(600, 10))).toBeNaN();
-    const flag = (t: number) => (Math.floor(t / 4) % 2 === 0 ? 0 : 5.5);
-    expect(rateOf(sampled(time, flag), time)).toBeNaN();
+  /** Levels held in turn, each from its start (s) on. */
+  const inTurn = (levels: readonly number[], starts: readonly number[], seconds: number) => {
+    const axis = clock(seconds, 10);
+    return rateOf(
+      sampled(axis, (t) => levels[starts.findLastIndex((start) => t >= start)]!),
+      axis,
+    );
+  };
+
+  it('does not take a few levels that come again and again for a slow logger', () => {
+    const levels = Array.from({ length: 120 }, (_, k) => [0, 100, 50, 100, 0, 2][k % 6]!);
+    expect(
+      inTurn(
+        levels,
+        levels.map((_, k) => k),
+        120,
+      ),
+    ).toBeNaN();
   });
 
   it('does not take the shortest of unlike holds for a logger that reads every ten seconds', () => {
-    const levels = [0, 22, 100, 5, 31, 90, 3, 25, 78, 12, 64, 40];
-    const starts = [0, 60, 70, 90, 120, 130, 170, 220, 230, 250, 300, 310];
-    const stepped = sampled(clock(400, 10), (t) => levels[starts.findLastIndex((start) => t >= start)]!);
-    expect(rateOf(stepped, clock(400, 10))).toBeNaN();
+    const levels = [0, 22, 100, 5, 31, 90, 3, 25, 78, 12, 64, 40, 41, 42];
+    expect(inTurn(levels, [0, 60, 70, 90, 120, 130, 170, 220, 230, 250, 300, 310, 340, 370], 400)).toBeNaN();
+  });
+
+  it('does not take a handful of like holds for a logger that reads every eight seconds', () => {
+    const levels = [0, 100, 20, 120, 40, 140, 60, 61, 62];
+    expect(
+      inTurn(
+        levels,
+        levels.map((_, k) => 8 * k),
+        100,
+      ),
+    ).toBeNaN();
+  });
+
+  it('does not take a torque that is held in each phase of a drive for a slow smooth channel', () => {
+    // Standstill, hold, start, cruise, overrun and pull in turn (N.m), and when each begins (s).
+    const levels = [
+      40, 150, 500, 110, 0, 40, 150, 500, 110, 0, 40, 200, 110, 0, 40, 110, 560, 0, 110, 560, 0, 110, 100,
+    ];
+    const starts = [0, 44, 46, 49.3, 89.3, 97.3, 104.3, 106.3, 110, 150, 158, 165, 171.7, 211.7, 219.7, 222.7].concat([
+      242.7, 248.7, 268.7, 288.7, 294.7, 314.7, 384.7,
+    ]);
+    expect(inTurn(levels, starts, 680)).toBeNaN();
   });
 
   it('is read from a logger that jitters by a row', () => {
