@@ -3,7 +3,7 @@ import type { Phase } from '../script.js';
 import { type FaultFamily, insertWarm, type Level, nearest } from './fault.js';
 
 /** Limits as dialled (rules.md): sump of a dual clutch or converter; a manual box is dialled like a dual clutch. */
-export function sumpLimits(car: CarSpec): Record<Level, number> {
+function sumpLimits(car: CarSpec): Record<Level, number> {
   return car.transmission.kind === 'converter'
     ? { watch: 120, repair: 130, stop: 145 }
     : { watch: 115, repair: 125, stop: 140 };

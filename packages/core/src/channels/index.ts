@@ -4,6 +4,6 @@ export { channelDocs } from './docs.js';
 export { inferGauge, inferSign, inferUnit, type UnitInference } from './inference.js';
 export { type FoundChannel, findChannel, suggestChannel } from './lookup.js';
 export type { Place } from './place.js';
-export { channelId, type Positions } from './positions.js';
+export type { Positions } from './positions.js';
 export { type ColumnHeading, type Recognition, recogniseColumn } from './recogniser.js';
 export { STATES, type StateTable, stateLabel, stateValue } from './states.js';

@@ -48,7 +48,7 @@ function speedSlope(drive: Drive, speed: Speed): Acceleration {
 }
 
 /** Least-squares slope over +-window around each fresh sample, linear between them. */
-export function slopeOf(
+function slopeOf(
   time: Float64Array,
   speed: Pick<Speed, 'values' | 'fresh' | 'hz' | 'quantum' | 'source'>,
 ): Acceleration {

@@ -39,7 +39,7 @@ const SPIKE = 3;
 /** What lasts shorter (s) cannot be an event; see `EVENT`. */
 const SHORTEST = 2;
 /** A gap this long (s) ends an event: what happened meanwhile is not known. */
-export const LONG_GAP = 60;
+const LONG_GAP = 60;
 
 /**
  * NaN is no sample; fewer than 3 usable samples give undefined.

@@ -64,7 +64,7 @@ function warmBy(drive: Drive, id: string, limit: number): Warm | undefined {
 }
 
 /** 1 where the engine turns (>= 300 rpm). */
-export const RUNNING = recipe<Uint8Array>({
+const RUNNING = recipe<Uint8Array>({
   id: 'engineRunning',
   about: 'Engine turning by itself: engine speed >= 300 rpm.',
   compute(drive) {

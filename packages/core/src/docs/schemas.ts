@@ -117,7 +117,7 @@ const RESULT = z.discriminatedUnion('outcome', [
   z.strictObject({ ...BASE, outcome: z.literal('error'), error: z.string() }),
 ]);
 
-export const ASSESSMENT = z.strictObject({
+const ASSESSMENT = z.strictObject({
   schema: z.literal('telltale/assessment@1'),
   vehicle: z.strictObject({ id: z.string() }),
   inputs: z.array(INPUT),
@@ -143,7 +143,7 @@ const COLUMN = z.strictObject({
   doubts: z.array(z.string()),
 });
 
-export const COLUMNS = z.strictObject({
+const COLUMNS = z.strictObject({
   schema: z.literal('telltale/columns@1'),
   input: INPUT,
   columns: z.array(COLUMN),
@@ -168,7 +168,7 @@ const RULE = z.strictObject({
   proves: z.string(),
 });
 
-export const RULES_LIST = z.strictObject({ schema: z.literal('telltale/rules@1'), rules: z.array(RULE) });
+const RULES_LIST = z.strictObject({ schema: z.literal('telltale/rules@1'), rules: z.array(RULE) });
 
 /** JSON Schemas (draft 2020-12) that ship with core: file name -> schema. */
 export function jsonSchemas(): Readonly<Record<string, object>> {

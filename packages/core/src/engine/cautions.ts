@@ -11,10 +11,3 @@ export const GENERAL_CAUTIONS: readonly string[] = Object.freeze([
 export const ABORT_CAUTIONS: readonly string[] = Object.freeze([
   'Stop the run at once on: oil-pressure warning (engine off), flashing engine lamp, coolant above 120 °C, transmission fluid above 135 °C, lambda more than 0.1 over target under boost, knock retard of 8° or more, burning smell.',
 ]);
-
-/** Rules of conduct on the seller's ground. */
-export const ON_SITE_CAUTIONS: readonly string[] = Object.freeze([
-  'Ask for the owner’s consent. Read codes before anything, clear none. Read-only services; no actuator tests or relearns on the move. Keep the logger cable clear of the pedals.',
-  'Selector test: foot brake on, clear space in front and behind. Full lock: large flat area, at most 10 km/h, not held on the stop.',
-  'Hard use only with oil at 80 °C and fluid at 60 °C or more; at most two launches with five minutes of cooling between; brake-stall at most 3 s. Cool down for two minutes before switching off. Never run an engine in a closed space.',
-]);

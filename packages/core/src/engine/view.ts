@@ -4,7 +4,7 @@ import type { Channel } from '../recording/recording.js';
 import type { Needs, Rule, View } from '../rules/rule.js';
 
 /** Channels (or families) that the rule needs and the drive has not, nor what stands in for them; empty when all are there. */
-export function missingChannels(drive: Drive, needs: Needs): readonly string[] {
+function missingChannels(drive: Drive, needs: Needs): readonly string[] {
   const absent: string[] = [];
   for (const id of needs.channels) {
     const other = needs.instead?.[id];

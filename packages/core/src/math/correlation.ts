@@ -1,8 +1,3 @@
-/** Pairs with a NaN are skipped; fewer than 2 pairs give NaN. Divisor n - 1, two passes. */
-export function covariance(x: ArrayLike<number>, y: ArrayLike<number>): number {
-  return moments(x, y).covariance;
-}
-
 /** Pairs with a NaN are skipped; fewer than 2 pairs or no spread give NaN. Pearson's r. */
 export function correlation(x: ArrayLike<number>, y: ArrayLike<number>): number {
   const { covariance: xy, varianceX, varianceY } = moments(x, y);

@@ -25,9 +25,6 @@ export function normalQuantile(p: number): number {
 
 /** One-sided 95 % factor of the normal distribution. */
 export const ONE_SIDED_95 = 1.6448536269514722;
-/** Two-sided 95 % factor of the normal distribution. */
-export const TWO_SIDED_95 = 1.959963984540054;
-
 function polynomial(coefficients: readonly number[], x: number): number {
   let value = 0;
   for (let k = coefficients.length - 1; k >= 0; k--) value = value * x + coefficients[k]!;

@@ -26,13 +26,13 @@ export function studentQuantile(p: number, degrees: number): number {
 }
 
 /** NaN gives NaN. Cumulative probability of Student's t. */
-export function studentProbability(t: number, degrees: number): number {
+function studentProbability(t: number, degrees: number): number {
   const tail = 0.5 * regularisedBeta(degrees / (degrees + t * t), degrees / 2, 0.5);
   return t > 0 ? 1 - tail : tail;
 }
 
 /** NaN gives NaN; x outside 0..1 is taken as the nearer end. Incomplete beta by continued fraction, Abramowitz & Stegun 26.5.8. */
-export function regularisedBeta(x: number, a: number, b: number): number {
+function regularisedBeta(x: number, a: number, b: number): number {
   if (x <= 0) return 0;
   if (x >= 1) return 1;
   const front = Math.exp(gammaln(a + b) - gammaln(a) - gammaln(b) + a * Math.log(x) + b * Math.log(1 - x));

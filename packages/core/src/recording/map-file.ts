@@ -99,7 +99,7 @@ function fromCsv(text: string, name: string): SideFile<ColumnMap> {
   const columns: Record<string, unknown> = Object.create(null) as Record<string, unknown>;
   data.forEach((row, index) => {
     const entry = COLUMN.safeParse(cleaned(row));
-    const label = row['column'] ?? '';
+    const label = row.column ?? '';
     if (label === '') report(index, 'found no column name, expected the column label as it stands in the log');
     else if (!entry.success)
       report(index, entry.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`).join('; '));
@@ -110,8 +110,8 @@ function fromCsv(text: string, name: string): SideFile<ColumnMap> {
 
 function cleaned(row: Readonly<Record<string, string>>): Record<string, unknown> {
   const entry: Record<string, unknown> = {};
-  const channel = row['channel']?.trim();
-  if (channel) entry['channel'] = channel === '-' ? null : channel;
+  const channel = row.channel?.trim();
+  if (channel) entry.channel = channel === '-' ? null : channel;
   for (const key of ['unit', 'place'] as const) if (row[key]?.trim()) entry[key] = row[key].trim();
   for (const key of ['scale', 'offset'] as const) {
     const cell = row[key]?.trim();

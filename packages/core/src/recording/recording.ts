@@ -46,7 +46,7 @@ export interface Quality {
 }
 
 /** Rate to use for a channel (Hz): its own, else that of its group; `own` tells which. NaN when nothing tells. */
-export function freshRate(quality: Quality): { readonly rate: number; readonly own: boolean } {
+function _freshRate(quality: Quality): { readonly rate: number; readonly own: boolean } {
   return Number.isNaN(quality.rate) ? { rate: quality.groupRate, own: false } : { rate: quality.rate, own: true };
 }
 

@@ -38,7 +38,7 @@ const USUAL: Readonly<Record<string, readonly [number, number]>> = {
 };
 
 /** True when the stated unit can be converted to the channel's. */
-export function fits(unit: Unit, facts: ChannelFacts): boolean {
+function fits(unit: Unit, facts: ChannelFacts): boolean {
   try {
     converter(unit, facts.unit, { afrBase: USUAL_BASE });
     return true;

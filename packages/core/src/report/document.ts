@@ -33,12 +33,6 @@ export function spans(line: Line): readonly Span[] {
   return line.map((part) => (typeof part === 'string' ? { text: part } : part));
 }
 
-export function plain(line: Line): string {
-  return spans(line)
-    .map((span) => span.text)
-    .join('');
-}
-
 /** Control and format characters (terminal escapes, bidirectional overrides) of file content are data, never commands. */
 export function harmless(text: string): string {
   return text.replace(/[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/gu, ' ');

@@ -115,7 +115,7 @@ function levelOf(results: readonly Result[], coverage: number, open: readonly st
   return coverage >= SOUND_COVERAGE && open.length === 0 ? 'sound' : 'unproven';
 }
 
-export function worstOf(results: readonly Result[]): Severity | undefined {
+function worstOf(results: readonly Result[]): Severity | undefined {
   let worst: Severity | undefined;
   for (const result of results) {
     if (result.outcome !== 'finding' || result.severity === undefined) continue;

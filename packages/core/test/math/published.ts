@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url';
 /** Published check values lie outside the repository, beside it; a checkout without them skips those checks and says so. */
 const root = fileURLToPath(new URL('../../../../../shared/', import.meta.url));
 
-export function shared(path: string): string | undefined {
+function shared(path: string): string | undefined {
   const file = `${root}${path}`;
   return existsSync(file) ? readFileSync(file, 'utf8') : undefined;
 }

@@ -23,7 +23,7 @@ export interface DropOut {
 /** km/h: a wheel that stands still below this has lost its signal while the others roll. */
 const NOTHING = 0.5;
 /** Speeds between which a weak sensor is told from the floor of a good one, km/h. */
-export const ROLLING = [3, 15] as const;
+const ROLLING = [3, 15] as const;
 /** A drop-out lasts at least this long, s: brakes and bumps lock a wheel for less. */
 const LASTS = 0.25;
 /** Harder braking than this (m/s2) may lock a wheel. Common practice, no source. */

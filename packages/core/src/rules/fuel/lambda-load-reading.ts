@@ -17,7 +17,7 @@ const ASSUMED: Pick<Lag, 'seconds' | 'uncertainty'> = { seconds: 0.3, uncertaint
 const SCAVENGES_BELOW = 2500;
 const FRESH = 3;
 /** How long (s) each kind of event has to last. */
-export const LASTS = { repair: 0.5, stop: 0.3, lean: 0.3, rich: 0.5, untargeted: 1 } as const;
+const LASTS = { repair: 0.5, stop: 0.3, lean: 0.3, rich: 0.5, untargeted: 1 } as const;
 export type Kind = keyof typeof LASTS;
 /** Without a target: lambda this near to 1 is a calibration for lambda 1 or waits for protection, below `enriched` it is enriched. */
 const LAMBDA_ONE = { low: 0.98, high: 1.02 };

@@ -11,7 +11,7 @@ export const REPEATED = 2;
 /** Slower than this many fresh values a second nothing can be told: shaft speeds, wheel speeds. */
 export const RATES = { shafts: 3, wheels: 5 } as const;
 /** Lowest gear judged: in low gears tyres slip and ratios are taken at low speed. */
-export const LOWEST_GEAR = { shafts: 1, wheels: 3 } as const;
+const LOWEST_GEAR = { shafts: 1, wheels: 3 } as const;
 
 export interface SlipEvent {
   readonly from: number;

@@ -84,7 +84,7 @@ export interface Reading {
 }
 
 /** The place that header or map file name wins; then the profile; else the sump. */
-export function placeOf(channel: Channel, vehicle: Vehicle): FluidPlace {
+function placeOf(channel: Channel, vehicle: Vehicle): FluidPlace {
   if (channel.place === 'clutch-outlet' || channel.place === 'cooler-inlet') return channel.place;
   if (channel.id.startsWith('clutchOilTemperature')) return 'clutch-outlet';
   return vehicle.transmission.fluidPlace ?? 'sump';

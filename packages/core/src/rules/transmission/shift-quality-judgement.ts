@@ -14,7 +14,7 @@ export interface ShiftObservation {
 
 /** Fresh shaft speeds per second from which flare and duration are judged, and from which only gross ones are. */
 export const FINE_HZ = 20;
-export const COARSE_HZ = 10;
+const COARSE_HZ = 10;
 /** What shows at the coarse rate: rpm of flare, seconds of duration (rule catalogue). */
 const COARSE_FLARE = 400;
 const COARSE_DURATION = 1;

@@ -27,7 +27,7 @@ const SLOW = 900;
  * Shifts that show the gearbox and not the driver: the foot stays where it was, no skipped gear, no limiter, no cold
  * fluid. Others stay out, whatever they took.
  */
-export function judgeable(event: ShiftEvent, vehicle: Vehicle): boolean {
+function judgeable(event: ShiftEvent, vehicle: Vehicle): boolean {
   const { power, pedal, pedalLow, pedalHigh, skip, speed, fluid } = event;
   if (skip || fluid < COLD || speed < SLOW) return false;
   const limit = vehicle.engine.revLimit ?? Number.POSITIVE_INFINITY;

@@ -18,7 +18,7 @@ export interface Start {
   readonly flag?: boolean;
 }
 
-export const PERIOD = 60;
+const PERIOD = 60;
 const REST = 20.013;
 const TOP = 60 / 3.6;
 
