@@ -141,8 +141,9 @@ machine to machine and with its load: compare ratios within one run. Node ${proc
 
 ${lineTable(lines, 'ours')}
 
-The row of the fresh memory is what every method has to pay before it decodes anything: 8 bytes a cell, each page touched
-once. Where page faults are dear (virtual machines), it bounds what any reader in one thread can reach.
+The row of the fresh memory is what a reader in Node pays before it decodes anything: 8 bytes a cell, each page touched
+once. Where page faults are dear (some virtual machines), it bounds what one thread can reach; libraries that bring their
+own allocator may pay less.
 
 Whole commands, from start to end of the process:
 

@@ -45,11 +45,6 @@ export interface Quality {
   readonly constant: boolean;
 }
 
-/** Rate to use for a channel (Hz): its own, else that of its group; `own` tells which. NaN when nothing tells. */
-function _freshRate(quality: Quality): { readonly rate: number; readonly own: boolean } {
-  return Number.isNaN(quality.rate) ? { rate: quality.groupRate, own: false } : { rate: quality.rate, own: true };
-}
-
 /** One recognised channel on the recording's time base. */
 export interface Channel {
   /** `fuelTrimLong.bank1` */
