@@ -90,6 +90,9 @@ describe('recogniseColumn', () => {
     expect(recogniseColumn({ label: 'EGT' })).not.toHaveProperty('place');
     expect(recogniseColumn({ label: 'TFT' }).place).toBe('sump');
     expect(recogniseColumn({ label: 'Trans fluid temp, cooler inlet' }).place).toBe('cooler-inlet');
+    expect(recogniseColumn({ label: 'Clutch fluid temp outlet [°C]' })).toMatchObject({
+      base: 'clutchOilTemperature',
+    });
     expect(recogniseColumn({ label: 'Transmission oil temperature clutch outlet' })).toMatchObject({
       base: 'transmissionOilTemperature',
       place: 'clutch-outlet',

@@ -64,7 +64,7 @@ export const CLUTCH: readonly ChannelDefinition[] = [
     'clutchOilTemperature',
     'degC',
     [-50, 300],
-    'clutch oil temp | clutch oil outlet temp | clutch outlet temp | clutch fluid temp | clutch cooling oil temp',
+    'clutch oil temp | clutch oil outlet temp | clutch outlet temp | clutch fluid temp | clutch fluid outlet temp | clutch cooling oil temp',
     'Oil leaving the clutches',
     { ...EACH, rate: 50, sentinels: TEMPERATURE_ENDS, place: 'clutch-outlet' },
   ),
