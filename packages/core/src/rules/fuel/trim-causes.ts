@@ -78,6 +78,8 @@ function shapeOf(cells: readonly Cell[], sign: number): Shape {
   if (Number.isNaN(idle) || Number.isNaN(driving)) return 'in one regime';
   if (sign > 0 && idle > ALIKE && driving < -ALIKE) return 'lean at idle and rich under load';
   if (sign < 0 && idle < -ALIKE && driving > ALIKE) return 'lean at idle and rich under load';
+  // Off in cruise alone, with idle and load in order, is neither of the others.
+  if (at('cruise') - Math.max(idle, driving) >= ALIKE) return 'in one regime';
   if (idle - driving >= ALIKE) return 'at idle';
   if (driving - idle >= ALIKE) return 'growing with load';
   return 'everywhere';

@@ -155,6 +155,12 @@ describe('patterns rank the causes', () => {
     expect(advice.length).toBeGreaterThan(1);
   });
 
+  it('does not call off in cruise alone everywhere', () => {
+    const { summary } = first([{ idle: 1, cruise: 17, load: 0 }]);
+    expect(summary).toContain('lean at cruise');
+    expect(summary).not.toContain('everywhere');
+  });
+
   it('one bank only, both alike, crosswise', () => {
     expect(first([everywhere(13), everywhere(0)]).cause).toMatch(/on that bank/);
     // What both banks share is no reason for one.
