@@ -60,11 +60,14 @@ describe.skipIf(!hasShared)(`published values${WHERE}`, () => {
     ['wltc_3b', 'demo-tourer', 23266.3],
     ['us06', 'demo-hatch', 12887.6],
     ['hwfet', 'demo-compact', 16506.8],
-  ] as const)('covers the distance of the %s schedule within 1 %% (US EPA, UN Global Technical Regulation No. 15)', (name, car, published) => {
-    const speeds = sharedTable(`data/nrel-fastsim-cycles/${name}.csv`).map((r) => Number(r.cycMps) * 3.6);
-    const sim = drive(car, [{ kind: 'cycle', speeds }], { signalRate: 50 });
-    expect(Math.abs(sim.truth.distance / published - 1)).toBeLessThan(0.01);
-  });
+  ] as const)(
+    'covers the distance of the %s schedule within 1 %% (US EPA, UN Global Technical Regulation No. 15)',
+    (name, car, published) => {
+      const speeds = sharedTable(`data/nrel-fastsim-cycles/${name}.csv`).map((r) => Number(r.cycMps) * 3.6);
+      const sim = drive(car, [{ kind: 'cycle', speeds }], { signalRate: 50 });
+      expect(Math.abs(sim.truth.distance / published - 1)).toBeLessThan(0.01);
+    },
+  );
 });
 
 describe('mechanics', () => {
