@@ -6,7 +6,7 @@ import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 import { STANDSTILL } from './segments.js';
 import { SPEED, type Speed } from './speed.js';
-import { onsetOf, speedAt, timeTo } from './start-of-motion.js';
+import { onsetOf, speedAt, steepestSecond, timeTo } from './start-of-motion.js';
 
 export interface Estimate {
   readonly value: number;
@@ -34,6 +34,8 @@ export interface PullAway {
   readonly pedalKnown: boolean;
   /** Speed gained over the first second, as m/s2. */
   readonly meanAcceleration: Estimate;
+  /** Greatest mean acceleration over about a second soon after the begin, m/s2: a bound that no begin can spoil. */
+  readonly steepest: number;
   /** Seconds to 40 km/h, NaN when it was not reached within 15 s. */
   readonly timeTo40: Estimate;
   /** Greatest speed within 6 s, km/h. */
@@ -121,6 +123,7 @@ function pullAway(drive: Drive, speed: Speed, stoodFrom: number, last: number): 
     pedalMax: isRefusal(pedal) ? Number.NaN : greatest(time, pedal.values, onset.t - 0.5, onset.t + 2),
     pedalKnown: !isRefusal(pedal) && pedal.fullSeen,
     meanAcceleration,
+    steepest: steepestSecond(time, speed, k, onset.t),
     timeTo40:
       to40 === undefined
         ? { value: Number.NaN, u: Number.NaN }

@@ -75,6 +75,23 @@ export function speedAt(time: Float64Array, speed: Speed, k: number, begin: numb
   return { v: v0 + slope * (t - t0), slope: Math.max(0, wide), u: bend };
 }
 
+/**
+ * Greatest mean acceleration (m/s2) over about a second (one interval of a slower log) within 2.5 s of the begin, half a
+ * quantum granted. Unlike the gain of the first second it does not hang on when the car began to move, so it bounds it.
+ */
+export function steepestSecond(time: Float64Array, speed: Speed, k: number, begin: number): number {
+  const { values, fresh, quantum } = speed;
+  let steepest = 0;
+  for (let i = Math.max(0, k - 1); i < fresh.length && time[fresh[i]!]! <= begin + 1.5; i++) {
+    let j = i + 1;
+    while (j < fresh.length && time[fresh[j]!]! - time[fresh[i]!]! < 0.7) j++;
+    if (j >= fresh.length || time[fresh[j]!]! > Math.max(begin + 2.5, time[fresh[i]!]! + 1 / speed.hz)) break;
+    const span = time[fresh[j]!]! - time[fresh[i]!]!;
+    steepest = Math.max(steepest, (values[fresh[j]!]! - values[fresh[i]!]! + quantum / 2) / span / 3.6);
+  }
+  return steepest;
+}
+
 /** Time (s of the recording) at which `target` km/h was reached, within 15 s of the begin; undefined when it was not. */
 export function timeTo(time: Float64Array, speed: Speed, k: number, begin: number, target: number): number | undefined {
   const { values, fresh } = speed;

@@ -123,6 +123,10 @@ function gainOf(start: PullAway, limits: Readonly<Record<string, Limit>>, hz: nu
   const { value, u } = start.meanAcceleration;
   const gain = decide(value, u, least, hz);
   if (gain.answer === 'yes' && !gain.near) return gain;
+  // In a slow log the begin of movement is a guess, and with it the first second. That it was no launch is proven only
+  // when no second soon after was that steep.
+  const steep = hz < SLACK * SETTLES && start.steepest >= least;
+  if (gain.answer === 'no' && steep) return { ...gain, answer: 'untold', best: true, needs: rateNeeded(hz) };
   const time = start.timeTo40;
   if (time.value + ONE_SIDED_95 * time.u <= latest) return { ...gain, answer: 'yes', near: false, best: true };
   const maybe = time.value - ONE_SIDED_95 * time.u <= latest;
