@@ -5,6 +5,7 @@ import { BodyReader, lineTooLong } from './body.js';
 import { TableBuilder } from './builder.js';
 import { type Encoding, type EncodingGuess, guessEncoding, isBinary, textDecoder, utf16AsUtf8 } from './encoding.js';
 import { Fault } from './fault.js';
+import { refuseForeign } from './foreign-file.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, readHead, settleLayout, tooFewRows } from './layout.js';
 import { LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
@@ -242,6 +243,7 @@ class Text {
     const sample = await gather(raw, SNIFF_BYTES, stable);
     if (sample.bytes.length === 0)
       throw new Fault('empty-file', 'the file is empty; expected a table: check the export', 1);
+    refuseForeign(sample.bytes);
     const guess: EncodingGuess = guessEncoding(
       sample.bytes.subarray(0, SNIFF_BYTES),
       !sample.ended || sample.bytes.length > SNIFF_BYTES,

@@ -153,6 +153,18 @@ describe('faults', () => {
     expect((await faultOf(Uint8Array.from({ length: 5000 }, (_, i) => (i * 7919) % 256))).code).toBe('not-text');
     expect((await faultOf(new Uint8Array([0x1f, 0x8b, 1, 2, 3, 4]))).code).toBe('not-text');
     expect((await faultOf(new Uint8Array([0x50, 0x4b, 3, 4, 20, 0, 0, 0, 8, 0]))).code).toBe('not-text');
+    // An archive that does not compress holds a readable log after a short head.
+    const log = new TextEncoder().encode(`time [s],rpm\n${'1,2\n2,3\n'.repeat(500)}`);
+    for (const [mark, word] of [
+      [[0x50, 0x4b, 3, 4, 20, 0], 'ZIP'],
+      [[0x25, 0x50, 0x44, 0x46, 0x2d, 0x31], 'PDF'],
+      [[0x89, 0x50, 0x4e, 0x47, 13, 10], 'PNG'],
+      [[0xff, 0xd8, 0xff, 0xe0], 'JPEG'],
+    ] as const) {
+      const fault = await faultOf(Uint8Array.from([...mark, ...log]));
+      expect(fault.code).toBe('not-text');
+      expect(fault.message).toContain(word);
+    }
   });
 
   it('refuses absurd widths and a line without end in bounded memory', async () => {
