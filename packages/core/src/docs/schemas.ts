@@ -158,6 +158,7 @@ const RULE = z.strictObject({
   weight: z.int(),
   needs: z.strictObject({
     channels: z.array(z.string()),
+    instead: z.record(z.string(), z.string()).optional(),
     optional: z.array(z.string()),
     derived: z.array(z.string()),
     conditions: z.array(z.string()),

@@ -32,7 +32,7 @@ export function ruleDocument(rule: Rule): Block[] {
     {
       kind: 'facts',
       rows: [
-        ['Channels', needs.channels.join(', ') || 'none'],
+        ['Channels', needs.channels.map((id) => alternative(id, needs.instead?.[id])).join(', ') || 'none'],
         ['Helped by', needs.optional.join(', ') || 'none'],
         ['Driving', needs.conditions.join('; ') || 'none'],
         ['Shown by', rule.proves],
@@ -58,4 +58,9 @@ export function ruleDocument(rule: Rule): Block[] {
           { kind: 'list', ordered: false, items: rule.cautions },
         ] satisfies Block[])),
   ];
+}
+
+/** `a, or b` where another channel may stand in. */
+function alternative(id: string, other: string | undefined): string {
+  return other === undefined ? id : `${id} (or ${other})`;
 }

@@ -12,6 +12,7 @@ export function ruleRecord(rule: Rule): object {
     weight,
     needs: {
       channels: needs.channels,
+      ...(needs.instead === undefined ? {} : { instead: needs.instead }),
       optional: needs.optional,
       derived: needs.derived.map((recipe) => recipe.id),
       conditions: needs.conditions,
