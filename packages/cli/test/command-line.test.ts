@@ -239,6 +239,12 @@ describe('good manners', () => {
   });
 });
 
+test('the rules as JSON fit their schema', () => {
+  const schema = JSON.parse(readFileSync(join(root, 'packages/core/schema/rules.json'), 'utf8'));
+  const check = new Ajv2020({ strict: true }).compile(schema);
+  expect(check(JSON.parse(telltale(['rules', '--json']).out)), JSON.stringify(check.errors)).toBe(true);
+});
+
 describe('the demo', () => {
   test.skipIf(!existsSync(demo))('gives the same bytes in any time zone and language, and fits its schema', () => {
     const plain = telltale(['assess', demo, '--vehicle', profile, '--json']);
