@@ -1,4 +1,4 @@
-import { type DriveWish, FAULTS, type Level, Random } from '../simulate/index.js';
+import { CARS, type DriveWish, FAULTS, type Level, Random } from '../simulate/index.js';
 
 /** One drive to be simulated, written, read back and judged. */
 export interface Trial {
@@ -44,7 +44,7 @@ export function plan(seed: number, healthy: number, only: readonly string[] = []
     const most = random.int(1, MOST_PER_DRIVE);
     for (let i = waiting.length - 1; i >= 0 && faults.length < most; i--) {
       const candidate = waiting[i]!;
-      if (faults.some((fault) => fault.rule === candidate.rule)) continue;
+      if (!together([...faults, candidate].map(({ rule }) => rule))) continue;
       faults.push({ ...candidate, dial: random.next() });
       waiting.splice(i, 1);
     }
@@ -64,6 +64,13 @@ export function plan(seed: number, healthy: number, only: readonly string[] = []
   }
   for (let i = 0; i < healthy; i++) trials.push({ wish: { seed: next() }, purpose: 'healthy', dialled: [] });
   return shuffled(trials, random);
+}
+
+/** Different rules, and some car to which all of them apply: no converter clutch wears beside a second wet clutch. */
+function together(rules: readonly string[]): boolean {
+  if (new Set(rules).size < rules.length) return false;
+  const families = FAULTS.filter((family) => rules.includes(family.rule));
+  return CARS.some((car) => families.every((family) => family.suits?.(car) ?? true));
 }
 
 function shuffled<T>(items: readonly T[], random: Random): T[] {
