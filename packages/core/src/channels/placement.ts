@@ -57,6 +57,8 @@ export function findPlace(
   }
   if (definition.id === 'transmissionOilTemperature') {
     if (words.has('cooler') && words.has('intake')) return found(['cooler', 'intake'], 'cooler-inlet');
+    // What leaves the converter goes to the cooler: the same fluid, with its heat of shear.
+    if (words.has('converter') && words.has('outlet')) return found(['converter', 'outlet'], 'cooler-inlet');
     if (words.has('clutch') && words.has('outlet')) return found(['clutch', 'outlet'], 'clutch-outlet');
     if (words.has('sump') || words.has('pan')) return found(['sump', 'pan'], 'sump');
   }

@@ -14,7 +14,7 @@ export interface OilHot extends Warm {
 export const OIL_HOT = recipe<OilHot>({
   id: 'oilHot',
   about:
-    'Engine oil hot: oil >= 80 degC; where it is not recorded, ten minutes of running with coolant >= 80 degC stand in for it.',
+    'Engine oil hot: oil >= 80 °C; where it is not recorded, ten minutes of running with coolant >= 80 °C stand in for it.',
   compute(drive) {
     const oil = drive.derive(OIL_WARM);
     if (!isRefusal(oil)) return { ...oil, measured: true };

@@ -18,7 +18,7 @@ const OIL_WARM_FROM = 80;
 
 export const WARM = recipe<Warm>({
   id: 'warm',
-  about: 'Engine warm: coolant >= 70 degC, or engine oil where coolant is not recorded.',
+  about: 'Engine warm: coolant >= 70 °C, or engine oil where coolant is not recorded.',
   compute(drive) {
     return (
       warmBy(drive, 'coolantTemperature', ENGINE_WARM) ??
@@ -32,7 +32,7 @@ export const WARM = recipe<Warm>({
 
 export const OIL_WARM = recipe<Warm>({
   id: 'oilWarm',
-  about: 'Engine oil warm: oil >= 80 degC.',
+  about: 'Engine oil warm: oil >= 80 °C.',
   compute(drive) {
     return (
       warmBy(drive, 'engineOilTemperature', OIL_WARM_FROM) ??

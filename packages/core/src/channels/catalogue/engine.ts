@@ -11,7 +11,7 @@ export const ENGINE: readonly ChannelDefinition[] = [
     'engineSpeed',
     'rpm',
     [0, 12000],
-    'engine speed | crankshaft speed | engine revolutions | ?n | ?n mot | ?revolutions | ?eng',
+    'engine speed | crankshaft speed | engine revolutions | ?n | ?n mot | ~n engine | ?revolutions | ?eng',
     'Crankshaft speed',
     {
       rate: 20000,

@@ -42,7 +42,7 @@ export const IGNITION: readonly ChannelDefinition[] = [
     'knockRetard',
     'deg',
     [-60, 60],
-    'knock retard (angle) (timing) (value) | ignition retard (knock) (angle) | knock correction (ignition) (angle) | knock ignition retard | timing retard (knock) | spark retard (knock) | knock control retard | knock control (ignition) (correction) (angle) | timing correction knock | retard knock | ignition correction knock | ignition timing retard (knock) | timing correction (ignition) | knock retardation | ignition angle retard (knock) | ignition retardation (knock) (angle) | ignition angle knock correction | ignition timing correction (knock) | ?retard | ?knock',
+    'knock retard (angle) (timing) (value) | ignition retard (knock) (angle) | knock correction (ignition) (angle) | knock ignition retard | timing retard (knock) | spark retard (knock) | knock control retard | knock control (ignition) (correction) (angle) | timing correction knock | retard knock | ignition correction knock | ignition timing retard (knock) | timing correction (ignition) | knock retardation | ignition angle retard (knock) | ignition retardation (knock) (angle) | ignition angle knock correction | ignition timing correction (knock) | timing pulled | knock sum retard | sum knock retard | total knock retard | ~knock r | ~knockr | ?ignition correction | ?ignition angle correction | ?retard | ?knock',
     'Ignition taken back because of knock, per cylinder or the greatest',
     { ...CYLINDER, rate: 2000, sign: RETARD },
   ),

@@ -10,7 +10,7 @@ export const TRANSMISSION: readonly ChannelDefinition[] = [
     'transmissionOilTemperature',
     'degC',
     [-50, 215],
-    'transmission oil temp | ~transmission oil | ~transmission fluid | ~transmission | transmission fluid temp | transmission temp | transmission sump temp | transmission oil sump temp | transmission fluid sump temp | transmission pan temp',
+    'transmission oil temp | ~transmission oil | ~transmission fluid | ~transmission | transmission fluid temp | transmission temp | transmission sump temp | transmission oil sump temp | transmission fluid sump temp | transmission pan temp | gear oil temp | transmission gear oil temp | converter outlet temp | converter oil outlet temp | transmission converter outlet temp',
     'Transmission fluid temperature; sump unless header or profile says otherwise',
     {
       rate: 8,
@@ -51,7 +51,7 @@ export const TRANSMISSION: readonly ChannelDefinition[] = [
     'gear',
     '1',
     [-2, 15],
-    'gear (current) (engaged) | engaged gear | current gear | transmission gear | selected gear actual | gear position (current) | gear number | transmission current gear',
+    'gear (current) (engaged) | engaged gear | current gear | transmission gear | selected gear actual | gear position (current) | gear number | transmission current gear | ~selected gear',
     'Engaged gear: 1..10, 0 neutral or park, -1 reverse (numeric sources also code reverse as 14 or 15)',
     { ...state, resolution: 1, pid: 'A4' },
   ),

@@ -90,9 +90,9 @@ export function judgeOilPressure(observed: readonly Seen[], context: Context): J
   }
   const seconds = all.reduce((sum, o) => sum + o.speed.seconds, 0);
   const conditions = [
-    ...(idle === undefined ? [`engine oil >= 80 degC: idle for >= ${IDLE_SECONDS} s`] : []),
+    ...(idle === undefined ? [`engine oil >= 80 °C: idle for >= ${IDLE_SECONDS} s`] : []),
     ...(seconds < SPEED_SECONDS || nearest === undefined
-      ? [`engine oil >= 80 degC: engine speed > ${SPEED_FROM} rpm for >= ${SPEED_SECONDS} s`]
+      ? [`engine oil >= 80 °C: engine speed > ${SPEED_FROM} rpm for >= ${SPEED_SECONDS} s`]
       : []),
   ];
   if (idle === undefined || nearest === undefined || conditions.length > 0) {

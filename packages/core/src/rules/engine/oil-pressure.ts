@@ -68,8 +68,8 @@ export const oilPressure = defineRule({
     optional: ['engineOilTemperature', 'coolantTemperature'],
     derived: [SAMPLES, OIL_HOT, IDLE],
     conditions: [
-      `engine oil >= 80 degC: idle for >= ${IDLE_SECONDS} s`,
-      `engine oil >= 80 degC: engine speed > ${SPEED_FROM} rpm for >= 5 s`,
+      `engine oil >= 80 °C: idle for >= ${IDLE_SECONDS} s`,
+      `engine oil >= 80 °C: engine speed > ${SPEED_FROM} rpm for >= 5 s`,
     ],
   },
   limits,
@@ -81,7 +81,7 @@ export const oilPressure = defineRule({
     'pressure that follows a jump of engine speed late: the lowest speed of half a second around counts',
     'the second after a start: pressure builds up then; judged from ten seconds on',
     'spikes of the sensor: neither a median of idle nor three samples in a row',
-    'cold oil: makes more pressure; idle and the rising limit wait for 80 degC',
+    'cold oil: makes more pressure; idle and the rising limit wait for 80 °C',
     'a sensor that never moves: not believed',
   ],
   cautions: [
@@ -89,7 +89,7 @@ export const oilPressure = defineRule({
     'Hot oil scalds: gauges are fitted with the engine cold.',
   ],
   proves:
-    'With the oil at 80 degC or more, idle for half a minute and drive for half a minute above 2000 rpm; record engine oil pressure, oil temperature and engine speed at 5 Hz or faster, from key-on before the start.',
+    'With the oil at 80 °C or more, idle for half a minute and drive for half a minute above 2000 rpm; record engine oil pressure, oil temperature and engine speed at 5 Hz or faster, from key-on before the start.',
   observe(view, context): OilPressureObservation | ReturnType<typeof refuse> {
     const channel = view.channel('engineOilPressure');
     const speedChannel = view.channel('engineSpeed');

@@ -54,7 +54,7 @@ export const oilTemperature = defineRule({
     channels: ['engineOilTemperature'],
     optional: ['engineOilTemperatureMaximum'],
     derived: [],
-    conditions: [`engine oil >= ${OPERATING} degC for >= ${WARM_ENOUGH} s`],
+    conditions: [`engine oil >= ${OPERATING} °C for >= ${WARM_ENOUGH} s`],
   },
   limits,
   method:
@@ -179,7 +179,7 @@ function calm(
     return open(
       `The oil was at its working temperature for ${figure(warm, 0)} s only.`,
       [],
-      [`engine oil >= ${OPERATING} degC for >= ${WARM_ENOUGH} s`],
+      [`engine oil >= ${OPERATING} °C for >= ${WARM_ENOUGH} s`],
     );
   }
   return {

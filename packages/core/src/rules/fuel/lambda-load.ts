@@ -60,7 +60,7 @@ export const lambdaLoad = defineRule({
     'air-fuel ratio: converted when the file is read, with the base of the display',
   ],
   cautions: [
-    'Full load only on a closed course or where the law allows it, with oil at 80 degC or more; break the pull off at once when lambda runs lean.',
+    'Full load only on a closed course or where the law allows it, with oil at 80 °C or more; break the pull off at once when lambda runs lean.',
   ],
   proves:
     'One or two full-load pulls of at least three seconds in third gear, with lambda, its target, engine speed, pedal and manifold pressure recorded at 10 Hz.',

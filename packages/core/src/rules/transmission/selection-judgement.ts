@@ -79,7 +79,7 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
   if (drive.length < LEAST || reverse.length < LEAST || wide) {
     const conditions = wide
       ? ['selector and gear at >= 4 Hz']
-      : [`>= ${LEAST} selections each of D and R at standstill, brake pressed, fluid >= ${COLD} degC`];
+      : [`>= ${LEAST} selections each of D and R at standstill, brake pressed, fluid >= ${COLD} °C`];
     return {
       ...base,
       outcome: 'unproven',

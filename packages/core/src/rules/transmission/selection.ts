@@ -34,7 +34,7 @@ export const selection = defineRule({
       'wheelSpeed',
     ],
     derived: [SELECTIONS, SPEED, GEAR, PEDAL_RELATIVE],
-    conditions: [`>= ${LEAST} selections each of D and R at standstill, brake pressed, fluid >= ${COLD} degC`],
+    conditions: [`>= ${LEAST} selections each of D and R at standstill, brake pressed, fluid >= ${COLD} °C`],
   },
   limits: [
     limit('watch', 1.5, 's', '>', 'selector to engaged gear, median of D or R'),

@@ -52,7 +52,7 @@ export const shiftQuality = defineRule({
     'skipped gears: stay out',
     'change of mode: compared within direction and pedal band, and by the middle of many',
     'coasting to a halt: with the foot off a gearbox shifts as softly as it likes, those shifts stay out',
-    'cold fluid: shifts below 40 degC stay out',
+    'cold fluid: shifts below 40 °C stay out',
     'locked or spinning wheels: no road speed, no shift',
   ],
   cautions: ['Full-load shifts only on a closed course and within the law, with warm fluid.'],
