@@ -233,6 +233,6 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       channels,
       doubts: [offset === undefined ? 0.8 : 1],
     }),
-    summary: `Wheel speeds agree within ${figure(Math.abs(odd.value))} %, ${lossy.count === 0 ? 'no signal was lost' : counted(lossy.count, 'drop-out')}${turned === '' ? '; steering offset not shown, because steering angle and yaw rate are not both recorded' : `; ${turned}`}.`,
+    summary: `Wheel speeds agree within ${figure(Math.abs(odd.value), 2)} %, ${lossy.count === 0 ? 'no signal was lost' : counted(lossy.count, 'drop-out')}${turned === '' ? '; steering offset not shown, because steering angle and yaw rate are not both recorded' : `; ${turned}`}.`,
   };
 }

@@ -131,7 +131,7 @@ function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[
     limits: Object.values(limits),
     ...(pair.warm ? {} : { notes: ['Fluid temperature not recorded: cold fluid cannot be left out.'] }),
   };
-  const told = `${pair.name} stood ${signed(pair.value)} bar (${signed((100 * pair.value) / pair.target, 0)} %) off its command of ${figure(pair.target)} bar at ${clockTime(pair.at)}`;
+  const told = `${pair.name} stood ${signed(pair.value, 2)} bar (${signed((100 * pair.value) / pair.target, 0)} %) off its command of ${figure(pair.target)} bar at ${clockTime(pair.at)}`;
   if (pair.severity !== undefined) {
     const scale = pair.severity === 'repair' ? 2 : 1;
     return {

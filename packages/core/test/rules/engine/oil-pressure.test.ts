@@ -161,7 +161,7 @@ describe('what must not fool it', () => {
   it('waits for a start, and for hot oil', () => {
     expect(judged({ oil: 79, idle: 0.6 })).toMatchObject({
       outcome: 'unproven',
-      missing: { conditions: [expect.stringContaining('80 degC: idle'), expect.stringContaining('2000 rpm')] },
+      missing: { conditions: [expect.stringContaining('80 °C: idle'), expect.stringContaining('2000 rpm')] },
     });
     expect(judged({ oil: 60, speed: 1.5 })).toMatchObject({ outcome: 'unproven' });
     // Colder oil makes more pressure: below the limit for a stop it cannot get better by warming up.

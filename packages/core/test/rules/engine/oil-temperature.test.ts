@@ -80,7 +80,7 @@ describe('what is missing', () => {
     });
     expect(judged((t) => 60 + (t % 5))).toMatchObject({
       outcome: 'unproven',
-      missing: { conditions: ['engine oil >= 80 degC for >= 300 s'] },
+      missing: { conditions: ['engine oil >= 80 °C for >= 300 s'] },
     });
     const slow = (t: number) => (t === 300 || t === 304 ? 133 : 122);
     expect(judged({ values: slow, quality: { rate: 0.25, quantum: 1 } }, 0.25)).toMatchObject({
