@@ -1,8 +1,8 @@
-import { median, quantile } from '../math/quantile.js';
 import { correctedRatios, correctionOf, type RatioCorrection, sharpestLag } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
 import { apparentRatios, type PassingRatio, passingRatios } from './ratio-raw.js';
-import { COARSEST, RATIO_SAMPLES, type RatioSamples, settledOf } from './ratio-samples.js';
+import { type Cluster, OPEN_WEIGHT, refined } from './ratio-refined.js';
+import { COARSEST, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -36,16 +36,6 @@ export interface LearnedRatios {
   readonly slip: number;
 }
 
-/** Least measurements and seconds of a gear. Common practice, no source. */
-const LEAST = 3;
-const SECONDS = 2;
-/** Lag is known to a tenth of the sample interval (see aligned.ts). */
-const LAG_U = 0.1;
-/** Driving slip of tyres that does not go with acceleration (drag at speed), as a share. Common practice, no source. */
-const SLIP_U = 0.002;
-/** Samples with the converter open lead only where there are no others; their slip as a share. Common practice, no source. */
-const OPEN_WEIGHT = 0.1;
-const OPEN_U = 0.04;
 /** Slowest speed to learn at, km/h. */
 const SLOWEST = 6;
 
@@ -54,8 +44,9 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
   about:
     'Gears without a gear channel: modes of ln(shaft speed / road speed) over settled samples, taken to zero acceleration; number of gears, rpm per km/h of each with uncertainty, gear row by row.',
   compute(drive) {
-    const data = drive.derive(RATIO_SAMPLES);
-    if (isRefusal(data)) return data;
+    const all = drive.derive(RATIO_SAMPLES);
+    if (isRefusal(all)) return all;
+    const data = thinned(all);
     const weight = new Float64Array(data.x.length);
     for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
     let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0, slip: 0 };
@@ -74,19 +65,20 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     }
     clusters = oncePerNumber(drive, data, points, clusters);
     const found = assigned(data, points, clusters);
-    const gear = rowGears(drive, data, found);
     const centres = clusters.map(({ x }) => x);
     const apparent = apparentRatios(data, centres);
+    const numbers = numbersOf(drive, data, points, found, clusters.length);
+    const everywhere = data === all ? found : assigned(all, pointsOf(all, correction), clusters);
     return {
-      ratios: clusters.map((cluster, c) => ({
-        value: cluster.value,
-        u: cluster.u,
+      ratios: clusters.map(({ value, u, samples }, c) => ({
+        value,
+        u,
         apparent: apparent[c]!,
-        samples: cluster.samples,
-        number: numberOf(drive, data, points, found, c),
+        samples,
+        number: numbers[c]!,
       })),
       passing: passingRatios(data, found, centres),
-      gear,
+      gear: rowGears(drive, all, everywhere),
       source: `${data.shaft} over ${data.road}`,
       ...correction,
     };
@@ -97,13 +89,6 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
 interface Points {
   readonly x: Float64Array;
   readonly settled: Uint8Array;
-}
-interface Cluster {
-  readonly value: number;
-  readonly u: number;
-  readonly samples: number;
-  /** ln(value) */
-  readonly x: number;
 }
 
 function pointsOf(data: RatioSamples, correction: RatioCorrection): Points {
@@ -136,52 +121,6 @@ function clustersOf(data: RatioSamples, points: Points): Cluster[] {
     if (cluster !== undefined) clusters.push(cluster);
   }
   return withoutShoulders(withoutTwins(clusters));
-}
-
-/** Biweight mean around a mode (Mosteller & Tukey, Data Analysis and Regression, 1977), or nothing when too thin to be a gear. */
-function refined(data: RatioSamples, x: Float64Array, mode: number, reach: number): Cluster | undefined {
-  const members: number[] = [];
-  const limit = Math.min(0.05, reach);
-  for (let k = 0; k < x.length; k++)
-    if (Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * data.u[k]!))) members.push(k);
-  if (members.length < LEAST || members.length * data.interval < SECONDS) return undefined;
-  const speeds = members.map((k) => data.v[k]!);
-  // A gear is a gear because shaft speed follows road speed: seen at more than one speed, or for long.
-  const span = quantile(speeds, 0.95) / quantile(speeds, 0.05);
-  if (span < 1.04 && members.length * data.interval < 15) return undefined;
-  let centre = mode;
-  let spread = 0;
-  for (let pass = 0; pass < 5; pass++) {
-    const away = members.map((k) => Math.abs(x[k]! - centre));
-    spread = Math.max(0.0005, 1.4826 * median(away));
-    let total = 0;
-    let sum = 0;
-    for (const k of members) {
-      const scale = 4 * Math.hypot(spread, data.u[k]!);
-      const z = (x[k]! - centre) / scale;
-      if (Math.abs(z) >= 1) continue;
-      const w = ((1 - z * z) ** 2 / (data.u[k]! ** 2 + spread ** 2)) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
-      total += w;
-      sum += w * x[k]!;
-    }
-    if (!(total > 0)) break;
-    centre = sum / total;
-  }
-  // Neighbouring samples share their error: one second counts as one.
-  const independent = Math.max(1, Math.min(members.length, members.length * data.interval));
-  const coarse = median(members.map((k) => data.u[k]!));
-  // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
-  const late = LAG_U * Math.max(0.1, data.interval) * median(members.map((k) => Math.abs(data.growth[k]!)));
-  const open = members.reduce((count, k) => count + data.open[k]!, 0) / members.length;
-  const u = Math.hypot(
-    spread / Math.sqrt(independent),
-    coarse / Math.sqrt(Math.max(4, independent)),
-    late,
-    SLIP_U,
-    open > 0.5 ? OPEN_U * open : 0,
-  );
-  const value = Math.exp(centre);
-  return { value, u: u * value, samples: members.length, x: centre };
 }
 
 /** Two heaps that drew together when refined are one gear: the better founded stays. */
@@ -282,7 +221,7 @@ function assigned(data: RatioSamples, points: Points, clusters: readonly Cluster
 /** Two heaps that the gear column calls by one number are one gear, one of them with slip: the better founded stays. */
 function oncePerNumber(drive: Drive, data: RatioSamples, points: Points, clusters: readonly Cluster[]): Cluster[] {
   const found = assigned(data, points, clusters);
-  const numbers = clusters.map((_, c) => numberOf(drive, data, points, found, c));
+  const numbers = numbersOf(drive, data, points, found, clusters.length);
   return clusters.filter((a, i) =>
     clusters.every(
       (b, j) => i === j || !(numbers[i] === numbers[j]) || Math.abs(a.x - b.x) > 0.2 || a.samples > b.samples,
@@ -304,19 +243,24 @@ function rowGears(drive: Drive, data: RatioSamples, found: Int8Array): Float64Ar
   return gear;
 }
 
-/** The gear that the gear channel names in most of a cluster's samples; NaN without a channel or a majority. */
-function numberOf(drive: Drive, data: RatioSamples, points: Points, found: Int8Array, index: number): number {
+/** Gear numbers that are looked for in the gear channel. */
+const NUMBERS = 13;
+
+/** Of each cluster the gear that the gear channel names in most of its samples; NaN without a channel or a majority. */
+function numbersOf(drive: Drive, data: RatioSamples, points: Points, found: Int8Array, clusters: number): number[] {
   const channel = samplesOf(drive).held('gear');
-  if (channel === undefined || drive.channel('gear')!.quality.samples < 2) return Number.NaN;
-  const counts = new Map<number, number>();
-  let total = 0;
-  for (let k = 0; k < found.length; k++) {
-    if (found[k] !== index || points.settled[k]! === 0) continue;
-    const g = channel[data.row[k]!]!;
-    if (!(g >= 1)) continue;
-    counts.set(g, (counts.get(g) ?? 0) + 1);
-    total++;
+  const counts = new Float64Array(clusters * NUMBERS);
+  if (channel !== undefined && drive.channel('gear')!.quality.samples >= 2) {
+    for (let k = 0; k < found.length; k++) {
+      if (found[k]! < 0 || points.settled[k]! === 0) continue;
+      const g = channel[data.row[k]!]!;
+      if (g >= 1 && g < NUMBERS) counts[found[k]! * NUMBERS + Math.round(g)]!++;
+    }
   }
-  for (const [g, count] of counts) if (count > 0.6 * total) return g;
-  return Number.NaN;
+  return Array.from({ length: clusters }, (_, c) => {
+    const own = counts.subarray(c * NUMBERS, (c + 1) * NUMBERS);
+    const total = own.reduce((sum, count) => sum + count, 0);
+    const most = own.reduce((best, count, g) => (count > own[best]! ? g : best), 0);
+    return total > 0 && own[most]! > 0.6 * total ? most : Number.NaN;
+  });
 }

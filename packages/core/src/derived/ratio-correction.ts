@@ -97,7 +97,7 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;
     if (c < 0) continue;
-    const w = 1 / data.u[k]! ** 2;
+    const w = 1 / (data.u[k]! * data.u[k]!);
     for (let i = 0; i < 3; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
     const x = shifted[k]! - level[c]!;
     for (let i = 0; i < 3; i++) {

@@ -1,4 +1,4 @@
-import { median } from '../math/quantile.js';
+import { median, quantileInPlace } from '../math/quantile.js';
 import { modesOf } from './ratio-density.js';
 import { COARSEST, type RatioSamples } from './ratio-samples.js';
 
@@ -19,14 +19,15 @@ const OUTER = 0.33;
  * geometric mean with its neighbours): what a reader gets who aligns nothing. rpm per km/h; NaN when nothing lies there.
  */
 export function apparentRatios(data: RatioSamples, x: readonly number[]): number[] {
+  const inside = new Float64Array(data.x.length);
   return x.map((centre, c) => {
     const upper = c > 0 ? (x[c - 1]! + centre) / 2 : centre + OUTER;
     const lower = c + 1 < x.length ? (x[c + 1]! + centre) / 2 : centre - OUTER / 4;
-    const inside: number[] = [];
+    let count = 0;
     for (let k = 0; k < data.x.length; k++) {
-      if (data.v[k]! > SLOWEST && data.x[k]! > lower && data.x[k]! < upper) inside.push(data.x[k]!);
+      if (data.v[k]! > SLOWEST && data.x[k]! > lower && data.x[k]! < upper) inside[count++] = data.x[k]!;
     }
-    return Math.exp(median(inside));
+    return Math.exp(quantileInPlace(inside.subarray(0, count), 0.5));
   });
 }
 

@@ -43,9 +43,9 @@ export interface RatioSamples {
 const SLOWEST = 2;
 /** Flat: neighbouring logarithms differ by less than this and their uncertainty. Smallest steps of gears are near 0.07. */
 const FLAT = 0.012;
-/** Largest standard uncertainty of ln(ratio) that still tells neighbouring gears apart. */
 /** Design slip of a closed converter clutch stays below this (rpm; rule catalogue: 20 to 80). */
 const LOCKED = 80;
+/** Largest standard uncertainty of ln(ratio) that still tells neighbouring gears apart. */
 export const COARSEST = 0.05;
 
 export const RATIO_SAMPLES = recipe<RatioSamples>({
@@ -65,17 +65,16 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
     const count = row.length;
     const part = {
       row,
-      time: Float64Array.from(row, (i) => drive.time[i]!),
-      v: Float64Array.from(row, (i) => speed.values[i]!),
-      n: Float64Array.from(row, (i) => values[i]!),
+      time: picked(drive.time, row),
+      v: picked(speed.values, row),
+      n: picked(values, row),
       x: new Float64Array(count),
       u: new Float64Array(count),
       growth: new Float64Array(count),
       light: new Float64Array(count),
       open: new Uint8Array(count),
     };
-    // Over about 0.3 s: differences of neighbours at high rates hold more noise than movement.
-    const stride = Math.max(1, Math.round(0.3 / interval));
+    const stride = strideOf(interval);
     fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
     forbid(drive, part.row, part.x);
     if (shaft === 'engineSpeed') {
@@ -88,6 +87,52 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
 });
 
 type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'open'>;
+
+function picked(values: Float64Array, row: Int32Array): Float64Array {
+  const found = new Float64Array(row.length);
+  for (let k = 0; k < row.length; k++) found[k] = values[row[k]!]!;
+  return found;
+}
+
+/** More measurements than this tell no more about ratios. */
+const ENOUGH = 30000;
+/** Thinned no further than to this (s): shifts and take-ups still show. */
+const DENSE = 0.1;
+
+/** Every s-th measurement of a long and dense recording, at 10 Hz or more; the same object when there is nothing to thin. */
+export function thinned(data: RatioSamples): RatioSamples {
+  const every = Math.min(Math.floor(data.x.length / ENOUGH), Math.floor(DENSE / data.interval + 1e-6));
+  if (every < 2) return data;
+  const count = Math.floor(data.x.length / every);
+  const row = new Int32Array(count);
+  for (let k = 0; k < count; k++) row[k] = k * every;
+  const open = new Uint8Array(count);
+  const rows = new Int32Array(count);
+  for (let k = 0; k < count; k++) {
+    rows[k] = data.row[row[k]!]!;
+    open[k] = data.open[row[k]!]!;
+  }
+  const interval = data.interval * every;
+  return {
+    ...data,
+    row: rows,
+    time: picked(data.time, row),
+    v: picked(data.v, row),
+    n: picked(data.n, row),
+    x: picked(data.x, row),
+    u: picked(data.u, row),
+    growth: picked(data.growth, row),
+    light: picked(data.light, row),
+    open,
+    interval,
+    stride: strideOf(interval),
+  };
+}
+
+/** Over about 0.3 s: differences of neighbours at high rates hold more noise than movement. */
+function strideOf(interval: number): number {
+  return Math.max(1, Math.round(0.3 / interval));
+}
 
 /** A converter's turbine speed is free of converter slip; of a dual clutch each shaft speed is blind to half the gears. */
 function shaftOf(drive: Drive): string | Refusal {
@@ -158,7 +203,7 @@ export function settledOf(data: RatioSamples, x: Float64Array): Uint8Array {
   const settled = new Uint8Array(x.length);
   for (let k = stride; k < x.length; k++) {
     if (time[k]! - time[k - stride]! > 3 * stride * interval) continue;
-    const allowed = FLAT + 2 * Math.hypot(u[k]!, u[k - stride]!);
+    const allowed = FLAT + 2 * Math.sqrt(u[k]! ** 2 + u[k - stride]! ** 2);
     // A sample too coarse to tell two gears apart settles nothing.
     if (!(Math.abs(x[k]! - x[k - stride]!) < allowed) || u[k]! > COARSEST) continue;
     settled[k]!++;

@@ -1,0 +1,91 @@
+import { quantileInPlace } from '../math/quantile.js';
+import type { RatioSamples } from './ratio-samples.js';
+
+/** A heap of ratios that is taken for a gear. */
+export interface Cluster {
+  /** rpm per km/h, and its standard uncertainty. */
+  readonly value: number;
+  readonly u: number;
+  readonly samples: number;
+  /** ln(value) */
+  readonly x: number;
+}
+
+/** Least measurements and seconds of a gear. Common practice, no source. */
+const LEAST = 3;
+const SECONDS = 2;
+/** Lag is known to a tenth of the sample interval (see aligned.ts). */
+const LAG_U = 0.1;
+/** Driving slip of tyres that does not go with acceleration (drag at speed), as a share. Common practice, no source. */
+const SLIP_U = 0.002;
+/** Samples with the converter open lead only where there are no others; their slip as a share. Common practice, no source. */
+export const OPEN_WEIGHT = 0.1;
+const OPEN_U = 0.04;
+/** Members that tell the middle of a heap as well as all of them. */
+const ENOUGH = 5000;
+
+/**
+ * Biweight mean around a mode (Mosteller & Tukey, Data Analysis and Regression, 1977), or nothing when too thin to be a
+ * gear. NaN in `x` belongs to no heap.
+ * @param reach half the distance to the nearest other mode, ln
+ */
+export function refined(data: RatioSamples, x: Float64Array, mode: number, reach: number): Cluster | undefined {
+  const { u, v, open, growth, interval } = data;
+  const limit = Math.min(0.05, reach);
+  const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
+  let count = 0;
+  for (let k = 0; k < x.length; k++) if (within(k)) count++;
+  const seconds = count * interval;
+  if (count < LEAST || seconds < SECONDS) return undefined;
+  const every = Math.max(1, Math.floor(count / ENOUGH));
+  const members = new Int32Array(Math.ceil(count / every));
+  for (let k = 0, seen = 0; k < x.length; k++) {
+    if (!within(k)) continue;
+    if (seen % every === 0) members[seen / every] = k;
+    seen++;
+  }
+  const scratch = new Float64Array(members.length);
+  const quantileOf = (p: number, of: (k: number) => number): number => {
+    for (let m = 0; m < members.length; m++) scratch[m] = of(members[m]!);
+    return quantileInPlace(scratch, p);
+  };
+  // A gear is a gear because shaft speed follows road speed: seen at more than one speed, or for long.
+  const span = quantileOf(0.95, (k) => v[k]!) / quantileOf(0.05, (k) => v[k]!);
+  if (span < 1.04 && seconds < 15) return undefined;
+  let centre = mode;
+  let spread = 0;
+  for (let pass = 0; pass < 5; pass++) {
+    const middle = centre;
+    spread = Math.max(0.0005, 1.4826 * quantileOf(0.5, (k) => Math.abs(x[k]! - middle)));
+    let total = 0;
+    let sum = 0;
+    for (let m = 0; m < members.length; m++) {
+      const k = members[m]!;
+      const variance = u[k]! * u[k]! + spread * spread;
+      const z2 = (x[k]! - middle) ** 2 / (16 * variance);
+      if (z2 >= 1) continue;
+      const w = ((1 - z2) ** 2 / variance) * (open[k] === 1 ? OPEN_WEIGHT : 1);
+      total += w;
+      sum += w * x[k]!;
+    }
+    if (!(total > 0)) break;
+    centre = sum / total;
+  }
+  // Neighbouring samples share their error: one second counts as one.
+  const independent = Math.max(1, Math.min(count, seconds));
+  const coarse = quantileOf(0.5, (k) => u[k]!);
+  // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
+  const late = LAG_U * Math.max(0.1, interval) * quantileOf(0.5, (k) => Math.abs(growth[k]!));
+  let opened = 0;
+  for (let m = 0; m < members.length; m++) opened += open[members[m]!]!;
+  const share = opened / members.length;
+  const value = Math.exp(centre);
+  const all = Math.hypot(
+    spread / Math.sqrt(independent),
+    coarse / Math.sqrt(Math.max(4, independent)),
+    late,
+    SLIP_U,
+    share > 0.5 ? OPEN_U * share : 0,
+  );
+  return { value, u: all * value, samples: count, x: centre };
+}
