@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import {
   type ColumnMap,
   checkOverrides,
+  placeInSideFile,
   RULES,
   readColumnMap,
   readProfile,
@@ -14,10 +15,13 @@ import { readSideText } from './files.js';
 /** @throws UserError with every fault of the profile, one a line. */
 export async function loadVehicle(path: string | undefined): Promise<Vehicle | undefined> {
   if (path === undefined) return undefined;
-  const vehicle = settled(readProfile(await readSideText(path, 'vehicle profile'), basename(path)), 'vehicle profile');
-  const faults = checkOverrides(vehicle, RULES);
-  if (faults.length > 0)
-    throw new UserError('bad-profile', faults.map((fault) => `vehicle profile ${basename(path)}: ${fault}`).join('\n'));
+  const text = await readSideText(path, 'vehicle profile');
+  const vehicle = settled(readProfile(text, basename(path)), 'vehicle profile');
+  const faults = checkOverrides(vehicle, RULES).map((fault) => {
+    const { line, column } = placeInSideFile(text, fault.path);
+    return `vehicle profile ${basename(path)}:${line}:${column}: ${fault.path.join('.')}: ${fault.message}`;
+  });
+  if (faults.length > 0) throw new UserError('bad-profile', faults.join('\n'));
   return vehicle;
 }
 

@@ -157,6 +157,11 @@ describe('wrong usage', () => {
     const done = telltale(['assess', good, '--vehicle', bad]);
     expectComplaint(done, 2, 'bad-profile');
     expect(done.err).toContain('car.yaml:3:');
+    const limit = file('limit.yaml', 'schema: telltale/vehicle@1\nlimits:\n  engine.knock:\n    wach: 3 deg\n');
+    const wrong = telltale(['assess', good, '--vehicle', limit]);
+    expectComplaint(wrong, 2, 'bad-profile');
+    expect(wrong.err).toContain('limit.yaml:4:');
+    expect(wrong.err).toContain('did you mean watch?');
     expectComplaint(telltale(['assess', good, '--map', file('m.yaml', 'columns: 3')]), 2, 'bad-map');
   });
 });

@@ -7,7 +7,7 @@ export { CHANNELS, findChannel, recogniseColumn, STATES, stateLabel, suggestChan
 export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
 export type * from './engine/assessment.js';
-export { checkOverrides } from './engine/catalogue.js';
+export { checkOverrides, type OverrideFault } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
 export {
@@ -34,7 +34,7 @@ export { type Paint, renderText, type TextOptions } from './report/text.js';
 export { RULES } from './rules/index.js';
 export { ruleRecord } from './rules/record.js';
 export type { Judgement, Limit, LimitDefinition, Measure, Rule, RuleEvent, Severity, System } from './rules/rule.js';
-export type { SideFile, SideFileFault } from './sidefiles/side-file.js';
+export { placeInSideFile, type SideFile, type SideFileFault } from './sidefiles/side-file.js';
 export { convert, findUnit } from './units/index.js';
 export { readProfile } from './vehicle/profile.js';
 export { type Fuel, type TransmissionKind, UNKNOWN_VEHICLE, type Vehicle } from './vehicle/vehicle.js';

@@ -80,6 +80,13 @@ function spread(issue: z.core.$ZodIssue): Issue[] {
   return [issue];
 }
 
+/** Line and column (from 1) of a path in a YAML or JSON text, or of the nearest parent that is there. */
+export function placeInSideFile(text: string, path: readonly PropertyKey[]): { line: number; column: number } {
+  const lines = new LineCounter();
+  const { line, col } = locate(parseDocument(text, { lineCounter: lines, prettyErrors: false }), lines, path);
+  return { line, column: col };
+}
+
 function locate(
   document: ReturnType<typeof parseDocument>,
   lines: LineCounter,

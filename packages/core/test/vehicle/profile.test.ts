@@ -76,15 +76,15 @@ describe('a vehicle profile', () => {
     const wrong = profileOf(
       'schema: telltale/vehicle@1\nlimits: { transmission.over-temprature: { repair: 120 degC } }',
     );
-    expect(checkOverrides(wrong, RULES).join()).toContain('did you mean transmission.over-temperature');
+    expect(JSON.stringify(checkOverrides(wrong, RULES))).toContain('did you mean transmission.over-temperature');
     const name = profileOf(
       'schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repare: 120 degC } }',
     );
-    expect(checkOverrides(name, RULES).join()).toContain('did you mean repair');
+    expect(JSON.stringify(checkOverrides(name, RULES))).toContain('did you mean repair');
     const unit = profileOf(
       'schema: telltale/vehicle@1\nlimits: { transmission.over-temperature: { repair: 120 kPa } }',
     );
-    expect(checkOverrides(unit, RULES).join()).toContain('degC');
+    expect(JSON.stringify(checkOverrides(unit, RULES))).toContain('degC');
   });
 });
 
