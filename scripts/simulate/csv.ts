@@ -1,4 +1,5 @@
 import { gzipSync } from 'node:zlib';
+import { ByteText } from './byte-text.js';
 import type { Dialect } from './dialect.js';
 import { labelOf } from './labels.js';
 import type { Recorded, RecordedColumn } from './record.js';
@@ -40,16 +41,22 @@ export function toCsv(recorded: Recorded, dialect: Dialect): WrittenFile {
   const rows = recorded.time.length;
   const count = writers.length;
   const remark = dialect.commentMark ? Math.floor(rows / 2) : -1;
+  const body = new ByteText();
+  let lastRow = 0;
   for (let i = 0; i < rows; i++) {
-    let line = timeText(recorded.time[i]! - recorded.time[0]!, dialect);
-    for (let c = 0; c < count; c++) line += delimiter + writers[c]!(i);
-    lines.push(line + tail);
-    if (i === remark) lines.push(`${dialect.commentMark} remark`);
+    if (i > 0) body.text(dialect.lineEnd);
+    lastRow = body.length;
+    writeTime(body, recorded.time[i]! - recorded.time[0]!, dialect);
+    for (let c = 0; c < count; c++) {
+      body.text(delimiter);
+      writers[c]!(body, i);
+    }
+    body.text(tail);
+    if (i === remark) body.text(`${dialect.lineEnd}${dialect.commentMark} remark`);
   }
-  let text = lines.join(dialect.lineEnd);
-  if (dialect.cutLastRow) text = text.slice(0, text.length - Math.floor(lines[lines.length - 1]!.length * 0.4));
-  else text += dialect.lineEnd;
-  let bytes = encode(text, dialect.encoding);
+  if (dialect.cutLastRow) body.cut(body.length - Math.floor((body.length - lastRow) * 0.4));
+  else body.text(dialect.lineEnd);
+  let bytes = joined(encode(lines.join(dialect.lineEnd) + dialect.lineEnd, dialect.encoding), body, dialect.encoding);
   if (dialect.gzip) bytes = gzipSync(bytes);
   return {
     bytes,
@@ -117,53 +124,68 @@ function timeName(dialect: Dialect): { name: string; unit: string } {
 
 const two = (n: number) => String(n).padStart(2, '0');
 
-function timeText(t: number, d: Dialect): string {
-  const comma = (s: string) => (d.decimal === ',' ? s.replace('.', ',') : s);
+function writeTime(out: ByteText, t: number, d: Dialect): void {
+  const mark = d.decimal.charCodeAt(0);
   switch (d.time) {
     case 'seconds':
-      return comma(t.toFixed(3));
+      return out.fixed(t, 3, mark);
     case 'milliseconds':
-      return String(Math.round(t * 1000));
+      return out.fixed(t * 1000, 0, mark);
     case 'microseconds':
-      return String(Math.round(t * 1e6));
+      return out.fixed(t * 1e6, 0, mark);
     case 'epoch-seconds':
-      return comma((d.startEpoch + t).toFixed(3));
+      return out.fixed(d.startEpoch + t, 3, mark);
     case 'epoch-milliseconds':
-      return String(Math.round((d.startEpoch + t) * 1000));
+      return out.fixed((d.startEpoch + t) * 1000, 0, mark);
     case 'clock': {
       const ms = Math.round((d.startOfDay + t) * 1000) % 86_400_000;
       const s = Math.floor(ms / 1000);
-      return `${two(Math.floor(s / 3600))}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}.${String(ms % 1000).padStart(3, '0')}`;
+      return out.text(
+        `${two(Math.floor(s / 3600))}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}.${String(ms % 1000).padStart(3, '0')}`,
+      );
     }
     case 'iso-8601':
-      return new Date(Math.round((d.startEpoch + t) * 1000)).toISOString();
+      return out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString());
     case 'date-time':
-      return new Date(Math.round((d.startEpoch + t) * 1000)).toISOString().replace('T', ' ').replace('Z', '');
+      return out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString().replace('T', ' ').replace('Z', ''));
   }
 }
 
-function cellWriter(column: RecordedColumn, dialect: Dialect): (row: number) => string {
+type CellWriter = (out: ByteText, row: number) => void;
+
+function cellWriter(column: RecordedColumn, dialect: Dialect): CellWriter {
   const { values, fresh, id } = column;
   const unit = unitFor(id, dialect);
   const empty = (i: number) => Number.isNaN(values[i]!) || (dialect.sparse && fresh[i] === 0);
-  if (id === 'selector') {
-    return (i) => (empty(i) ? '' : dialect.selectorText ? SELECTOR_LETTERS[values[i]!]! : String(values[i]));
-  }
-  if (id === 'gear' || id === 'gearTarget')
-    return (i) => (empty(i) ? '' : values[i] === -1 ? dialect.reverse : String(values[i]));
-  if (familyOf(id) === 'code') return (i) => (empty(i) ? '' : String(values[i]));
+  const texts = (text: (value: number) => string): CellWriter => {
+    return (out, i) => {
+      if (!empty(i)) out.text(text(values[i]!));
+    };
+  };
+  if (id === 'selector') return texts((value) => (dialect.selectorText ? SELECTOR_LETTERS[value]! : String(value)));
+  if (id === 'gear' || id === 'gearTarget') return texts((value) => (value === -1 ? dialect.reverse : String(value)));
+  if (familyOf(id) === 'code') return texts(String);
   const step = (column.quantum || 0.01) * (unit.inverse ? 1 : Math.abs(unit.factor));
   const whole = Math.abs(step - Math.round(step)) < 1e-9 && (unit.offset ?? 0) % 1 === 0;
   const digits = (whole ? 0 : Math.min(5, Math.max(1, Math.ceil(-Math.log10(step) + 0.7)))) + dialect.extraDigits;
   const sign = dialect.knockNegative && id.startsWith('knockRetard') ? -1 : 1;
-  const comma = dialect.decimal === ',';
-  return (i) => {
-    if (empty(i)) return '';
-    const v = sign * written(values[i]!, unit);
-    const s = (v === 0 ? 0 : v).toFixed(digits);
-    const t = s === `-${(0).toFixed(digits)}` ? (0).toFixed(digits) : s;
-    return comma ? t.replace('.', ',') : t;
+  const mark = dialect.decimal.charCodeAt(0);
+  return (out, i) => {
+    if (!empty(i)) out.fixed(sign * written(values[i]!, unit), digits, mark);
   };
+}
+
+/** Head and body as one file; the body is ASCII, so only its width depends on the encoding. */
+function joined(head: Uint8Array, body: ByteText, encoding: Dialect['encoding']): Uint8Array {
+  const ascii = body.view();
+  const wide = encoding === 'utf-16le' || encoding === 'utf-16be';
+  const bytes = new Uint8Array(head.length + ascii.length * (wide ? 2 : 1));
+  bytes.set(head);
+  if (!wide) bytes.set(ascii, head.length);
+  else
+    for (let i = 0, at = head.length + (encoding === 'utf-16be' ? 1 : 0); i < ascii.length; i++, at += 2)
+      bytes[at] = ascii[i]!;
+  return bytes;
 }
 
 /** Windows-1252 differs from Latin-1 only in 0x80-0x9F, which no label uses. */
