@@ -73,8 +73,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'usage.launches': 0.5,
   'transmission.over-temperature': 1,
   'transmission.clutch-slip': 0.5,
-  // %: a step of two learned ratios, each with tyre slip of its own
-  'transmission.ratio': 2,
+  // %: a step of two learned ratios; below the limit of 1 % itself, or no false finding would ever count
+  'transmission.ratio': 0.9,
   // s: half a row of selector and gear each
   'transmission.selection': 0.2,
   // gears are whole

@@ -17,7 +17,8 @@ export interface AxleSpeeds {
   readonly channels: readonly string[];
 }
 
-const LEFT_RIGHT = {
+/** Left and right wheel of each axle. */
+export const AXLE_WHEELS = {
   front: ['wheelSpeed.frontLeft', 'wheelSpeed.frontRight'],
   rear: ['wheelSpeed.rearLeft', 'wheelSpeed.rearRight'],
 } as const;
@@ -60,7 +61,7 @@ function axleOf(
   axle: 'front' | 'rear',
 ): { values: Float64Array; channels: readonly string[] } | undefined {
   const samples = samplesOf(drive);
-  const [l, r] = LEFT_RIGHT[axle];
+  const [l, r] = AXLE_WHEELS[axle];
   const left = samples.held(l);
   const right = samples.held(r);
   if (left !== undefined && right !== undefined)

@@ -1,12 +1,12 @@
 import { median } from '../math/quantile.js';
 import { lagOf } from './aligned.js';
+import { DRIVEN_SPEED, type DrivenSpeed } from './driven-speed.js';
 import { FUEL_CUT } from './fuel-cut.js';
 import { SHIFTS } from './gear-shifts.js';
 import { HELD_GEAR, type HeldGear } from './held-gear.js';
 import { LOAD_FRACTION } from './load-fraction.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
-import { SPEED } from './speed.js';
 
 /** Speed difference over the closed clutch, one entry a measurement, in a settled forward gear. */
 export interface ClutchSlip {
@@ -281,56 +281,29 @@ function pairLag(drive: Drive, input: string, id: string): { seconds: number; u:
   return isRefusal(lag) || Math.abs(lag.seconds) > 0.6 ? undefined : { seconds: lag.seconds, u: lag.uncertainty };
 }
 
-interface Output {
-  readonly values: Float64Array;
+interface Output extends Pick<DrivenSpeed, 'values' | 'channel' | 'words' | 'hz' | 'quantum' | 'fresh'> {
   readonly id: string;
-  readonly channel: string;
-  readonly words: string;
-  readonly hz: number;
-  readonly quantum: number;
-  readonly fresh: Int32Array;
 }
 
 /** Output shaft, else the driven wheels (their creep on the road then does not matter), else the road speed. */
 function outputOf(drive: Drive): Output | Refusal {
-  const samples = samplesOf(drive);
-  const one = (id: string, words: string, values: Float64Array): Output => ({
-    values,
-    id,
-    channel: id,
-    words,
-    hz: samples.hz(id),
-    quantum: drive.channel(id)!.quality.quantum,
-    fresh: samples.fresh(id),
-  });
-  if (usable(drive, 'outputShaftSpeed'))
-    return one('outputShaftSpeed', 'the output shaft', samples.held('outputShaftSpeed')!);
-  const { driven } = drive.vehicle.driveline;
-  const axle = driven === 'front' ? 'front' : driven === 'rear' ? 'rear' : undefined;
-  if (axle !== undefined) {
-    const [left, right] = [`wheelSpeed.${axle}Left`, `wheelSpeed.${axle}Right`];
-    if (usable(drive, left) && usable(drive, right)) {
-      const a = samples.held(left)!;
-      const b = samples.held(right)!;
-      return one(
-        left,
-        `the driven (${axle}) wheels`,
-        a.map((x, i) => (x + b[i]!) / 2),
-      );
-    }
+  const id = 'outputShaftSpeed';
+  if (usable(drive, id)) {
+    const samples = samplesOf(drive);
+    const { quantum } = drive.channel(id)!.quality;
+    const values = samples.held(id)!;
+    return {
+      values,
+      id,
+      channel: id,
+      words: 'the output shaft',
+      hz: samples.hz(id),
+      quantum,
+      fresh: samples.fresh(id),
+    };
   }
-  const speed = drive.derive(SPEED);
-  if (isRefusal(speed)) return speed;
-  const id = speed.source === 'wheelSpeed' ? 'wheelSpeed.frontLeft' : speed.source;
-  return {
-    values: speed.values,
-    id,
-    channel: id,
-    words: speed.source === 'wheelSpeed' ? 'the wheels' : 'road speed',
-    hz: speed.hz,
-    quantum: speed.quantum,
-    fresh: speed.fresh,
-  };
+  const speed = drive.derive(DRIVEN_SPEED);
+  return isRefusal(speed) ? speed : { ...speed, id: speed.channel };
 }
 
 /**
@@ -390,7 +363,13 @@ function measuredRows(drive: Drive, input: string, hz: number, fresh: Int32Array
 }
 
 function picked(row: Int32Array, gear: Float64Array, input: Float64Array) {
-  return { row, gear: Float64Array.from(row, (i) => gear[i]!), input: Float64Array.from(row, (i) => input[i]!) };
+  const gears = new Float64Array(row.length);
+  const inputs = new Float64Array(row.length);
+  for (let k = 0; k < row.length; k++) {
+    gears[k] = gear[row[k]!]!;
+    inputs[k] = input[row[k]!]!;
+  }
+  return { row, gear: gears, input: inputs };
 }
 
 function usable(drive: Drive, id: string): boolean {

@@ -20,7 +20,11 @@ export const HELD_GEAR = recipe<HeldGear>({
     const shifting = isRefusal(shifts) ? undefined : maskOf(shifts, drive.time.length);
     const gear = drive.derive(GEAR);
     if (!isRefusal(gear)) {
-      const values = Float64Array.from(gear, (g, i) => (g >= 1 && g <= 12 && shifting?.[i] !== 1 ? g : Number.NaN));
+      const values = new Float64Array(gear.length);
+      for (let i = 0; i < gear.length; i++) {
+        const g = gear[i]!;
+        values[i] = g >= 1 && g <= 12 && shifting?.[i] !== 1 ? g : Number.NaN;
+      }
       return { values, numbered: true, source: 'gear' };
     }
     return fromRatios(drive, shifting);
@@ -37,7 +41,7 @@ function fromRatios(drive: Drive, shifting: Uint8Array | undefined): HeldGear | 
       channels: ['gear', ...learned.missing.channels],
       conditions: learned.missing.conditions,
     });
-  const values = Float64Array.from(learned.gear);
+  const values = learned.gear.slice();
   let last = -1;
   for (let i = 0; i < values.length; i++) {
     if (Number.isNaN(values[i]!)) continue;

@@ -26,14 +26,18 @@ export interface LearnedRatios {
   readonly gear: Float64Array;
   /** Heaps that were never held: no gears, told for completeness. */
   readonly passing: readonly PassingRatio[];
+  /** True when the gearbox is geared to just the wheels that were measured: no slip of tyres is in the ratios. */
+  readonly geared: boolean;
   /** What it was learned from, e.g. `engineSpeed over wheelSpeed`. */
   readonly source: string;
-  /** Seconds by which shaft speed runs ahead of road speed (time lag and slip that grows with acceleration alike). */
+  /** Seconds by which shaft speed runs ahead of road speed. */
   readonly lag: number;
   /** km/h that the road speed reads low (a display that cuts decimals). */
   readonly offset: number;
   /** rpm by which clutches slip by design at light load; taken out of the ratios. */
   readonly slip: number;
+  /** Slip of the driven tyres, share per (km/h)/s of acceleration; taken out of the ratios. */
+  readonly tyres: number;
 }
 
 /** Slowest speed to learn at, km/h. */
@@ -49,7 +53,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     const data = thinned(all);
     const weight = new Float64Array(data.x.length);
     for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
-    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0, slip: 0 };
+    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0, slip: 0, tyres: 0 };
     let points = pointsOf(data, correction);
     let clusters = clustersOf(data, points);
     for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
@@ -79,6 +83,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
       })),
       passing: passingRatios(data, found, centres),
       gear: rowGears(drive, all, everywhere),
+      geared: data.geared,
       source: `${data.shaft} over ${data.road}`,
       ...correction,
     };

@@ -3,19 +3,22 @@ import type { RatioSamples } from './ratio-samples.js';
 
 /** What stands between shaft speed and displayed road speed besides the ratio. */
 export interface RatioCorrection {
-  /** Seconds by which the shaft speed runs ahead of the road speed; driving slip of the tyres is in it too. */
+  /** Seconds by which the shaft speed runs ahead of the road speed. */
   readonly lag: number;
   /** km/h that the road speed reads low (a display that cuts decimals). */
   readonly offset: number;
   /** rpm by which clutches slip by design while the engine pulls lightly. */
   readonly slip: number;
+  /** Slip of the driven tyres as a share per (km/h)/s of acceleration; 0 where the driven wheels themselves were measured. */
+  readonly tyres: number;
 }
 
 /**
  * ln(shaft speed / road speed) with lag and cut decimals taken out; NaN stays NaN. The road speed is read `lag` seconds
  * later, linear between measurements; beyond a gap or the end of the recording it is carried on by its slope.
  */
-export function correctedRatios(data: RatioSamples, { lag, offset, slip }: RatioCorrection, stride = 1): Float64Array {
+export function correctedRatios(data: RatioSamples, correction: RatioCorrection, stride = 1): Float64Array {
+  const { lag, offset, slip, tyres } = correction;
   const count = Math.floor(data.x.length / stride);
   const x = new Float64Array(count);
   for (let i = 0; i < count; i++) {
@@ -24,7 +27,8 @@ export function correctedRatios(data: RatioSamples, { lag, offset, slip }: Ratio
       data.x[k]! +
       Math.log(data.v[k]!) -
       Math.log(Math.max(0.1, speedAt(data, k, lag) + offset)) -
-      slip * data.light[k]!;
+      slip * data.light[k]! -
+      tyres * data.growth[k]! * data.v[k]!;
   }
   return x;
 }
@@ -60,7 +64,7 @@ export function sharpestLag(data: RatioSamples, weight: Float64Array): number {
   let sharpest = 0;
   for (const share of TRIED) {
     const lag = share * longestLag(data);
-    const sharpness = sharpnessOf(correctedRatios(data, { lag, offset: 0, slip: 0 }, stride), u, w);
+    const sharpness = sharpnessOf(correctedRatios(data, { lag, offset: 0, slip: 0, tyres: 0 }, stride), u, w);
     // A tie belongs to the smaller lag.
     if (sharpness > sharpest * 1.02 || (sharpness > sharpest && Math.abs(lag) < Math.abs(best))) {
       sharpest = sharpness;
@@ -75,34 +79,36 @@ function longestLag(data: RatioSamples): number {
 }
 
 /**
- * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n by least squares, the mean of each
+ * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n + tyres * dv/dt by least squares, the mean of each
  * gear taken out. The offset is looked for only where the display is coarse.
  * @param lag0 lag taken out already; what remains is added to it
  * @param member cluster of each measurement, -1 = none
  */
 export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array, clusters: number): RatioCorrection {
-  const shifted = correctedRatios(data, { lag: lag0, offset: 0, slip: 0 });
+  const shifted = correctedRatios(data, { lag: lag0, offset: 0, slip: 0, tyres: 0 });
   const coarse = data.quantum >= 0.4;
-  // Regressors: growth of speed, 1 / speed (coarse displays only), 1 / shaft speed at light load.
-  const columns = [data.growth, coarse ? data.v.map((v) => 1 / v) : undefined, data.light];
+  // Growth of speed, 1 / speed (coarse displays only), 1 / shaft speed at light load, acceleration (not the driven wheels).
+  const columns = [
+    data.growth,
+    coarse ? data.v.map((v) => 1 / v) : undefined,
+    data.light,
+    data.geared ? undefined : data.growth.map((growth, k) => growth * data.v[k]!),
+  ];
+  const size = columns.length;
   const means = columns.map((column) => groupMeans(column, member, clusters));
   const level = groupMeans(shifted, member, clusters);
-  const a = [
-    [0, 0, 0],
-    [0, 0, 0],
-    [0, 0, 0],
-  ];
-  const y = [0, 0, 0];
-  const r = [0, 0, 0];
+  const a = columns.map(() => columns.map(() => 0));
+  const y = columns.map(() => 0);
+  const r = columns.map(() => 0);
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;
     if (c < 0) continue;
     const w = 1 / (data.u[k]! * data.u[k]!);
-    for (let i = 0; i < 3; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
+    for (let i = 0; i < size; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
     const x = shifted[k]! - level[c]!;
-    for (let i = 0; i < 3; i++) {
+    for (let i = 0; i < size; i++) {
       y[i]! += w * r[i]! * x;
-      for (let j = 0; j < 3; j++) a[i]![j]! += w * r[i]! * r[j]!;
+      for (let j = 0; j < size; j++) a[i]![j]! += w * r[i]! * r[j]!;
     }
   }
   const longest = longestLag(data);
@@ -110,13 +116,16 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
     [-longest - lag0, longest - lag0],
     [-data.quantum, data.quantum],
     [0, MOST_SLIP],
+    [0, MOST_TYRE],
   ] as const;
-  const [lag, offset, slip] = bounded(a, y, bounds);
-  return { lag: lag0 + lag!, offset: offset!, slip: slip! };
+  const [lag, offset, slip, tyres] = bounded(a, y, bounds);
+  return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres! };
 }
 
 /** Design slip of dual clutches and lock-up clutches ends here, rpm (rule catalogue: 20 to 80). */
 const MOST_SLIP = 90;
+/** Share per (km/h)/s: 6 % slip at 3.5 m/s2, wet road (rule catalogue: tyres slip 2 to 6 % under load). */
+const MOST_TYRE = 0.06 / (3.5 * 3.6);
 
 function groupMeans(column: Float64Array | undefined, member: Int8Array, clusters: number): Float64Array {
   const sums = new Float64Array(clusters);

@@ -1,8 +1,9 @@
 import { median } from '../math/quantile.js';
+import { AXLE_WHEELS } from './axle-speeds.js';
+import { DRIVEN_SPEED, type DrivenSpeed } from './driven-speed.js';
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
-import { SPEED } from './speed.js';
 
 /** One measurement of shaft speed over road speed per entry; all arrays of one length. */
 export interface RatioSamples {
@@ -34,6 +35,8 @@ export interface RatioSamples {
   readonly interval: number;
   /** Smallest step of the road speed, km/h. */
   readonly quantum: number;
+  /** True when the gearbox is geared to just the wheels that were measured: no slip of tyres is in the ratio. */
+  readonly geared: boolean;
   /** Channel of the shaft speed, and what the road speed is. */
   readonly shaft: string;
   readonly road: string;
@@ -41,6 +44,8 @@ export interface RatioSamples {
 
 /** Road speed from which a ratio is looked at (km/h): below, wheel sensors drop out and quanta are coarse. */
 const SLOWEST = 2;
+/** Slower than this the car stands, km/h. */
+const STANDING = 1;
 /** Flat: neighbouring logarithms differ by less than this and their uncertainty. Smallest steps of gears are near 0.07. */
 const FLAT = 0.012;
 /** Design slip of a closed converter clutch stays below this (rpm; rule catalogue: 20 to 80). */
@@ -53,7 +58,7 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
   about:
     'Logarithm of shaft speed over road speed at each fresh sample of the slower of the two, with its uncertainty; turbine speed where the gearbox has one, else engine speed.',
   compute(drive) {
-    const speed = drive.derive(SPEED);
+    const speed = drive.derive(DRIVEN_SPEED);
     if (isRefusal(speed)) return refuse(`no gear ratio: ${speed.reason}`, speed.missing);
     const shaft = shaftOf(drive);
     if (typeof shaft !== 'string') return shaft;
@@ -77,12 +82,14 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
     const stride = strideOf(interval);
     fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
     forbid(drive, part.row, part.x);
+    straighten(drive, speed, part.row, part.x);
     if (shaft === 'engineSpeed') {
       unlocked(drive, part.row, part.open);
       lightly(drive, part);
     }
-    const idle = idleOf(drive, speed.values, speed.standing);
-    return { ...part, stride, idle, interval, quantum: speed.quantum, shaft, road: speed.source };
+    const idle = idleOf(drive, speed.values);
+    const { quantum, geared, source } = speed;
+    return { ...part, stride, idle, interval, quantum, geared, shaft, road: source };
   },
 });
 
@@ -168,6 +175,29 @@ function forbid(drive: Drive, row: Int32Array, x: Float64Array): void {
   for (let k = 0; k < row.length; k++) if (gear[row[k]!]! < 0 || gear[row[k]!]! > 12) x[k] = Number.NaN;
 }
 
+/** Steering wheel angle (deg) at which front wheels run 1 % ahead of the rear ones: 1 / cos 8 deg, steering ratio 15 from memory. */
+const STEERED = 120;
+/** Share by which the wheels of one axle differ at about that angle: track 1.5 m, wheelbase 2.7 m, common practice. */
+const APART = 0.08;
+
+/** In a tight bend front wheels run ahead by up to a fifth: a speed that is not that of the driven axle tells no ratio. */
+function straighten(drive: Drive, speed: DrivenSpeed, row: Int32Array, x: Float64Array): void {
+  // Even the middle of all wheels is not what a coupling between the axles makes of it.
+  if (speed.geared && drive.vehicle.driveline.driven !== 'all') return;
+  const samples = samplesOf(drive);
+  const steering = samples.held('steeringAngle');
+  if (steering !== undefined && !drive.channel('steeringAngle')!.quality.constant) {
+    for (let k = 0; k < row.length; k++) if (Math.abs(steering[row[k]!]!) > STEERED) x[k] = Number.NaN;
+    return;
+  }
+  const [left, right] = AXLE_WHEELS.rear.map((id) => samples.held(id));
+  if (left === undefined || right === undefined) return;
+  for (let k = 0; k < row.length; k++) {
+    const [a, b] = [left[row[k]!]!, right[row[k]!]!];
+    if (Math.abs(a - b) > (APART / 2) * (a + b)) x[k] = Number.NaN;
+  }
+}
+
 /** An open converter turns the engine at any ratio: where its slip or state is recorded those rows are marked. */
 function unlocked(drive: Drive, row: Int32Array, open: Uint8Array): void {
   const samples = samplesOf(drive);
@@ -212,11 +242,11 @@ export function settledOf(data: RatioSamples, x: Float64Array): Uint8Array {
   return settled;
 }
 
-function idleOf(drive: Drive, speed: Float64Array, standing: number): number {
+function idleOf(drive: Drive, speed: Float64Array): number {
   const engine = samplesOf(drive).held('engineSpeed');
   if (engine === undefined) return Number.NaN;
   const stride = Math.max(1, Math.floor(engine.length / 20000));
   const at: number[] = [];
-  for (let i = 0; i < engine.length; i += stride) if (speed[i]! < standing && engine[i]! >= 300) at.push(engine[i]!);
+  for (let i = 0; i < engine.length; i += stride) if (speed[i]! < STANDING && engine[i]! >= 300) at.push(engine[i]!);
   return at.length >= 3 ? median(at) : Number.NaN;
 }

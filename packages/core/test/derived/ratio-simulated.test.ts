@@ -25,6 +25,7 @@ describe('gears of simulated drives against the gearbox that was simulated', () 
     [1, 'hot day, dual clutch with creeping take-ups, seven gears'],
     [2, 'town, converter, six of eight gears driven'],
     [5, 'circuit, dual clutch with much tyre slip'],
+    [7, 'town, converter without turbine speed, 5 Hz'],
     [8, 'short drive, manual gearbox'],
     [9, 'motorway, converter without turbine speed'],
   ])('seed %i: %s', async (seed) => {

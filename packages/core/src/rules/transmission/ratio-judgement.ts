@@ -13,6 +13,8 @@ export interface RatioObservation {
   readonly slipping: boolean;
   /** Absent when the profile names no gears. */
   readonly matching?: Matching;
+  /** Road speed is that of just the wheels that the gearbox is geared to. */
+  readonly geared: boolean;
   /** Share of rows in which gear channel and ratio agree; NaN without a gear channel. */
   readonly agreement: number;
   readonly channels: readonly { readonly certainty: 'certain' | 'likely' | 'inferred' | 'user' }[];
@@ -29,13 +31,15 @@ interface Step {
   readonly u: number;
   readonly samples: number;
   readonly slipping: boolean;
+  /** Part of `u` that more drives do not lessen, %. */
+  readonly floor: number;
 }
 
 /**
- * Tyre slip, clutch slip at take-up and speed display that differ from gear to gear, as a share of a step: common
- * practice, no source; on simulated cars steps of low gears come out up to 2.5 % off.
+ * What differs from gear to gear and stays after correction, as a share of a step: slip by design and at take-up, and
+ * with any speed but that of the driven wheels slip of tyres besides. Common practice, no source.
  */
-const SLIP_U = 0.01;
+const SLIP_U = { wheels: 0.005, road: 0.01 } as const;
 /** Slip of an open converter that differs from gear to gear, as a share: common practice, no source. */
 const OPEN_U = 0.04;
 /** A step is proven when its standard uncertainty (%) is below this. */
@@ -144,7 +148,8 @@ function beyond({ off, u }: Step): number {
 function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonly number[]): Step[] {
   const pairs = new Map<string, Step[]>();
   for (const { observation } of observed) {
-    const { ratios, matching, open, slipping } = observation;
+    const { ratios, matching, open, slipping, geared } = observation;
+    const floor = geared ? SLIP_U.wheels : SLIP_U.road;
     const usable = (matching?.matches ?? []).filter(({ index }) => ratios[index]!.samples >= LEAST);
     for (let k = 1; k < usable.length; k++) {
       const [a, b] = [usable[k - 1]!, usable[k]!];
@@ -157,9 +162,10 @@ function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonl
         measured,
         profile,
         off: 100 * (measured / profile - 1),
-        u: 100 * Math.hypot(low.u / low.value, high.u / high.value, SLIP_U, open ? OPEN_U : 0),
+        u: 100 * Math.hypot(low.u / low.value, high.u / high.value, floor, open ? OPEN_U : 0),
         samples: Math.min(low.samples, high.samples),
         slipping,
+        floor: 100 * floor,
       };
       const key = `${a.gear}-${b.gear}`;
       pairs.set(key, [...(pairs.get(key) ?? []), step]);
@@ -169,11 +175,12 @@ function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonl
     const weight = steps.reduce((sum, { u }) => sum + 1 / u ** 2, 0);
     const off = steps.reduce((sum, step) => sum + step.off / step.u ** 2, 0) / weight;
     const { profile } = steps[0]!;
+    const floor = Math.min(...steps.map((step) => step.floor));
     const samples = steps.reduce((sum, step) => sum + step.samples, 0);
     return {
       ...steps[0]!,
       off,
-      u: Math.max(100 * SLIP_U, 1 / Math.sqrt(weight)),
+      u: Math.max(floor, 1 / Math.sqrt(weight)),
       measured: profile * (1 + off / 100),
       samples,
     };

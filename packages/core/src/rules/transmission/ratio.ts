@@ -64,6 +64,7 @@ export const ratio = defineRule({
         learned.source.startsWith('engineSpeed') &&
         view.optional('converterSlip') === undefined &&
         view.optional('converterClutchState') === undefined,
+      geared: learned.geared,
       slipping: kind !== 'dual-clutch' && kind !== 'manual' && learned.source.startsWith('engineSpeed'),
       ...(isRefusal(matching) ? {} : { matching }),
       agreement: isRefusal(knowledge) ? Number.NaN : knowledge.agreement,
