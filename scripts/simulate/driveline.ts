@@ -125,11 +125,17 @@ export class Driveline {
     let nodeTorque = b.torque;
     let pump = 0;
     let pumpWork = 0;
+    let lockSlope = 0; // N.m/(rad/s), of a lock-up clutch that does not slip through
     let nodeDamping = 0; // N.m/(rad/s), of the converter on the turbine
     if (converter) {
       if (b.lockUp === 1 && !this.locked) {
         const slip = b.engineSpeed - this.turbine;
-        const lock = Math.max(-b.lockUpCapacity, Math.min(b.lockUpCapacity, slip * b.lockUpStiffness));
+        // It slips when even the torque that it would end the step with is beyond its capacity: judged by the slip at
+        // the start, a stiff clutch on a light turbine would throw the slip from one side to the other, step by step.
+        const sticks = Math.abs(b.torque1) < b.capacity1 || Math.abs(b.torque2) < b.capacity2;
+        const mobility = 1 / this.car.engine.inertia + (sticks ? 0 : 1 / this.turbineInertia);
+        const ends = (slip * b.lockUpStiffness) / (1 + dt * b.lockUpStiffness * mobility);
+        lockSlope = Math.abs(ends) < b.lockUpCapacity ? b.lockUpStiffness : 0;
         if (Math.abs(slip) < 2 && b.lockUpCapacity > Math.abs(b.torque) + 5) {
           const je = this.car.engine.inertia;
           const jt = this.turbineInertia;
@@ -139,7 +145,7 @@ export class Driveline {
           b.engineSpeed = merged;
           this.turbine = merged;
           this.locked = true;
-        } else pump = lock;
+        } else pump = lockSlope > 0 ? slip * lockSlope : Math.sign(slip) * b.lockUpCapacity;
       } else if (b.lockUp === 0 || Math.abs(b.torque) > b.lockUpCapacity) this.locked = false;
       node = this.turbine;
       nodeInertia = this.turbineInertia;
@@ -169,7 +175,6 @@ export class Driveline {
           slopeEngine = slopeTurbine;
         }
         const before = b.engineSpeed;
-        const lockSlope = pump !== 0 && Math.abs(pump) < b.lockUpCapacity ? b.lockUpStiffness : 0;
         const je = this.car.engine.inertia;
         const change = (dt * (b.torque - fluidTorque - pump)) / (je + dt * (slopeEngine + lockSlope));
         const after = Math.max(0, before + change);

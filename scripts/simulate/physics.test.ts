@@ -4,6 +4,7 @@ import {
   CARS,
   carById,
   type Phase,
+  type Plant,
   roadLoad,
   rollingRadius,
   type Simulation,
@@ -212,5 +213,31 @@ describe('engine', () => {
     expect(coolant[sim.samples - 1]! - carById('demo-hatch').engine.thermostat).toBeLessThan(10);
     expect(signal(sim, 'engineSpeed')[sim.samples - 40]! / carById('demo-hatch').engine.idle).toBeCloseTo(1, 1);
     expect(Math.min(...signal(sim, 'systemVoltage'))).toBeLessThan(11);
+  });
+});
+
+describe('lock-up clutch', () => {
+  it('closes without throwing the turbine over the engine, in a gearbox that shifts slowly', () => {
+    const script: Phase[] = [
+      { kind: 'rollingAcceleration', from: 30, to: 110, acceleration: 1.6, repeats: 3 },
+      { kind: 'town', duration: 150, limit: 60 },
+    ];
+    const sim = drive('demo-coupe', script, {
+      disturb: (plant: Plant) => {
+        plant.shiftFactor = { gears: new Set([2]), factor: 7 };
+      },
+    });
+    const state = signal(sim, 'converterClutchState');
+    const torque = signal(sim, 'engineTorque');
+    const [engine, turbine] = [signal(sim, 'engineSpeed'), signal(sim, 'inputShaftSpeed')];
+    let closed = 0;
+    let over = 0;
+    for (let i = 0; i < sim.samples; i++) {
+      if (!(state[i]! >= 1 && torque[i]! > 40)) continue;
+      closed++;
+      if (turbine[i]! > engine[i]! + 30) over++;
+    }
+    expect(closed).toBeGreaterThan(2000);
+    expect(over / closed).toBeLessThan(0.002);
   });
 });
