@@ -1,4 +1,5 @@
 import { correlation } from '../math/correlation.js';
+import { gathered } from '../math/gather.js';
 import { median } from '../math/quantile.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -60,19 +61,21 @@ function slopeOf(
   const slopes = new Float64Array(n).fill(Number.NaN);
   const spreads: number[] = [];
   const stride = Math.max(1, n >> 12);
+  const at = gathered(time, fresh);
+  const v = gathered(values, fresh);
   let low = 0;
   for (let k = 0; k < n; k++) {
-    const t = time[fresh[k]!]!;
-    while (time[fresh[low]!]! < t - window) low++;
+    const t = at[k]!;
+    while (at[low]! < t - window) low++;
     let count = 0;
     let sx = 0;
     let sy = 0;
     let sxx = 0;
     let sxy = 0;
     for (let j = low; j < n; j++) {
-      const x = time[fresh[j]!]! - t;
+      const x = at[j]! - t;
       if (x > window) break;
-      const y = values[fresh[j]!]!;
+      const y = v[j]!;
       count++;
       sx += x;
       sy += y;
@@ -117,15 +120,17 @@ function fromSensor(drive: Drive, speed: Speed | undefined): Acceleration | unde
   // A sensor that does not follow the speed (another axis, another unit) is worse than the slope of the speed.
   if (!(Math.abs(agreement) > 0.6)) return undefined;
   const sign = agreement < 0 ? -1 : 1;
-  const rest: number[] = [];
-  const all: number[] = [];
+  const rest = new Float64Array(sensed.length);
+  const all = new Float64Array(sensed.length);
+  let resting = 0;
+  let count = 0;
   for (let i = 0; i < sensed.length; i++) {
     const difference = sign * sensed[i]! - slope.values[i]!;
     if (Number.isNaN(difference)) continue;
-    all.push(difference);
-    if (speed.values[i]! < speed.standing) rest.push(difference);
+    all[count++] = difference;
+    if (speed.values[i]! < speed.standing) rest[resting++] = difference;
   }
-  const offset = median(rest.length >= 20 ? rest : all);
+  const offset = median(resting >= 20 ? rest.subarray(0, resting) : all.subarray(0, count));
   const values = new Float64Array(sensed.length);
   for (let i = 0; i < sensed.length; i++) values[i] = sign * sensed[i]! - offset;
   return { values, source: id, u: Math.hypot(TILT, quantum), hz, window: 0 };

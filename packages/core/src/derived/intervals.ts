@@ -100,6 +100,17 @@ export function firstAtOrAfter(time: ArrayLike<number>, t: number): number {
   return low;
 }
 
+/** {@link firstAtOrAfter} of each of `times`, which ascend: one walk along both. */
+export function rowsAtOrAfter(time: Float64Array, times: Float64Array): Int32Array {
+  const rows = new Int32Array(times.length);
+  let row = 0;
+  for (let i = 0; i < times.length; i++) {
+    while (row < time.length && time[row]! < times[i]!) row++;
+    rows[i] = row;
+  }
+  return rows;
+}
+
 /**
  * NaN keeps the state. Mask of a quantity that enters at or above `enter` and leaves below `leave`
  * (for `leave` > `enter`: enters at or below, leaves above).

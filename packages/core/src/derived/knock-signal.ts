@@ -1,3 +1,4 @@
+import { orderStatistic } from '../math/quantile.js';
 import type { Certainty, Channel } from '../recording/recording.js';
 import type { Segment } from './intervals.js';
 import { knockDecoys } from './knock-decoys.js';
@@ -104,6 +105,13 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   };
 }
 
+/** 1 where a value reaches the limit; NaN does not. */
+function atLeast(values: Float64Array, limit: number): Uint8Array {
+  const mask = new Uint8Array(values.length);
+  for (let i = 0; i < mask.length; i++) if (values[i]! >= limit) mask[i] = 1;
+  return mask;
+}
+
 type Load = Pick<KnockSignal, 'load' | 'loadBasis'> & { readonly high: Uint8Array };
 
 function loadOf(drive: Drive, samples: Samples): Load | Refusal {
@@ -117,7 +125,7 @@ function loadOf(drive: Drive, samples: Samples): Load | Refusal {
       return { high: fraction.high, load, loadBasis: fraction.basis };
     }
     const load = heldValues(fraction.values, time);
-    return { high: Uint8Array.from(load, (v) => (v >= KNOCK_LOAD ? 1 : 0)), load, loadBasis: fraction.basis };
+    return { high: atLeast(load, KNOCK_LOAD), load, loadBasis: fraction.basis };
   }
   // No load channel: with the pedal down for a whole pull the load is high, whatever its number.
   const pulls = drive.derive(PULLS);
@@ -185,17 +193,19 @@ function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: U
  * learned offset stays; a retard that is there at high load only is never taken for one. 0 when none can be told.
  */
 function learnedOffset(raw: Float64Array, speed: Float64Array, loaded: Uint8Array, constant: boolean): number {
-  const quiet: number[] = [];
+  const kept = new Float64Array(raw.length);
+  let count = 0;
   let first = Number.NaN;
   for (let i = 0; i < raw.length; i++) {
     if (Number.isNaN(raw[i]!)) continue;
     if (Number.isNaN(first)) first = raw[i]!;
-    if (loaded[i] === 0 && speed[i]! > 500) quiet.push(raw[i]!);
+    if (loaded[i] === 0 && speed[i]! > 500) kept[count++] = raw[i]!;
   }
+  const quiet = kept.subarray(0, count);
   if (constant) return Number.isNaN(first) ? 0 : Math.max(first, 0);
   if (quiet.length < 20) return 0;
-  quiet.sort((a, b) => a - b);
-  const offset = quiet[Math.floor(quiet.length / 2)]!;
-  const steady = quiet.filter((v) => Math.abs(v - offset) <= 0.5).length;
+  const offset = orderStatistic(quiet, Math.floor(count / 2));
+  let steady = 0;
+  for (let i = 0; i < count; i++) if (Math.abs(quiet[i]! - offset) <= 0.5) steady++;
   return steady >= 0.6 * quiet.length && offset >= 0.5 ? offset : 0;
 }

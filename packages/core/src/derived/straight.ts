@@ -41,9 +41,10 @@ export const STRAIGHT = recipe<Straight>({
       return { mask, turn, source };
     };
     const moving = (values: Float64Array): number => {
-      const list: number[] = [];
-      for (let i = 0; i < values.length; i++) if (speed.values[i]! >= 40) list.push(values[i]!);
-      return median(list);
+      const kept = new Float64Array(values.length);
+      let count = 0;
+      for (let i = 0; i < values.length; i++) if (speed.values[i]! >= 40) kept[count++] = values[i]!;
+      return median(kept.subarray(0, count));
     };
     const yaw = samples.held('yawRate');
     if (yaw !== undefined && !drive.channel('yawRate')!.quality.constant) {
@@ -61,7 +62,8 @@ export const STRAIGHT = recipe<Straight>({
       return refuse('no straight driving, because neither yaw rate nor steering angle nor wheel speeds are recorded', {
         channels: ['yawRate'],
       });
-    const ratio = left.map((x, i) => x / right[i]!);
+    const ratio = new Float64Array(left.length);
+    for (let i = 0; i < ratio.length; i++) ratio[i] = left[i]! / right[i]!;
     const rest = moving(ratio);
     return from((i) => ratio[i]! / rest - 1, WHEELS, 'wheelSpeed');
   },

@@ -1,3 +1,4 @@
+import { gathered } from '../math/gather.js';
 import { madn } from '../math/madn.js';
 import { hampel, movingMedian } from '../math/moving-median.js';
 import { median } from '../math/quantile.js';
@@ -130,8 +131,8 @@ function withoutLeaps(
     for (let i = start; i < next; i++) rows.push(i);
   });
   return {
-    time: Float64Array.from(rows, (i) => time[i]!),
-    value: Float64Array.from(rows, (i) => value[i]!),
+    time: gathered(time, rows),
+    value: gathered(value, rows),
     setAside,
     leaps,
   };
@@ -167,6 +168,9 @@ export function staysAbove(
   const stays: Stay[] = [];
   let open: { start: number; end: number; proven: boolean } | undefined;
   let stretch = -1;
+  // Fluid is slow: most readings repeat the last one, and the answer with it.
+  let last = Number.NaN;
+  let over = false;
   const close = (): void => {
     if (open?.proven) stays.push(stayOf(series, open.start, open.end));
     open = undefined;
@@ -178,7 +182,11 @@ export function staysAbove(
       if (apart > LONG_GAP) close();
       else if (apart > series.maxGap) stretch = -1;
     }
-    if (beyond(value[i]!)) {
+    if (value[i] !== last) {
+      last = value[i]!;
+      over = beyond(last);
+    }
+    if (over) {
       open ??= { start: i, end: i, proven: false };
       if (stretch < 0) stretch = i;
       open.end = i;
@@ -229,7 +237,16 @@ function stayOf(series: FluidSeries, start: number, end: number): Stay {
 
 /** Seconds for which `holds` is true; gaps are not counted. */
 export function secondsWhere(series: FluidSeries, holds: (x: number) => boolean): number {
+  const { value, hold } = series;
   let seconds = 0;
-  for (let i = 0; i < series.value.length; i++) if (holds(series.value[i]!)) seconds += series.hold[i]!;
+  let last = Number.NaN;
+  let on = false;
+  for (let i = 0; i < value.length; i++) {
+    if (value[i] !== last) {
+      last = value[i]!;
+      on = holds(last);
+    }
+    if (on) seconds += hold[i]!;
+  }
   return seconds;
 }

@@ -2,21 +2,52 @@ import { MAD_TO_SIGMA } from './madn.js';
 
 /**
  * NaN is no sample: skipped inside windows, and a NaN centre stays NaN; windows shrink at the ends; empty gives empty.
- * Median over `2 * half + 1` samples, by insertion into one sorted window.
+ * Median over `2 * half + 1` samples. One sorted window: the entering sample takes the place of the leaving one, and what
+ * lies between the two moves by one. A held reading, which leaves what enters, moves nothing.
  */
 export function movingMedian(values: ArrayLike<number>, half: number): Float64Array {
   const n = values.length;
   const result = new Float64Array(n).fill(Number.NaN);
-  // One place more: the entering sample is inserted before the leaving one is taken out.
+  // One place more: where only one of the two is a sample, the entering one is inserted before the leaving one is taken out.
   const window = new Float64Array(2 * half + 2);
   let size = 0;
   for (let i = 0; i < Math.min(half, n); i++) size = insert(window, size, values[i]!);
   for (let i = 0; i < n; i++) {
-    if (i + half < n) size = insert(window, size, values[i + half]!);
-    if (i - half - 1 >= 0) size = remove(window, size, values[i - half - 1]!);
+    const entering = i + half < n ? values[i + half]! : Number.NaN;
+    const leaving = i - half - 1 >= 0 ? values[i - half - 1]! : Number.NaN;
+    if (entering !== leaving) {
+      if (entering < leaving || entering > leaving) replace(window, size, leaving, entering);
+      else {
+        size = insert(window, size, entering);
+        size = remove(window, size, leaving);
+      }
+    }
     if (!Number.isNaN(values[i]!)) result[i] = middle(window, size);
   }
   return result;
+}
+
+/** Puts `x` in the place of `old`, which is in the window and differs from it. */
+function replace(sorted: Float64Array, size: number, old: number, x: number): void {
+  let low = 0;
+  let high = size - 1;
+  while (low < high) {
+    const mid = (low + high) >> 1;
+    if (sorted[mid]! < old) low = mid + 1;
+    else high = mid;
+  }
+  if (x > old) {
+    while (low + 1 < size && sorted[low + 1]! < x) {
+      sorted[low] = sorted[low + 1]!;
+      low++;
+    }
+  } else {
+    while (low > 0 && sorted[low - 1]! > x) {
+      sorted[low] = sorted[low - 1]!;
+      low--;
+    }
+  }
+  sorted[low] = x;
 }
 
 export interface Hampel {

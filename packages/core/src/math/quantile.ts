@@ -14,6 +14,13 @@ export function median(values: ArrayLike<number>): number {
   return quantileInPlace(finite(values), 0.5);
 }
 
+/** No NaN allowed; reorders `x`; empty gives NaN. The value that would stand at index `k` of the sorted array. */
+export function orderStatistic(x: Float64Array, k: number): number {
+  if (x.length === 0) return Number.NaN;
+  quickselect(asNumbers(x), k);
+  return x[k]!;
+}
+
 /** No NaN allowed; reorders `x`. For callers that own the array. */
 export function quantileInPlace(x: Float64Array, p: number): number {
   if (!(p >= 0 && p <= 1)) throw new RangeError(`quantile: p is ${p}, expected 0..1`);

@@ -89,7 +89,6 @@ export const tyreCircumference = defineRule({
       if (!(speed.values[i]! >= SPEEDS[0] && speed.values[i]! <= SPEEDS[1])) usable[i] = 0;
     const acceleration = view.derive(ACCELERATION);
     const torque = isRefusal(acceleration) ? undefined : driven(acceleration.values, speed.values, view.vehicle.body);
-    const mean = (a: Float64Array, b: Float64Array) => a.map((x, i) => (x + b[i]!) / 2);
     const compare = (a: Float64Array, b: Float64Array, load?: Float64Array) =>
       ratioOf(a, b, load, speed.values, view.time, usable);
     // Wheel ratios as evidence of straightness cannot correct themselves.
@@ -103,6 +102,12 @@ export const tyreCircumference = defineRule({
   },
   judge,
 });
+
+function mean(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = (a[i]! + b[i]!) / 2;
+  return out;
+}
 
 /**
  * What the tyres drive the car with, as an acceleration (m/s2): its own plus rolling and air resistance. Where the

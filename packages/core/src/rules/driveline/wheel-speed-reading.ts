@@ -37,16 +37,15 @@ export function dropOutsOf(
 ): DropOut[] {
   const found: DropOut[] = [];
   for (let w = 0; w < 4; w++) {
+    const own = wheels[w]!;
+    const [a, b, c] = wheels.filter((_v, o) => o !== w) as [Float64Array, Float64Array, Float64Array];
     let start = -1;
     for (let i = 0; i <= time.length; i++) {
-      let slowest = Number.POSITIVE_INFINITY;
-      if (i < time.length) for (let o = 0; o < 4; o++) if (o !== w) slowest = Math.min(slowest, wheels[o]![i]!);
-      const lost =
-        i < time.length &&
-        wheels[w]![i]! <= NOTHING &&
-        slowest >= ROLLING[0] &&
-        slowest <= ROLLING[1] &&
-        !((acceleration?.[i] ?? 0) < LOCKS);
+      let lost = false;
+      if (i < time.length && own[i]! <= NOTHING) {
+        const slowest = Math.min(a[i]!, b[i]!, c[i]!);
+        lost = slowest >= ROLLING[0] && slowest <= ROLLING[1] && !((acceleration?.[i] ?? 0) < LOCKS);
+      }
       if (lost && start < 0) start = i;
       if (!lost && start >= 0) {
         const from = time[start]!;
@@ -64,16 +63,22 @@ export function dropOutsOf(
 
 /** Each wheel against the middle of the other three, % (median over the rows); NaN below 20 s of straight driving. */
 export function deviationsOf(wheels: readonly Float64Array[], usable: Uint8Array, samples: Samples): number[] {
-  const lists: number[][] = [[], [], [], []];
+  const [fl, fr, rl, rr] = wheels as readonly [Float64Array, Float64Array, Float64Array, Float64Array];
+  const lists = wheels.map(() => new Float64Array(usable.length));
+  let count = 0;
   for (let i = 0; i < usable.length; i++) {
     if (usable[i] === 0) continue;
-    const [a, b, c, d] = [wheels[0]![i]!, wheels[1]![i]!, wheels[2]![i]!, wheels[3]![i]!];
-    lists[0]!.push(100 * (a / middle(b, c, d) - 1));
-    lists[1]!.push(100 * (b / middle(a, c, d) - 1));
-    lists[2]!.push(100 * (c / middle(a, b, d) - 1));
-    lists[3]!.push(100 * (d / middle(a, b, c) - 1));
+    const a = fl[i]!;
+    const b = fr[i]!;
+    const c = rl[i]!;
+    const d = rr[i]!;
+    lists[0]![count] = 100 * (a / middle(b, c, d) - 1);
+    lists[1]![count] = 100 * (b / middle(a, c, d) - 1);
+    lists[2]![count] = 100 * (c / middle(a, b, d) - 1);
+    lists[3]![count] = 100 * (d / middle(a, b, c) - 1);
+    count++;
   }
-  return lists.map((list) => (list.length * samples.spacing >= 20 ? median(list) : Number.NaN));
+  return lists.map((list) => (count * samples.spacing >= 20 ? median(list.subarray(0, count)) : Number.NaN));
 }
 
 function middle(a: number, b: number, c: number): number {

@@ -96,8 +96,15 @@ export const wheelSpeed = defineRule({
     const hz = Math.min(...[fl, fr, rl, rr].map((channel) => samples.hz(channel.id)));
     let slow = 0;
     for (let i = 0; i < usable.length; i++) {
-      const v = median([wheels[0]![i]!, wheels[1]![i]!, wheels[2]![i]!, wheels[3]![i]!]);
-      if (v >= 3 && v <= 15) slow += samples.spacing;
+      const a = wheels[0]![i]!;
+      const b = wheels[1]![i]!;
+      const c = wheels[2]![i]!;
+      const d = wheels[3]![i]!;
+      // The middle lies between the least and the most: a median is needed where one of these is slow.
+      if (!(Math.max(a, b, c, d) < 3 || Math.min(a, b, c, d) > 15)) {
+        const v = median([a, b, c, d]);
+        if (v >= 3 && v <= 15) slow += samples.spacing;
+      }
     }
     const steering = view.optional('steeringAngle');
     const yaw = view.optional('yawRate');

@@ -1,5 +1,6 @@
 import { type Segment, segmentsOf } from '../../derived/intervals.js';
 import { heldValues } from '../../derived/refresh.js';
+import { gathered } from '../../math/gather.js';
 import type { Channel } from '../../recording/recording.js';
 import type { OwnSamples } from './oil-pressure-own.js';
 import { windowMinimum } from './oil-pressure-reading.js';
@@ -39,9 +40,9 @@ export function ownSamplesOf(
     );
   });
   return {
-    time: Float64Array.from(rows, (i) => time[i]!),
-    rpm: Float64Array.from(rows, (i) => slowest[i]!),
-    oil: Float64Array.from(rows, (i) => (held === undefined ? Number.NaN : held[i]!)),
-    pressure: Float64Array.from(rows, (i) => pressure[i]!),
+    time: gathered(time, rows),
+    rpm: gathered(slowest, rows),
+    oil: held === undefined ? new Float64Array(rows.length).fill(Number.NaN) : gathered(held, rows),
+    pressure: gathered(pressure, rows),
   };
 }

@@ -1,6 +1,7 @@
 import { exceeds } from '../../derived/exceeds.js';
 import { firstAtOrAfter, type Segment } from '../../derived/intervals.js';
 import { effectiveSampleSize } from '../../math/effective-sample-size.js';
+import { gathered } from '../../math/gather.js';
 import { madn } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
 
@@ -99,19 +100,23 @@ function fadeOf(early: Cell, late: Cell): number {
   return exceeds(went, u, FADE, '>=') === 'beyond' ? went : Number.NaN;
 }
 
-function validRows(segments: readonly Segment[], total: Float64Array): number[] {
-  const rows: number[] = [];
-  for (const { start, end } of segments) for (let i = start; i <= end; i++) if (!Number.isNaN(total[i]!)) rows.push(i);
-  return rows;
+function validRows(segments: readonly Segment[], total: Float64Array): Int32Array {
+  let most = 0;
+  for (const { start, end } of segments) most += end - start + 1;
+  const rows = new Int32Array(most);
+  let count = 0;
+  for (const { start, end } of segments)
+    for (let i = start; i <= end; i++) if (!Number.isNaN(total[i]!)) rows[count++] = i;
+  return rows.subarray(0, count);
 }
 
 function rowSeconds(row: number, { time, maxStep }: Signals): number {
   return row + 1 < time.length ? Math.min(maxStep, time[row + 1]! - time[row]!) : 0;
 }
 
-function secondsOf(rows: readonly number[], signals: Signals): number {
+function secondsOf(rows: Int32Array, signals: Signals): number {
   let seconds = 0;
-  for (const row of rows) seconds += rowSeconds(row, signals);
+  for (let i = 0; i < rows.length; i++) seconds += rowSeconds(rows[i]!, signals);
   return seconds;
 }
 
@@ -121,9 +126,9 @@ const MEDIAN_ERROR = 1.2533;
 /** A mixture controller has swung through its cycle within this time (s). Common practice, no source. */
 const HUNTING = 10;
 
-function measured(regime: Regime, bank: string, rows: readonly number[], signals: Signals): Cell {
+function measured(regime: Regime, bank: string, rows: Int32Array, signals: Signals): Cell {
   const { total, time, quantum } = signals;
-  const values = Float64Array.from(rows, (row) => total[row]!);
+  const values = gathered(total, rows);
   const seconds = secondsOf(rows, signals);
   const fresh = Math.max(1, Math.min(rows.length, seconds * signals.hz));
   // Held rows repeat one measurement; neighbours in time are alike besides. What is alike for longer than the controller
@@ -140,10 +145,7 @@ function measured(regime: Regime, bank: string, rows: readonly number[], signals
     from: rows.length > 0 ? time[rows[0]!]! : Number.NaN,
     to: rows.length > 0 ? time[rows[rows.length - 1]!]! : Number.NaN,
     pinned: signals.short !== undefined && isPinned(signals.short, rows),
-    lambdaError:
-      signals.lambdaError === undefined
-        ? Number.NaN
-        : median(Float64Array.from(rows, (row) => signals.lambdaError![row]!)),
+    lambdaError: signals.lambdaError === undefined ? Number.NaN : median(gathered(signals.lambdaError, rows)),
     faded: Number.NaN,
     coldOil: false,
   };
@@ -152,12 +154,12 @@ function measured(regime: Regime, bank: string, rows: readonly number[], signals
 /** A controller at work hunts; one that reads its own highest value most of the time has nothing left to give. Common practice, no source. */
 const PINNED = { from: 15, share: 0.6, step: 0.05 };
 
-function isPinned(part: Float64Array, rows: readonly number[]): boolean {
+function isPinned(part: Float64Array, rows: Int32Array): boolean {
   let top = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < part.length; i++) if (part[i]! > top) top = part[i]!;
   if (!(top >= PINNED.from) || rows.length === 0) return false;
   let held = 0;
-  for (const row of rows) if (part[row]! >= top - PINNED.step) held++;
+  for (let i = 0; i < rows.length; i++) if (part[rows[i]!]! >= top - PINNED.step) held++;
   return held >= PINNED.share * rows.length;
 }
 
@@ -193,7 +195,7 @@ export function merged(cells: readonly Cell[]): Cell {
 
 /** Rows that count for trims: 1 in `base`, not within `after` seconds of the end of a fuel cut, purge and reset aside. */
 export function withoutCuts(base: Uint8Array, cuts: readonly Segment[], time: Float64Array, after: number): Uint8Array {
-  const mask = Uint8Array.from(base);
+  const mask = base.slice();
   for (const { start, to } of cuts) mask.fill(0, start, firstAtOrAfter(time, to + after));
   return mask;
 }

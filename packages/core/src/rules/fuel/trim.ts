@@ -205,7 +205,9 @@ function lambdaErrorOf(view: Pick<TrimView, 'optional' | 'time'>, bank: string):
   const target = view.optional(`lambdaTarget.${bank}`) ?? view.optional('lambdaTarget');
   const read = heldValues(lambda.values, view.time);
   const wanted = target === undefined || target.quality.constant ? undefined : heldValues(target.values, view.time);
-  return read.map((x, i) => x - (wanted?.[i] ?? 1));
+  const error = new Float64Array(read.length);
+  for (let i = 0; i < error.length; i++) error[i] = read[i]! - (wanted === undefined ? 1 : wanted[i]!);
+  return error;
 }
 
 function exclude(

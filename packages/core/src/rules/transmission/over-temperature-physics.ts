@@ -21,8 +21,17 @@ export function ageingFactor(celsius: number): number {
 
 /** Hours at 79.4 degC that age the fluid as much as this drive did; gaps are not counted. */
 export function equivalentHours(series: FluidSeries): number {
+  const { value, hold } = series;
   let seconds = 0;
-  for (let i = 0; i < series.value.length; i++) seconds += series.hold[i]! * ageingFactor(series.value[i]!);
+  let last = Number.NaN;
+  let factor = Number.NaN;
+  for (let i = 0; i < value.length; i++) {
+    if (value[i] !== last) {
+      last = value[i]!;
+      factor = ageingFactor(last);
+    }
+    seconds += hold[i]! * factor;
+  }
   return seconds / 3600;
 }
 

@@ -1,9 +1,10 @@
-import { firstAtOrAfter } from '../../derived/intervals.js';
+import { rowsAtOrAfter } from '../../derived/intervals.js';
 import { PULL_AWAYS } from '../../derived/pull-aways.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { PULLS } from '../../derived/segments.js';
 import { SPEED } from '../../derived/speed.js';
+import { gathered } from '../../math/gather.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { judgeFluid } from './over-temperature-judgement.js';
 import { heatingPer, steadyDifference } from './over-temperature-physics.js';
@@ -90,11 +91,10 @@ export const overTemperature = defineRule({
     const coolant = view.optional('coolantTemperature');
     const stored = view.optional('transmissionOilTemperatureMaximum');
     const readings = measured.map(({ series, reading }): Reading => {
-      const at = Int32Array.from(series.time, (t) => firstAtOrAfter(view.time, t));
-      const on = (values: Float64Array): Float64Array => Float64Array.from(at, (row) => values[row]!);
+      const at = rowsAtOrAfter(view.time, series.time);
       const steady =
         reading.place === 'sump' && coolant !== undefined && !isRefusal(speed)
-          ? steadyDifference(series, on(heldValues(coolant.values, view.time)), on(speed.values))
+          ? steadyDifference(series, gathered(heldValues(coolant.values, view.time), at), gathered(speed.values, at))
           : undefined;
       const full = isRefusal(pulls) ? [] : pulls;
       // A pull that begins within two seconds of moving off is a start at full load.
