@@ -3,18 +3,20 @@
 const arrows = {
   units: [],
   math: [],
+  // Formulas of air, torque, fuel and road load, each with its source.
+  physics: [],
   channels: ['units', 'math'],
   // Reading of YAML and CSV side files with their line numbers: what vehicle, map, prices … have in common.
   sidefiles: ['units'],
   recording: ['units', 'math', 'channels', 'sidefiles'],
   ingest: ['units', 'math', 'channels', 'sidefiles', 'recording'],
   vehicle: ['units', 'channels', 'sidefiles'],
-  derived: ['units', 'math', 'channels', 'recording', 'vehicle'],
-  rules: ['units', 'math', 'channels', 'recording', 'vehicle', 'derived'],
+  derived: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle'],
+  rules: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle', 'derived'],
   engine: ['units', 'math', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'derived', 'rules', 'verdict'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
-  calibration: ['units', 'math', 'channels', 'recording', 'vehicle', 'derived', 'rules', 'engine', 'verdict'],
+  calibration: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle', 'derived', 'rules', 'engine', 'verdict'],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
   report: [
     'units',
