@@ -17,7 +17,8 @@ it('is the median of each window', () => {
       const moved = movingMedian(Float64Array.from(list), half);
       list.forEach((x, i) => {
         const window = list.slice(Math.max(0, i - half), i + half + 1);
-        expect(moved[i]).toBeCloseTo(Number.isNaN(x) ? Number.NaN : median(window), 12);
+        const expected = Number.isNaN(x) ? Number.NaN : median(window);
+        expect(Number.isNaN(expected) ? Number.isNaN(moved[i]!) : Math.abs(moved[i]! - expected) < 1e-12).toBe(true);
       });
     }),
     { numRuns: 300 },
