@@ -98,20 +98,12 @@ export const cooling: FaultFamily = {
 /** What the undisturbed coolant shows: seconds above each limit, rise, level on the road against town, warm-up. */
 function coolingTruth(sim: Simulation): TrueFinding {
   const coolant = sim.signals.get('coolantTemperature')!;
-  const speed = sim.signals.get('vehicleSpeed')!;
   const { rate, samples } = sim;
   const longest = { watch: 0, repair: 0, stop: 0 };
   const held = { watch: 0, repair: 0, stop: 0 };
   const above = { watch: 112, repair: 117, stop: 122 };
   let rise = 0;
   let peak = -99;
-  let late = -99;
-  let steady = 0;
-  let road = Number.NaN;
-  const town: number[] = [];
-  let reached = false;
-  let top = -99;
-  for (let i = 0; i < samples; i++) top = Math.max(top, coolant[i]!);
   for (let i = 0; i < samples; i++) {
     const x = coolant[i]!;
     if (x > peak) peak = x;
@@ -121,31 +113,88 @@ function coolingTruth(sim: Simulation): TrueFinding {
     }
     const before = i - 8 * rate;
     if (before >= 0 && coolant[before]! > 110) rise = Math.max(rise, (x - coolant[before]!) / 8);
-    if (i > 600 * rate) late = Math.max(late, x);
-    if (x > Math.min(top, 105) - 4) reached = true;
-    const v = speed[i]!;
-    if (reached && v > 20 && v < 75) town.push(x);
-    steady = v >= 80 && v <= 120 ? steady + 1 / rate : 0;
-    if (steady > 150 && (Number.isNaN(road) || x < road)) road = x;
   }
-  town.sort((a, b) => a - b);
-  const level = town.length > 60 * rate ? town[Math.floor(town.length / 4)]! : Number.NaN;
-  const mapped = sim.plant.thermostatMap > 0;
-  const fall = mapped ? Number.NaN : level - road;
-  const never = late > 0 && late < 71;
+  const { fall, coldest } = coolness(sim);
   const worst =
     longest.stop >= 2 || rise > 0.5
       ? 'stop'
       : longest.repair >= 2
         ? 'repair'
-        : longest.watch >= 30 || fall > 8 || never
+        : longest.watch >= 30 || fall > FALL || coldest < NEVER
           ? 'watch'
           : 'none';
-  const margins = [nearest(peak, [112, 117, 122]), Math.abs(fall - 8), late > 0 ? Math.abs(late - 71) : 9];
+  const margins = [nearest(peak, [112, 117, 122])];
+  // Too cool by either limit is decided by the one that is further beyond; without any heat or chill both may be near.
+  if (worst === 'none') margins.push(Math.abs(fall - FALL), Math.abs(coldest - NEVER));
+  else if (worst === 'watch' && longest.watch < 30) margins.push(furthest([fall - FALL, NEVER - coldest]));
   if (rise > 0) margins.push(20 * Math.abs(rise - 0.5));
-  return {
-    level: worst,
-    measures: { peak },
-    margin: Math.min(...margins.filter((x) => !Number.isNaN(x))),
-  };
+  return { level: worst, measures: { peak }, margin: Math.min(...margins.filter((x) => !Number.isNaN(x))) };
+}
+
+function furthest(values: readonly number[]): number {
+  return Math.max(...values.filter((x) => !Number.isNaN(x)));
+}
+
+/** K below its own level on the road; degC after ten minutes of running below which an engine is not warm. */
+const FALL = 8;
+const NEVER = 71;
+
+/**
+ * By the words of the rule: own level = lower quartile at 20 to 75 km/h once the thermostat was reached (not once a dead
+ * fan had overheated the standing car); level on the road = median at 80 to 120 km/h from a minute and a half on, over
+ * at least another minute, not rising any more; never warm = highest reading, or highest such level, after ten minutes
+ * of running and five of moving.
+ */
+function coolness(sim: Simulation): { fall: number; coldest: number } {
+  const coolant = sim.signals.get('coolantTemperature')!;
+  const speed = sim.signals.get('vehicleSpeed')!;
+  const { rate, samples } = sim;
+  const hot = Math.min(quantileOf(coolant, 0.9), sim.car.engine.thermostat) - 3;
+  const town: number[] = [];
+  const roads: { level: number; warm: boolean }[] = [];
+  let reached = false;
+  let late = Number.NaN;
+  let moved = 0;
+  let start = -1;
+  for (let i = 0; i <= samples; i++) {
+    const v = i < samples ? speed[i]! : 0;
+    const x = i < samples ? coolant[i]! : Number.NaN;
+    if (v >= 20) moved += 1 / rate;
+    const warmedUp = i >= 600 * rate && moved >= 300;
+    if (warmedUp && !(late >= x)) late = Number.isNaN(x) ? late : x;
+    if (x >= hot) reached = true;
+    if (reached && v >= 20 && v <= 75) town.push(x);
+    const steady = v >= 80 && v <= 120;
+    if (steady && start < 0) start = i;
+    if (steady || start < 0) continue;
+    const from = start + 90 * rate;
+    start = -1;
+    if (i - from < 60 * rate) continue;
+    const middle = (from + i) >> 1;
+    const later = quantileOf(coolant.subarray(middle, i), 0.5) - quantileOf(coolant.subarray(from, middle), 0.5);
+    if (later > 2) continue;
+    roads.push({ level: quantileOf(coolant.subarray(from, i), 0.5), warm: from >= 600 * rate && moved >= 300 });
+  }
+  const own = town.length > 60 * rate ? quantileOf(town, 0.25) : Number.NaN;
+  const road = roads.length > 0 ? Math.min(...roads.map(({ level }) => level)) : Number.NaN;
+  const warmRoad = roads.filter(({ warm }) => warm).map(({ level }) => level);
+  // Whichever proves it: nothing ever got warm, or the road never does.
+  const coldest = Math.min(
+    stillRising(coolant, rate) || Number.isNaN(late) ? Number.POSITIVE_INFINITY : late,
+    warmRoad.length > 0 ? Math.max(...warmRoad) : Number.POSITIVE_INFINITY,
+  );
+  const mapped = sim.plant.thermostatMap > 0;
+  return { fall: mapped ? Number.NaN : own - road, coldest: Number.isFinite(coldest) ? coldest : Number.NaN };
+}
+
+/** More than a kelvin a minute over the last two minutes, and not warm: how far it would have come is not known. */
+function stillRising(coolant: Float32Array, rate: number): boolean {
+  const end = coolant.length;
+  const early = quantileOf(coolant.subarray(Math.max(0, end - 120 * rate), end - 60 * rate), 0.5);
+  return quantileOf(coolant.subarray(end - 60 * rate), 0.5) - early > 1;
+}
+
+function quantileOf(values: ArrayLike<number>, p: number): number {
+  const sorted = Float64Array.from(values).sort();
+  return sorted[Math.floor(p * (sorted.length - 1))] ?? Number.NaN;
 }

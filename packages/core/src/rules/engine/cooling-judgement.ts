@@ -8,6 +8,7 @@ import {
   COOL_ADVICE,
   COOL_CAUSES,
   clearSummary,
+  coolRoadSummary,
   coolSummary,
   fallSummary,
   heatAdvice,
@@ -122,14 +123,19 @@ function coolOf(all: readonly CoolingObservation[], limits: Readonly<Record<stri
       found ??= { margin: fall - falls.value, uncertainty, samples, summary: fallSummary(thermostat, falls) };
     }
     const never = limits['never-warm']!;
-    const { settled } = thermostat;
-    if (Number.isNaN(settled) || thermostat.tooCold) continue;
-    if (exceeds(settled, heat.uncertainty, never.value, never.comparison) !== 'beyond') continue;
+    if (thermostat.tooCold) continue;
+    const { settled, roadWarm } = thermostat;
+    // Standing still warms an engine whose thermostat hangs open: what it holds on the road counts by itself.
+    const cold = (x: number): boolean =>
+      !Number.isNaN(x) && exceeds(x, heat.uncertainty, never.value, never.comparison) === 'beyond';
+    const onRoad = !cold(settled);
+    const level = onRoad ? roadWarm : settled;
+    if (!cold(level)) continue;
     found = {
-      margin: never.value - settled,
+      margin: never.value - level,
       uncertainty: heat.uncertainty,
       samples: 20,
-      summary: coolSummary(thermostat, never),
+      summary: onRoad ? coolRoadSummary(thermostat, never) : coolSummary(thermostat, never),
     };
   }
   return found;

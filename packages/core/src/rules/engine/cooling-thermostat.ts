@@ -35,6 +35,9 @@ export interface Thermostat {
   /** Highest reading after a warm-up that was long enough, degC; NaN when it was not. */
   readonly settled: number;
   readonly settledAt: number;
+  /** Highest level held at 80 to 120 km/h after the same warm-up, degC; NaN when not seen. */
+  readonly roadWarm: number;
+  readonly roadWarmAt: number;
   /** Outside air was too cold to judge the warm-up. */
   readonly tooCold: boolean;
   /** Seconds from below 40 degC to warm; NaN when not seen. */
@@ -58,6 +61,8 @@ export function thermostatReading(series: FluidSeries, speed: Float64Array | und
   let warmUp = Number.NaN;
   let settled = Number.NaN;
   let settledAt = Number.NaN;
+  // Time from which every engine is warm.
+  let since = Number.POSITIVE_INFINITY;
   for (let i = 0; i < n; i++) {
     const x = value[i]!;
     const dt = hold[i]!;
@@ -69,7 +74,9 @@ export function thermostatReading(series: FluidSeries, speed: Float64Array | und
       if (v >= TOWN.from) moving += dt;
       if (Number.isNaN(warmUp) && !Number.isNaN(coldAt)) warmUp = time[i]! - coldAt;
     } else if (Number.isNaN(coldAt) && x < 40 && i === 0) coldAt = time[i]!;
-    if (run >= WARM_UP && driven >= MOVING && !(settled >= x)) {
+    if (run < WARM_UP || driven < MOVING) continue;
+    since = Math.min(since, time[i]!);
+    if (!(settled >= x)) {
       settled = x;
       settledAt = time[i]!;
     }
@@ -77,13 +84,19 @@ export function thermostatReading(series: FluidSeries, speed: Float64Array | und
   // Still on its way up at the end: how far it would have come is not known.
   if (!Number.isNaN(settled) && settled < WARM_FROM + 5 && slopeAtEnd(series) > RISING) settled = Number.NaN;
   const level = townLevel(series, speed);
-  const road = roadLevel(series, speed);
+  const levels = roadLevels(series, speed);
+  const road = levels.reduce((a, b) => (a.atSpeed <= b.atSpeed ? a : b), NO_ROAD);
+  const warmRoad = levels
+    .filter(({ atSpeedFrom }) => atSpeedFrom >= since)
+    .reduce((a, b) => (a.atSpeed >= b.atSpeed ? a : b), NO_ROAD);
   return {
     level,
     ...road,
     mapped: level >= MAPPED.from && road.atSpeed >= MAPPED.to,
     settled,
     settledAt,
+    roadWarm: warmRoad.atSpeed,
+    roadWarmAt: warmRoad.atSpeedFrom,
     tooCold: ambient < TOO_COLD,
     warmUp,
     warm,
@@ -116,11 +129,13 @@ interface Road {
   readonly samples: number;
 }
 
-/** The lowest level held at road speed, after it had time to settle and is not rising any more. */
-function roadLevel(series: FluidSeries, speed: Float64Array | undefined): Road {
+const NO_ROAD: Road = { atSpeed: Number.NaN, atSpeedFrom: Number.NaN, atSpeedTo: Number.NaN, samples: 0 };
+
+/** Each level held at road speed, after it had time to settle and is not rising any more. */
+function roadLevels(series: FluidSeries, speed: Float64Array | undefined): Road[] {
   const { time, value, hz, maxGap } = series;
-  let best: Road = { atSpeed: Number.NaN, atSpeedFrom: Number.NaN, atSpeedTo: Number.NaN, samples: 0 };
-  if (speed === undefined) return best;
+  const found: Road[] = [];
+  if (speed === undefined) return found;
   const close = (start: number, end: number): void => {
     let first = start;
     while (first <= end && time[first]! - time[start]! < SETTLE) first++;
@@ -128,15 +143,13 @@ function roadLevel(series: FluidSeries, speed: Float64Array | undefined): Road {
     const held = value.subarray(first, end + 1);
     const half = held.length >> 1;
     if (median(held.subarray(half)) - median(held.subarray(0, half)) > 2) return;
-    const atSpeed = median(held);
-    if (best.atSpeed <= atSpeed) return;
     const seconds = time[end]! - time[first]!;
-    best = {
-      atSpeed,
+    found.push({
+      atSpeed: median(held),
       atSpeedFrom: time[first]!,
       atSpeedTo: time[end]!,
       samples: Math.max(1, Math.round(seconds * hz)),
-    };
+    });
   };
   let start = -1;
   for (let i = 0; i < value.length; i++) {
@@ -149,7 +162,7 @@ function roadLevel(series: FluidSeries, speed: Float64Array | undefined): Road {
     if (inside && start < 0) start = i;
   }
   if (start >= 0) close(start, value.length - 1);
-  return best;
+  return found;
 }
 
 /** K/s over the last two minutes. */

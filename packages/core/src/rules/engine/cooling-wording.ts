@@ -85,6 +85,10 @@ export function coolSummary(thermostat: Thermostat, limit: Limit): string {
   return `After ${figure(thermostat.run / 60, 0)} minutes of running the coolant never got beyond ${figure(thermostat.settled)} °C (limit ${figure(limit.value)} °C): the engine does not get warm.`;
 }
 
+export function coolRoadSummary(thermostat: Thermostat, limit: Limit): string {
+  return `Long after the warm-up the coolant holds ${figure(thermostat.roadWarm)} °C at 80 to 120 km/h (limit ${figure(limit.value)} °C, at ${clockTime(thermostat.roadWarmAt)}): the thermostat does not close.`;
+}
+
 export function clearSummary(
   reading: Pick<HeatReading, 'peak' | 'peakAt'>,
   thermostat: Thermostat,

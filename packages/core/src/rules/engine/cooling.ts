@@ -45,7 +45,7 @@ export const cooling = defineRule({
       'degC',
       '<',
       `${CCR}; for the lowest usual thermostat of 82 degC`,
-      'highest coolant after 600 s of running, 300 s of it moving',
+      'highest coolant, or else highest level on the road, after 600 s of running, 300 s of it moving',
     ),
   ],
   method:

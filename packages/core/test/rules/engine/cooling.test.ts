@@ -122,6 +122,16 @@ describe('the thermostat', () => {
     expect(told(judged(warming(73, 150), { seconds: 1500, speed: () => 60 }))).toBe('clear');
   });
 
+  it('is not told that the engine is warm by what it reaches standing: the road counts by itself', () => {
+    const speed = (t: number) => (t < 700 ? 60 : t < 1100 ? 100 : 0);
+    const coolant = (onRoad: number) => (t: number) =>
+      t < 1100 ? warming(onRoad, 100)(t) : Math.min(90, onRoad + 0.25 * (t - 1100));
+    const result = judged(coolant(60), { seconds: 1300, speed });
+    expect(told(result)).toBe('watch');
+    expect(result.summary).toContain('at 80 to 120 km/h');
+    expect(told(judged(coolant(73), { seconds: 1300, speed }))).not.toBe('watch');
+  });
+
   it('leaves the winter alone: short, still rising, or very cold', () => {
     expect(told(judged(warming(60, 150), { seconds: 500, speed: () => 60 }))).toBe('unproven');
     expect(told(judged(warming(90, 900), { seconds: 800, speed: () => 60 }))).toBe('unproven');
