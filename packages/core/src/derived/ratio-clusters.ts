@@ -159,9 +159,16 @@ function withoutShoulders(clusters: readonly Cluster[]): Cluster[] {
 
 /** Fewer settled measurements than this are chance: the pairs as logged, being more, tell better. */
 const THIN = 6;
+/** First and second gear are a factor of 1.4 apart or more, where two thin heaps leave the choice (ln). From memory. */
+const THIN_STEP = 0.33;
 
 /** Ratio of a gear that was hardly ever settled from all pairs in its band, with the doubt between both ways. */
-function thickened(data: RatioSamples, clusters: readonly Cluster[]): Cluster[] {
+function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
+  // Two thin heaps too near to be first and second gear are one gear, scattered.
+  const [first, second] = all;
+  const torn = first !== undefined && second !== undefined && Math.max(first.samples, second.samples) < THIN;
+  const clusters =
+    torn && first.x - second.x < THIN_STEP ? [first.samples > second.samples ? first : second, ...all.slice(2)] : all;
   const apparent = apparentRatios(
     data,
     clusters.map(({ x }) => x),

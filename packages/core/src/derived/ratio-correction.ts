@@ -1,3 +1,4 @@
+import { quantileInPlace } from '../math/quantile.js';
 import { sharpnessOf } from './ratio-density.js';
 import type { RatioSamples } from './ratio-samples.js';
 
@@ -78,39 +79,29 @@ function longestLag(data: RatioSamples): number {
   return Math.max(0.4, 0.8 * data.interval);
 }
 
+/** Rounds of the fit, and the residual (in robust standard deviations) beyond which a measurement has no say. */
+const ROUNDS = 3;
+const OUTSIDE = 4;
+/** Slower than this (s) a closing clutch is one sample, and what is late looks like outliers: every measurement has its say. */
+const DENSE = 0.3;
+
 /**
- * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n + tyres * dv/dt by least squares, the mean of each
- * gear taken out. The offset is looked for only where the display is coarse.
+ * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n + tyres * dv/dt by least squares with
+ * biweights (Mosteller & Tukey, Data Analysis and Regression, 1977, ch. 10), one constant for each gear: a clutch that is
+ * still closing, or slips under load, is not taken for a late channel. The offset is looked for only where the display
+ * is coarse, the slip of tyres only where the driven wheels were not measured.
  * @param lag0 lag taken out already; what remains is added to it
  * @param member cluster of each measurement, -1 = none
  */
 export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array, clusters: number): RatioCorrection {
   const shifted = correctedRatios(data, { lag: lag0, offset: 0, slip: 0, tyres: 0 });
   const coarse = data.quantum >= 0.4;
-  // Growth of speed, 1 / speed (coarse displays only), 1 / shaft speed at light load, acceleration (not the driven wheels).
   const columns = [
     data.growth,
     coarse ? data.v.map((v) => 1 / v) : undefined,
     data.light,
     data.geared ? undefined : data.growth.map((growth, k) => growth * data.v[k]!),
   ];
-  const size = columns.length;
-  const means = columns.map((column) => groupMeans(column, member, clusters));
-  const level = groupMeans(shifted, member, clusters);
-  const a = columns.map(() => columns.map(() => 0));
-  const y = columns.map(() => 0);
-  const r = columns.map(() => 0);
-  for (let k = 0; k < member.length; k++) {
-    const c = member[k]!;
-    if (c < 0) continue;
-    const w = 1 / (data.u[k]! * data.u[k]!);
-    for (let i = 0; i < size; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
-    const x = shifted[k]! - level[c]!;
-    for (let i = 0; i < size; i++) {
-      y[i]! += w * r[i]! * x;
-      for (let j = 0; j < size; j++) a[i]![j]! += w * r[i]! * r[j]!;
-    }
-  }
   const longest = longestLag(data);
   const bounds = [
     [-longest - lag0, longest - lag0],
@@ -118,7 +109,14 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
     [0, MOST_SLIP],
     [0, MOST_TYRE],
   ] as const;
-  const [lag, offset, slip, tyres] = bounded(a, y, bounds);
+  const weight = new Float64Array(member.length);
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) weight[k] = 1 / (data.u[k]! * data.u[k]!);
+  let found = fitted(shifted, columns, bounds, weight, member, clusters);
+  for (let round = 1; round < (data.interval < DENSE ? ROUNDS : 1); round++) {
+    reweigh(data, found.residual, member, weight);
+    found = fitted(shifted, columns, bounds, weight, member, clusters);
+  }
+  const [lag, offset, slip, tyres] = found.x;
   return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres! };
 }
 
@@ -127,17 +125,72 @@ const MOST_SLIP = 90;
 /** Share per (km/h)/s: 6 % slip at 3.5 m/s2, wet road (rule catalogue: tyres slip 2 to 6 % under load). */
 const MOST_TYRE = 0.06 / (3.5 * 3.6);
 
-function groupMeans(column: Float64Array | undefined, member: Int8Array, clusters: number): Float64Array {
+function fitted(
+  y: Float64Array,
+  columns: readonly (Float64Array | undefined)[],
+  bounds: readonly (readonly [number, number])[],
+  weight: Float64Array,
+  member: Int8Array,
+  clusters: number,
+): { readonly x: readonly number[]; readonly residual: Float64Array } {
+  const size = columns.length;
+  const means = columns.map((column) => groupMeans(column, weight, member, clusters));
+  const level = groupMeans(y, weight, member, clusters);
+  const a = columns.map(() => columns.map(() => 0));
+  const b = columns.map(() => 0);
+  const r = columns.map(() => 0);
+  const residual = new Float64Array(member.length);
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    const w = weight[k]!;
+    if (c < 0 || w === 0) continue;
+    for (let i = 0; i < size; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
+    const d = y[k]! - level[c]!;
+    for (let i = 0; i < size; i++) {
+      b[i]! += w * r[i]! * d;
+      for (let j = 0; j < size; j++) a[i]![j]! += w * r[i]! * r[j]!;
+    }
+  }
+  const x = bounded(a, b, bounds);
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    if (c < 0) continue;
+    let rest = y[k]! - level[c]!;
+    for (let i = 0; i < size; i++) if (columns[i] !== undefined) rest -= x[i]! * (columns[i]![k]! - means[i]![c]!);
+    residual[k] = rest;
+  }
+  return { x, residual };
+}
+
+function reweigh(data: RatioSamples, residual: Float64Array, member: Int8Array, weight: Float64Array): void {
+  const away = new Float64Array(member.length);
+  let count = 0;
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) away[count++] = Math.abs(residual[k]!);
+  const spread = Math.max(0.0005, 1.4826 * quantileInPlace(away.subarray(0, count), 0.5));
+  for (let k = 0; k < member.length; k++) {
+    if (member[k]! < 0) continue;
+    const own = data.u[k]! * data.u[k]!;
+    const z2 = residual[k]! ** 2 / (OUTSIDE * OUTSIDE * (own + spread * spread));
+    weight[k] = z2 >= 1 ? 0 : (1 - z2) ** 2 / own;
+  }
+}
+
+function groupMeans(
+  column: Float64Array | undefined,
+  weight: Float64Array,
+  member: Int8Array,
+  clusters: number,
+): Float64Array {
   const sums = new Float64Array(clusters);
-  const counts = new Float64Array(clusters);
+  const weights = new Float64Array(clusters);
   if (column === undefined) return sums;
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;
     if (c < 0) continue;
-    sums[c]! += column[k]!;
-    counts[c]!++;
+    sums[c]! += weight[k]! * column[k]!;
+    weights[c]! += weight[k]!;
   }
-  return sums.map((sum, c) => sum / Math.max(1, counts[c]!));
+  return sums.map((sum, c) => (weights[c]! > 0 ? sum / weights[c]! : 0));
 }
 
 /** Least squares within bounds by coordinate descent (Gauss-Seidel): few unknowns, well scaled by their own diagonal. */
