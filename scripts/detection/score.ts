@@ -108,7 +108,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'transmission.ratio': ['step'],
   'transmission.selection': ['delay.D', 'dropOut'],
   'transmission.gear-coverage': [],
-  'transmission.shift-quality': ['flare'],
+  'transmission.shift-quality': ['flare', 'duration', 'longest'],
   'driveline.front-drive': ['notHalved'],
   'driveline.tyre-circumference': ['axle', 'front', 'rear'],
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],

@@ -72,7 +72,8 @@ export abstract class HandOver {
     this.stageTime = 0;
     b.gearTarget = want;
     b.shifting = 1;
-    this.shifts.push({ from: b.t, to: b.t, gearBefore: b.gear, gearAfter: want, pedal: b.pedal, ...UNSEEN });
+    const [from, pedal] = [b.t, b.pedal];
+    this.shifts.push({ from, to: from, gearBefore: b.gear, gearAfter: want, pedal, ...UNSEEN, tHalf: from });
     this.flared = false;
   }
 

@@ -9,6 +9,8 @@ export interface ShiftRecord {
   t90: number;
   /** rpm above the old ratio before it gave way, upshifts. */
   flare: number;
+  /** When (s) it first stood half of that above; the start where it never did. */
+  tHalf: number;
 }
 export interface EngagementRecord {
   /** Selector moved, clutch took up (s). */

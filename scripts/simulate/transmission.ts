@@ -6,6 +6,8 @@ import { Plant } from './plant.js';
 import type { EngagementRecord } from './transmission-records.js';
 
 const RPM = 30 / Math.PI;
+/** Steps (rpm) in which the time of a flare's rise is noted. */
+const LEVEL = 10;
 
 /** Gear choice, selector, take-up, hand-over between two clutches (or the two elements of an automatic), launch programme. */
 export class Transmission extends HandOver {
@@ -13,6 +15,8 @@ export class Transmission extends HandOver {
   /** Seconds from selector to take-up with warm fluid. */
   engageTime = 0.5;
   microSlip = 0; // rad/s in steady part load
+  /** When (s) the flare of the last shift passed each step. */
+  private readonly passed = new Float64Array(400);
   private lastSelector: number = SELECTOR.P;
   private engaging = -1;
   private askedAt = 0;
@@ -126,7 +130,14 @@ export class Transmission extends HandOver {
     const progress = (b.nodeSpeed / axle - old) / (this.ratio(shift.gearAfter) - old);
     if (progress <= 0.1) shift.t10 = b.t;
     if (progress >= 0.9) shift.t90 = b.t;
-    if (shift.gearAfter > shift.gearBefore) shift.flare = Math.max(shift.flare, (b.nodeSpeed - old * axle) * RPM);
+    if (shift.gearAfter < shift.gearBefore) return;
+    const over = (b.nodeSpeed - old * axle) * RPM;
+    if (over <= shift.flare) return;
+    for (let k = Math.floor(shift.flare / LEVEL) + 1; k <= over / LEVEL && k < this.passed.length; k++)
+      this.passed[k] = b.t;
+    shift.flare = over;
+    const half = Math.floor(over / 2 / LEVEL);
+    if (half >= 1) shift.tHalf = this.passed[Math.min(half, this.passed.length - 1)]!;
   }
 
   /** The drive lets go at standstill for a while and comes back without the selector having moved. */
@@ -287,7 +298,7 @@ export class Transmission extends HandOver {
     if (want === g || this.takingUp) {
       if (want < g && this.takingUp) {
         // Nearly at rest: change the open gear without a hand-over.
-        this.shifts.push({ from: b.t, to: b.t, gearBefore: g, gearAfter: want, pedal: b.pedal, ...UNSEEN });
+        this.shifts.push({ from: b.t, to: b.t, gearBefore: g, gearAfter: want, pedal: b.pedal, ...UNSEEN, tHalf: b.t });
         b.gear = want;
         b.gearTarget = want;
         this.sinceShift = 0;

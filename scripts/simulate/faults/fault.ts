@@ -80,3 +80,8 @@ export function nearest(value: number, limits: readonly number[]): number {
   for (const limit of limits) best = Math.min(best, Math.abs(value - limit));
   return best;
 }
+
+/** The fault needs this many rows a second to show; another fault of the same drive may have asked for more. */
+export function atLeast(draft: DriveDraft, rate: number): void {
+  draft.rate = Math.max(draft.rate ?? 0, rate);
+}

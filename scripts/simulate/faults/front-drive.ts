@@ -1,5 +1,5 @@
 import type { Simulation } from '../simulate.js';
-import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
+import { atLeast, type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 import { signalOf, stretchesOf } from './settled.js';
 
 /** Slippery starts that spin the first axle. */
@@ -28,7 +28,7 @@ export const frontDrive: FaultFamily = {
       plant.couplingShare = share;
     });
     spins(draft, random, 3);
-    draft.rate = random.pick([10, 20]);
+    atLeast(draft, random.pick([10, 20]));
     return {
       rule: 'driveline.front-drive',
       level,

@@ -1,5 +1,5 @@
 import type { Simulation } from '../simulate.js';
-import { type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
+import { atLeast, type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
 
 /** transmission.judder: facings whose friction falls with speed shake the input shaft on every take-up. */
 export const judder: FaultFamily = {
@@ -38,7 +38,7 @@ function starts(draft: Parameters<FaultFamily['apply']>[0], random: Parameters<F
       { kind: 'stop', stand: 3 },
       { kind: 'briskPullAway', acceleration: random.range(1, 1.5), to: 25 },
     ]);
-  draft.rate = 50;
+  atLeast(draft, 50);
   draft.kept.add('inputShaftSpeed');
 }
 

@@ -1,5 +1,5 @@
 import type { Simulation } from '../simulate.js';
-import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
+import { atLeast, type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 
 type Draft = Parameters<FaultFamily['apply']>[0];
 
@@ -8,7 +8,7 @@ function circles(draft: Draft): void {
     { kind: 'fullLock', duration: 28 },
     { kind: 'fullLock', duration: 24, share: 0.5 },
   ]);
-  draft.rate = 50;
+  atLeast(draft, 50);
   for (const id of ['wheelSpeed', 'steeringAngle', 'ambientTemperature']) draft.kept.add(id);
 }
 

@@ -1,5 +1,5 @@
 import type { Simulation } from '../simulate.js';
-import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
+import { atLeast, type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 import { signalOf } from './settled.js';
 
 /** transmission.selection: late engagement at standstill, or one that lets go again. */
@@ -15,7 +15,7 @@ export const selection: FaultFamily = {
       if (drop) plant.dropOut = { after: 1.2, seconds, times: 2 };
       else plant.engageTime = time;
     });
-    draft.rate = random.pick([10, 20]);
+    atLeast(draft, random.pick([10, 20]));
     insertWarm(draft.script, [
       { kind: 'stop', stand: 3 },
       { kind: 'selectorExercise', repeats: 4, hold: 8 },

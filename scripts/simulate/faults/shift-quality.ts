@@ -1,6 +1,7 @@
 import type { Simulation } from '../simulate.js';
 import type { ShiftRecord } from '../transmission-records.js';
-import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
+import { atLeast, type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
+import { signalOf } from './settled.js';
 
 /** transmission.shift-quality: a clutch that takes over late (the engine runs over) or slowly (the shift drags). */
 export const shiftQuality: FaultFamily = {
@@ -8,7 +9,7 @@ export const shiftQuality: FaultFamily = {
   suits: (car) => car.transmission.kind !== 'manual',
   levels: ['watch', 'repair'],
   apply(draft, level, dial, random) {
-    draft.rate = random.pick([20, 25]);
+    atLeast(draft, random.pick([20, 25]));
     const gears = new Set([random.pick([2, 3])]);
     const drag = level === 'watch' && random.chance(0.4);
     const rpm = level === 'under' ? 30 + 60 * dial : level === 'watch' ? 200 + 120 * dial : 520 + 400 * dial;
@@ -47,29 +48,94 @@ export const shiftQuality: FaultFamily = {
   },
 };
 
-/** Same words as the rule catalogue, on the true state: pairs at steady pedal are not told apart here, hence the border. */
-function truth(sim: Simulation): TrueFinding {
-  const { kind } = sim.car.transmission;
-  const real = sim.truth.shifts.filter(({ t10, t90 }) => t90 > t10);
-  const on = real.filter(({ pedal, gearAfter, gearBefore }) => pedal > 0.1 && gearAfter > gearBefore);
-  const flare = on.reduce((most, shift) => Math.max(most, shift.flare), 0);
-  const slow = kind === 'manual' ? 0 : slowest(on);
-  const level = kind === 'manual' ? 'none' : flare > 400 ? 'repair' : flare > 150 || slow > 0 ? 'watch' : 'none';
-  const edge = Math.min(Math.abs(flare - 150), Math.abs(flare - 400));
-  return { level, measures: { flare }, margin: flare > 150 ? edge : Math.min(edge, slow > 0 ? 500 * slow : edge) };
+const GEARBOX_COLD = 40; // degC
+const LIKE = 8;
+
+/** A shift as a perfect observer sees it. */
+interface Seen {
+  readonly shift: ShiftRecord;
+  readonly duration: number;
+  /** The foot stayed still throughout; an upshift during which it stayed still until the engine stood half as far over. */
+  readonly steady: boolean;
+  readonly shows: boolean;
 }
 
-/** Seconds by which the second slowest shift exceeds what is normal for its like; 0 when it does not. */
-function slowest(on: readonly ShiftRecord[]): number {
-  const bands = [on.filter(({ pedal }) => pedal < 0.3), on.filter(({ pedal }) => pedal >= 0.3 && pedal < 0.7)];
-  let most = 0;
-  for (const band of bands) {
-    if (band.length < 8) continue;
-    const sorted = band.map(({ t10, t90 }) => t90 - t10).sort((a, b) => a - b);
-    const usual = sorted[sorted.length >> 1]!;
-    const away = sorted.map((x) => Math.abs(x - usual)).sort((a, b) => a - b);
-    const normal = Math.max(2 * usual, usual + 3 * 1.4826 * away[away.length >> 1]!, usual + 0.15);
-    most = Math.max(most, sorted[sorted.length - 2]! - normal);
+/**
+ * Same words as the rule catalogue, on the true state: power on, no skipped gear, no limiter, warm fluid, a still foot;
+ * normal is what like shifts (same direction, same pedal band) of this car take.
+ */
+function truth(sim: Simulation): TrueFinding {
+  const { kind } = sim.car.transmission;
+  if (kind === 'manual') return { level: 'none', measures: { flare: 0 }, margin: Number.POSITIVE_INFINITY };
+  const seen = sim.truth.shifts.flatMap((shift) => seenOf(sim, shift));
+  const steady = seen.filter((each) => each.steady);
+  const flare = seen.reduce((most, { shift, shows }) => (shows ? Math.max(most, shift.flare) : most), 0);
+  const slow = Math.max(slowest(steady), always(steady, kind === 'dual-clutch' ? 0.6 : 1.2));
+  const durations = steady.map(({ duration }) => duration).sort((a, b) => a - b);
+  const measures =
+    durations.length === 0 ? {} : { duration: quantile(durations, 0.5), longest: quantile(durations, 1) };
+  const level = flare > 400 ? 'repair' : flare > 150 || slow > 0 ? 'watch' : 'none';
+  const edge = Math.min(Math.abs(flare - 150), Math.abs(flare - 400));
+  // A tenth of a second of a shift weighs as much as 50 rpm of flare.
+  const late = Math.abs(slow) * 500;
+  const margin = level === 'watch' && flare <= 150 ? late : level === 'none' ? Math.min(edge, late) : edge;
+  return { level, measures: { flare, ...measures }, margin };
+}
+
+function seenOf(sim: Simulation, shift: ShiftRecord): Seen[] {
+  const { from, t10, t90, gearBefore, gearAfter } = shift;
+  if (!(t90 > t10) || Math.abs(gearAfter - gearBefore) !== 1 || gearBefore < 1 || gearAfter < 1) return [];
+  const at = Math.floor(from * sim.rate);
+  const speed = signalOf(sim, 'engineSpeed')[at]!;
+  if (signalOf(sim, 'transmissionOilTemperature')[at]! < GEARBOX_COLD) return [];
+  if (speed < 900 || speed > sim.car.engine.revLimit - 250 || !(shift.pedal >= 0.1)) return [];
+  const steady = still(sim, shift, t90 + 0.1);
+  const shows = gearAfter > gearBefore && still(sim, shift, shift.tHalf);
+  return steady || shows ? [{ shift, duration: t90 - t10, steady, shows }] : [];
+}
+
+function still(sim: Simulation, { from, pedal }: ShiftRecord, to: number): boolean {
+  const { pedalRest, pedalFull } = sim.car.sensors;
+  const raw = signalOf(sim, 'pedalPosition');
+  const end = Math.min(sim.samples - 1, Math.ceil(to * sim.rate));
+  for (let i = Math.max(0, Math.floor((from - 0.2) * sim.rate)); i <= end; i++) {
+    const x = (raw[i]! - pedalRest) / (pedalFull - pedalRest);
+    if (x < 0.6 * pedal || x > Math.max(1.6 * pedal, pedal + 0.15)) return false;
   }
-  return most;
+  return true;
+}
+
+function quantile(sorted: readonly number[], q: number): number {
+  const x = q * (sorted.length - 1);
+  const k = Math.floor(x);
+  return sorted[k]! + (x - k) * ((sorted[k + 1] ?? sorted[k]!) - sorted[k]!);
+}
+
+/** Seconds by which the second slowest shift of a kind exceeds what is normal for its like; below 0 when it does not. */
+function slowest(steady: readonly Seen[]): number {
+  const groups = new Map<string, number[]>();
+  for (const { shift, duration } of steady) {
+    const band = shift.pedal < 0.3 ? 'light' : shift.pedal < 0.7 ? 'middle' : 'full';
+    const key = `${shift.gearAfter > shift.gearBefore} ${band}`;
+    groups.set(key, [...(groups.get(key) ?? []), duration]);
+  }
+  const excess: number[] = [];
+  for (const group of groups.values()) {
+    if (group.length < LIKE) continue;
+    const usual = quantile(
+      group.sort((a, b) => a - b),
+      0.5,
+    );
+    const away = group.map((x) => Math.abs(x - usual)).sort((a, b) => a - b);
+    const normal = Math.max(2 * usual, usual + 3 * 1.4826 * quantile(away, 0.5), usual + 0.15);
+    for (const duration of group) excess.push(duration - normal);
+  }
+  return excess.sort((a, b) => b - a)[1] ?? Number.NEGATIVE_INFINITY;
+}
+
+/** Seconds by which three shifts in ten exceed an absolute limit; below 0 when they do not. */
+function always(steady: readonly Seen[], limit: number): number {
+  if (steady.length < LIKE) return Number.NEGATIVE_INFINITY;
+  const sorted = steady.map(({ duration }) => duration - limit).sort((a, b) => b - a);
+  return sorted[Math.ceil(0.3 * sorted.length) - 1]!;
 }

@@ -5,7 +5,7 @@ import { LEARNED_RATIOS, type LearnedRatios } from './ratio-clusters.js';
 import { RATIO_SAMPLES } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
-import { type ShiftSurroundings, surroundingsOf } from './shift-surroundings.js';
+import { pedalBetween, type ShiftSurroundings, surroundingsOf } from './shift-surroundings.js';
 import { type Trace, traceOf } from './shift-trace.js';
 
 /** One change from a held gear to another held gear. */
@@ -27,6 +27,8 @@ export interface ShiftEvent extends ShiftSurroundings {
   readonly flare: number;
   /** Fresh samples that stood above half of flare or overshoot. */
   readonly flareHeld: number;
+  /** Pedal (% of travel), lowest and highest from the start until the shaft stood half as far over; NaN = not recorded. */
+  readonly flarePedal: { readonly low: number; readonly high: number };
   /** rpm by which it ran above the new ratio at the end of a downshift; NaN for an upshift. */
   readonly overshoot: number;
   /** Standard uncertainty of flare and overshoot, rpm. */
@@ -128,7 +130,7 @@ function eventOf(
   const t90 = crossing(trace.time, progress, first, high, 0.9);
   const t10 = crossing(trace.time, progress, first, low + 1, 0.1);
   const up = fresh < old;
-  const { above, held } = ranOver(
+  const { above, held, half } = ranOver(
     trace,
     ratio,
     road,
@@ -146,13 +148,14 @@ function eventOf(
     durationU: (0.41 * interval) / Math.sqrt(2),
     flare: up ? above : Number.NaN,
     flareHeld: held,
+    flarePedal: pedalBetween(drive, from, half),
     overshoot: up ? Number.NaN : above,
     flareU: Math.hypot(noise, 10),
     speed: trace.n[Math.max(first, lastAtOrBefore(trace.time, from))]!,
   };
 }
 
-/** Furthest that the shaft ran above a ratio (rpm) in a stretch of time, and the samples above half of it. */
+/** Furthest that the shaft ran above a ratio (rpm) in a stretch of time, the samples above half of it, and when (s) it first stood there. */
 function ranOver(
   trace: Trace,
   ratio: Float64Array,
@@ -160,14 +163,18 @@ function ranOver(
   first: number,
   level: number,
   [from, to]: readonly [number, number],
-): { readonly above: number; readonly held: number } {
+): { readonly above: number; readonly held: number; readonly half: number } {
   const over: number[] = [];
+  const when: number[] = [];
   for (let k = 0; k < ratio.length; k++) {
     const t = trace.time[first + k]!;
-    if (t >= from && t <= to) over.push((ratio[k]! - level) * road[k]!);
+    if (!(t >= from && t <= to)) continue;
+    over.push((ratio[k]! - level) * road[k]!);
+    when.push(t);
   }
   const above = over.reduce((a, b) => Math.max(a, b), 0);
-  return { above, held: over.filter((rpm) => rpm > 0 && rpm >= above / 2).length };
+  const stands = (rpm: number): boolean => rpm > 0 && rpm >= above / 2;
+  return { above, held: over.filter(stands).length, half: when[over.findIndex(stands)] ?? to };
 }
 
 function lowest(values: Float64Array): number {

@@ -27,10 +27,22 @@ export interface ShiftSurroundings {
 /** Pedal (% of travel) from which the driver wants power, and below which none. Common practice, no source. */
 const PRESSED = 10;
 const RELEASED = 3;
+/** Seconds before the change in which the pedal counts already. */
+const BEFORE = 0.2;
+
+/** Lowest and highest pedal (% of travel; NaN when it is not known) from just before a shift to a moment in it (s). */
+export function pedalBetween(drive: Drive, from: number, to: number): { readonly low: number; readonly high: number } {
+  const pedal = drive.derive(PEDAL_RELATIVE);
+  if (isRefusal(pedal)) return { low: Number.NaN, high: Number.NaN };
+  const start = Math.max(0, firstAtOrAfter(drive.time, from - BEFORE));
+  // A pedal that is logged slowly shows a movement up to one interval of its own late.
+  const late = Math.max(0, 1 / samplesOf(drive).hz(pedal.source) - samplesOf(drive).spacing);
+  return extremes(pedal.values, start, Math.min(drive.time.length - 1, firstAtOrAfter(drive.time, to + late)));
+}
 
 export function surroundingsOf(drive: Drive, from: number, to: number): ShiftSurroundings {
   const samples = samplesOf(drive);
-  const start = Math.max(0, firstAtOrAfter(drive.time, from - 0.2));
+  const start = Math.max(0, firstAtOrAfter(drive.time, from - BEFORE));
   const end = Math.min(drive.time.length - 1, firstAtOrAfter(drive.time, to + 0.1));
   const pedal = drive.derive(PEDAL_RELATIVE);
   const travel = isRefusal(pedal) ? undefined : extremes(pedal.values, start, end);

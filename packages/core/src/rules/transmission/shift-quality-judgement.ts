@@ -27,6 +27,8 @@ interface Found {
   readonly shift: JudgedShift;
   readonly what: 'flare' | 'slow' | 'absolute';
   readonly severity: Severity;
+  /** What it was held against: rpm of flare, s of duration. */
+  readonly limit: number;
   readonly margin: number;
   readonly uncertainty: number;
 }
@@ -40,9 +42,10 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   const fine = usable.filter(({ shifts }) => shifts.hz >= 0.95 * FINE_HZ);
   const fineInputs = new Set(fine.map(({ input }) => input));
   const judged = judgedShifts(usable, context.vehicle);
-  const sharp = judged.filter(({ input }) => fineInputs.has(input));
+  const steady = judged.filter((shift) => shift.steady);
+  const sharp = steady.filter(({ input }) => fineInputs.has(input));
   const found = judged.flatMap((shift) => flareOf(shift, fineInputs.has(shift.input), limits));
-  found.push(...slowOf(judged, fineInputs, kind), ...absoluteOf(sharp, limits.absolute));
+  found.push(...slowOf(steady, fineInputs, kind), ...absoluteOf(sharp, limits.absolute));
   const base = { measures: measuresOf(judged), limits: Object.values(limits), notes: notesOf(kind) };
   const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
   const channels = observed.flatMap(({ observation }) => observation.channels);
@@ -80,7 +83,7 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
     };
   }
   const durations = sharp.map(({ duration }) => duration);
-  const flare = Math.max(0, ...sharp.map((shift) => (counts(shift) ? shift.flare : 0)));
+  const flare = Math.max(0, ...judged.filter(({ shows }) => shows).map((shift) => shift.flare));
   const watch = limitOf(limits, 'watch');
   return {
     ...base,
@@ -96,33 +99,28 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   };
 }
 
-/** Flare is a power-on upshift's: with the foot off, the engine is meant to fall. */
-function counts({ kind, power }: JudgedShift): boolean {
-  return kind === 'up' && power === 'on';
-}
-
 function flareOf(shift: JudgedShift, fine: boolean, limits: Readonly<Record<string, Limit>>): Found[] {
-  const { flare, flareU, flareHeld } = shift;
-  if (!counts(shift) || flareHeld < 2 || (!fine && flare - 1.645 * flareU <= COARSE_FLARE)) return [];
+  const { flare, flareU, flareHeld, shows } = shift;
+  if (!shows || flareHeld < 2 || (!fine && flare - 1.645 * flareU <= COARSE_FLARE)) return [];
   const severity = levelOf(flare, flareU, limits);
   if (severity === undefined) return [];
-  const margin = flare - limitOf(limits, severity).value;
-  return [{ shift, what: 'flare', severity, margin, uncertainty: flareU }];
+  const limit = limitOf(limits, severity).value;
+  return [{ shift, what: 'flare', severity, limit, margin: flare - limit, uncertainty: flareU }];
 }
 
 /**
- * Behind a converter the engine's fall is the converter's as well as the clutch's: a shift that is slow for this car
- * counts from this duration (s) only. Common practice, no source.
+ * Behind a converter the engine's fall is the converter's as well as the clutch's: where the turbine speed is not
+ * recorded, a shift that is slow for this car counts from this duration (s) only. Common practice, no source.
  */
 const SLOW_BEHIND_CONVERTER = 0.8;
 
-function slowOf(judged: readonly JudgedShift[], fine: ReadonlySet<number>, kind: string | undefined): Found[] {
-  const least = kind === 'dual-clutch' ? 0 : SLOW_BEHIND_CONVERTER;
-  const slow = judged.flatMap((shift): Found[] => {
-    const { duration, durationU, normal, input } = shift;
-    const limit = Math.max(normal, least, fine.has(input) ? 0 : COARSE_DURATION);
+function slowOf(steady: readonly JudgedShift[], fine: ReadonlySet<number>, kind: string | undefined): Found[] {
+  const slow = steady.flatMap((shift): Found[] => {
+    const { duration, durationU, normal, input, shaft } = shift;
+    const direct = kind === 'dual-clutch' || shaft !== 'engineSpeed';
+    const limit = Math.max(normal, direct ? 0 : SLOW_BEHIND_CONVERTER, fine.has(input) ? 0 : COARSE_DURATION);
     if (Number.isNaN(normal) || exceeds(duration, durationU, limit, '>') !== 'beyond') return [];
-    return [{ shift, what: 'slow', severity: 'watch', margin: duration - limit, uncertainty: durationU }];
+    return [{ shift, what: 'slow', severity: 'watch', limit, margin: duration - limit, uncertainty: durationU }];
   });
   return slow.length >= TIMES ? slow : [];
 }
@@ -135,6 +133,7 @@ function absoluteOf(sharp: readonly JudgedShift[], limit: Limit | undefined): Fo
     shift,
     what: 'absolute',
     severity: 'watch',
+    limit: limit.value,
     margin: shift.duration - limit.value,
     uncertainty: shift.durationU,
   }));
@@ -146,30 +145,37 @@ function worse(a: Found, b: Found): boolean {
   return a.what === b.what ? a.margin > b.margin : a.what === 'flare';
 }
 
-function summaryOf({ shift, what, severity }: Found, count: number, limits: Readonly<Record<string, Limit>>): string {
+function summaryOf(found: Found, count: number, limits: Readonly<Record<string, Limit>>): string {
+  const { shift, what, severity, limit } = found;
   const pair = `${shift.gearBefore} to ${shift.gearAfter}`;
   const when = clockTime(shift.from);
   if (what === 'flare') {
-    const limit = limitOf(limits, severity);
-    return `The engine ran over by ${figure(shift.flare, 0)} rpm in the shift ${pair} at ${when}, beyond the ${severity} limit of ${figure(limit.value, 0)} rpm; ${counted(count, 'such shift')} in all.`;
+    const usual = Number.isNaN(shift.usualFlare) ? '' : ` (usual for this car ${figure(shift.usualFlare, 0)} rpm)`;
+    return `The engine ran over by ${figure(shift.flare, 0)} rpm in the shift ${pair} at ${when}${usual}, beyond the ${severity} limit of ${figure(limit, 0)} rpm; ${counted(count, 'such shift')} in all.`;
   }
   if (what === 'slow') {
-    return `The shift ${pair} at ${when} took ${figure(shift.duration, 2)} s where like shifts of this car take ${figure(shift.usual, 2)} s (normal up to ${figure(shift.normal, 2)} s); ${counted(count, 'such shift')} in all.`;
+    return `The shift ${pair} at ${when} took ${figure(shift.duration, 2)} s where like shifts of this car take ${figure(shift.usual, 2)} s (normal up to ${figure(limit, 2)} s); ${counted(count, 'such shift')} in all.`;
   }
   return `${counted(count, 'shift')} took longer than ${figure(limits.absolute!.value, 1)} s, the slowest ${pair} at ${when} with ${figure(shift.duration, 2)} s.`;
 }
 
-function eventOf({ shift, severity }: Found): RuleEvent {
+/** When, which pair, what was measured, what is usual for like shifts of this car, and the limit that it passed. */
+function eventOf({ shift, what, severity, limit }: Found): RuleEvent {
+  const flare = what === 'flare';
   return {
     input: shift.input,
     from: shift.from,
     to: shift.to,
     severity,
+    what: flare ? 'flare' : 'duration',
     pair: `${shift.gearBefore}-${shift.gearAfter}`,
     kind: `${shift.kind}, power ${shift.power}`,
-    duration: { value: shift.duration, unit: 's' },
+    limit: { value: limit, unit: flare ? 'rpm' : 's' },
+    ...measure('duration', shift.duration, 's'),
     ...measure('usual', shift.usual, 's'),
+    ...measure('normal', shift.normal, 's'),
     ...measure('flare', shift.flare, 'rpm'),
+    ...measure('usualFlare', shift.usualFlare, 'rpm'),
     ...measure('tieUp', shift.tieUp, 'm/s2'),
     ...measure('intervention', 100 * shift.intervention, '%'),
     ...measure('load', 100 * shift.load, '%'),
@@ -182,14 +188,18 @@ function measure(name: string, value: number, unit: string): Record<string, Meas
 }
 
 function measuresOf(judged: readonly JudgedShift[]): Record<string, Measure> {
-  if (judged.length === 0) return { shifts: { value: 0 } };
-  const durations = judged.map(({ duration }) => duration);
-  const flares = judged.filter(counts).map(({ flare }) => flare);
-  const ties = judged.map(({ tieUp }) => tieUp).filter((x) => !Number.isNaN(x));
+  const steady = judged.filter((shift) => shift.steady);
+  const durations = steady.map(({ duration }) => duration);
+  const flares = judged.filter(({ shows }) => shows).map(({ flare }) => flare);
+  const ties = steady.map(({ tieUp }) => tieUp).filter((x) => !Number.isNaN(x));
   return {
     shifts: { value: judged.length },
-    duration: { value: quantile(durations, 0.5), unit: 's' },
-    longest: { value: Math.max(...durations), unit: 's' },
+    ...(durations.length > 0
+      ? {
+          duration: { value: quantile(durations, 0.5), unit: 's' },
+          longest: { value: Math.max(...durations), unit: 's' },
+        }
+      : {}),
     ...(flares.length > 0 ? { flare: { value: Math.max(...flares), unit: 'rpm' } } : {}),
     ...(ties.length > 0 ? { tieUp: { value: quantile(ties, 0.9), unit: 'm/s2' } } : {}),
   };

@@ -6,6 +6,14 @@ import type { Vehicle } from '../../vehicle/vehicle.js';
 /** A shift that can be judged, with what is normal for shifts of its kind on this car. */
 export interface JudgedShift extends ShiftEvent {
   readonly input: number;
+  /** The foot stayed still all the way: its duration counts. */
+  readonly steady: boolean;
+  /** A power-on upshift whose flare counts: the foot stayed still until the shaft ran over. What it does then answers the flare. */
+  readonly shows: boolean;
+  /** Shaft that the ratio was taken from. */
+  readonly shaft: string;
+  /** Median flare of like shifts, rpm; NaN for a downshift. */
+  readonly usualFlare: number;
   /** Longest duration that is normal for like shifts, s; NaN with fewer than 8 like ones. */
   readonly normal: number;
   /** Median duration of like shifts, s. */
@@ -23,17 +31,18 @@ const NEAR_LIMIT = 250;
 /** rpm below which a shift on the way to standstill is a hand-over on slipping clutches. */
 const SLOW = 900;
 
-/**
- * Shifts that show the gearbox and not the driver: the foot stays where it was, no skipped gear, no limiter, no cold
- * fluid. Others stay out, whatever they took.
- */
-function judgeable(event: ShiftEvent, vehicle: Vehicle): boolean {
-  const { power, pedal, pedalLow, pedalHigh, skip, speed, fluid } = event;
+/** Shifts that show the gearbox and not the driver: no skipped gear, no limiter, no cold fluid. Others stay out, whatever they took. */
+function judgeable({ power, skip, speed, fluid }: ShiftEvent, vehicle: Vehicle): boolean {
   if (skip || fluid < COLD || speed < SLOW) return false;
   const limit = vehicle.engine.revLimit ?? Number.POSITIVE_INFINITY;
   if (speed > limit - NEAR_LIMIT) return false;
   // With the foot off, a gearbox shifts as softly as it likes: only power-on shifts show what the clutches can do.
-  return power === 'on' && pedalLow >= 0.6 * pedal && pedalHigh <= Math.max(1.6 * pedal, pedal + 15);
+  return power === 'on';
+}
+
+/** The foot stayed where it was. */
+function still(pedal: number, low: number, high: number): boolean {
+  return low >= 0.6 * pedal && high <= Math.max(1.6 * pedal, pedal + 15);
 }
 
 /** Shifts with the usual duration of their like: same direction and pedal band, power on; of all drives together. */
@@ -45,20 +54,26 @@ export function judgedShifts(
   for (const { input, shifts } of drives) {
     for (const event of shifts.events) {
       if (!judgeable(event, vehicle)) continue;
-      const band = event.pedal < 30 ? 'light' : event.pedal < 70 ? 'middle' : 'full';
+      const { pedal, flarePedal } = event;
+      const steady = still(pedal, event.pedalLow, event.pedalHigh);
+      const shows = event.kind === 'up' && still(pedal, flarePedal.low, flarePedal.high);
+      if (!steady && !shows) continue;
+      const band = pedal < 30 ? 'light' : pedal < 70 ? 'middle' : 'full';
       const key = `${event.kind} ${band}`;
       const group = groups.get(key) ?? [];
-      group.push({ ...event, input, normal: Number.NaN, usual: Number.NaN });
+      const unknown = { normal: Number.NaN, usual: Number.NaN, usualFlare: Number.NaN };
+      group.push({ ...event, input, steady, shows, shaft: shifts.shaft, ...unknown });
       groups.set(key, group);
     }
   }
   return [...groups.values()]
     .flatMap((group) => {
-      const durations = group.map(({ duration }) => duration);
+      const durations = group.filter(({ steady }) => steady).map(({ duration }) => duration);
       const usual = median(durations);
       const normal =
-        group.length < LIKE ? Number.NaN : Math.max(2 * usual, usual + 3 * madn(durations), usual + EXCESS);
-      return group.map((shift) => ({ ...shift, usual, normal }));
+        durations.length < LIKE ? Number.NaN : Math.max(2 * usual, usual + 3 * madn(durations), usual + EXCESS);
+      const usualFlare = median(group.filter(({ shows }) => shows).map(({ flare }) => flare));
+      return group.map((shift) => ({ ...shift, usual, normal, usualFlare }));
     })
     .sort((a, b) => a.input - b.input || a.from - b.from);
 }

@@ -1,0 +1,94 @@
+import { describe, expect, it } from 'vitest';
+import type { RuleEvent } from '../../../src/rules/rule.js';
+import { shiftQuality } from '../../../src/rules/transmission/shift-quality.js';
+import { car, driveOf } from '../helpers.js';
+import { type GearDrive, gearDrive, tell } from './gears.js';
+
+const GEARS = [4, 2.4, 1.6, 1.2, 0.95, 0.78];
+const RATIOS = GEARS.map((g) => (g * 3.6 * 1000) / 60 / 2.0649);
+
+interface Foot {
+  /** Share of the flare at which the foot goes down, and by how much (% of travel). */
+  readonly at: number;
+  readonly by: number;
+}
+
+function judged(spec: Partial<GearDrive>, kind: 'dual-clutch' | 'converter', foot?: Foot, turbine = false) {
+  const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4, ...spec });
+  const over = d.n.map((n, i) => (d.gear[i]! >= 1 && d.v[i]! > 0 ? n - d.v[i]! * RATIOS[d.gear[i]! - 1]! : 0));
+  const peak = Math.max(...over);
+  const pedal = d.pedal.slice();
+  if (foot !== undefined)
+    for (let i = 0; i < pedal.length; i++) if (pedal[i] === 25 && over[i]! > foot.at * peak) pedal[i] = 25 + foot.by;
+  const signals = {
+    engineSpeed: turbine ? d.n.map((n) => n + 40) : d.n,
+    ...(turbine ? { inputShaftSpeed: d.n } : {}),
+    vehicleSpeed: d.v,
+    gear: d.gear,
+    selector: d.v.map(() => 3),
+    pedalPosition: pedal,
+    coolantTemperature: d.v.map((_, i) => 90 + (i % 2)),
+  };
+  return driveOf(
+    d.time,
+    signals,
+    car({
+      transmission: { kind, gears: GEARS, finalDrive: 3.6 },
+      driveline: { driven: 'all', tyreFront: '245/40R19', tyreRear: '245/40R19' },
+    }),
+  );
+}
+
+function events(result: unknown): readonly RuleEvent[] {
+  return (result as { events: readonly RuleEvent[] }).events;
+}
+
+describe('transmission.shift-quality and the foot', () => {
+  const flare = (g: number): number => (g === 2 ? 500 : 0);
+
+  it('counts a flare after which the foot goes down: that answers it', () => {
+    expect(tell(shiftQuality, judged({ flare }, 'dual-clutch', { at: 0.8, by: 25 })).severity).toBe('repair');
+  });
+
+  it('does not count a flare that the foot may have caused', () => {
+    expect(tell(shiftQuality, judged({ flare }, 'dual-clutch', { at: 0.05, by: 25 })).outcome).toBe('clear');
+  });
+});
+
+describe('transmission.shift-quality behind a converter', () => {
+  const shift = (g: number): number => (g === 3 ? 0.6 : 0.16);
+
+  it('judges a slow shift by turbine speed as in any gearbox, by engine speed from 0.8 s only', () => {
+    expect(tell(shiftQuality, judged({ shift }, 'converter', undefined, true)).severity).toBe('watch');
+    expect(tell(shiftQuality, judged({ shift }, 'converter')).outcome).toBe('clear');
+  });
+});
+
+describe('transmission.shift-quality evidence', () => {
+  it('says of a flare when, which pair, how far, what is usual for this car and which limit', () => {
+    const flare = (g: number, lap: number): number => (g === 2 && lap === 1 ? 500 : 20);
+    const found = events(tell(shiftQuality, judged({ flare }, 'dual-clutch')));
+    expect(found).toHaveLength(1);
+    const [event] = found;
+    expect(event).toMatchObject({ what: 'flare', pair: '2-3', severity: 'repair', limit: { value: 400, unit: 'rpm' } });
+    expect(event!.to - event!.from).toBeGreaterThan(0.2);
+    expect(Math.abs((event!.flare as { value: number }).value - 500)).toBeLessThan(40);
+    expect((event!.usualFlare as { value: number }).value).toBeLessThan(40);
+  });
+
+  it('says of a slow shift what is usual, up to where it is normal, and how long it took', () => {
+    const shift = (g: number, lap: number): number => (g === 3 && lap < 3 ? 0.6 : 0.16);
+    const found = events(tell(shiftQuality, judged({ shift }, 'dual-clutch')));
+    expect(found).toHaveLength(3);
+    for (const event of found) {
+      expect(event).toMatchObject({ what: 'duration', pair: '3-4', kind: 'up, power on' });
+      const [duration, normal, usual] = ['duration', 'normal', 'usual'].map(
+        (k) => (event[k] as { value: number }).value,
+      );
+      expect(usual).toBeCloseTo(0.16, 1);
+      expect(normal).toBeCloseTo(Math.max(2 * usual!, usual! + 0.15), 1);
+      expect(duration).toBeCloseTo(0.6, 1);
+      expect(event.limit).toEqual({ value: normal, unit: 's' });
+    }
+  });
+});
