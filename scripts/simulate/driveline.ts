@@ -134,7 +134,9 @@ export class Driveline {
         // the start, a stiff clutch on a light turbine would throw the slip from one side to the other, step by step.
         const sticks = Math.abs(b.torque1) < b.capacity1 || Math.abs(b.torque2) < b.capacity2;
         const mobility = 1 / this.car.engine.inertia + (sticks ? 0 : 1 / this.turbineInertia);
-        const ends = (slip * b.lockUpStiffness) / (1 + dt * b.lockUpStiffness * mobility);
+        // What drives engine and turbine apart meanwhile: left out, a clutch that is too weak for the engine would hold.
+        const apart = b.torque / this.car.engine.inertia + (sticks ? 0 : (b.torque1 + b.torque2) / this.turbineInertia);
+        const ends = ((slip + dt * apart) * b.lockUpStiffness) / (1 + dt * b.lockUpStiffness * mobility);
         lockSlope = Math.abs(ends) < b.lockUpCapacity ? b.lockUpStiffness : 0;
         if (Math.abs(slip) < 2 && b.lockUpCapacity > Math.abs(b.torque) + 5) {
           const je = this.car.engine.inertia;
