@@ -26,11 +26,22 @@ export function climbingForce(mass: number, slope: number): number {
 
 /**
  * NaN in gives NaN out. Effective over real mass when engine, gearbox and wheels speed up with the car:
- * 1.04 + 0.0025 N^2, N = engine speed over wheel speed (gear x final drive). Gillespie (1992) ch. 2, from memory: an
- * approximation for passenger cars; take 20 % of the part above 1 as its standard uncertainty.
+ * 1.04 + 0.0025 N^2, N = engine speed over wheel speed (gear x final drive). Gillespie, Fundamentals of Vehicle Dynamics
+ * (1992) ch. 2, from memory: an approximation for passenger cars of its time, with heavy flywheels.
  */
 export function massFactor(reduction: number): number {
   return 1.04 + 0.0025 * reduction * reduction;
+}
+
+/**
+ * NaN in gives NaN out. The range of mass factors of cars today: from 1.02 + 0.001 N^2 (light wheels, an engine of 0.17 kg
+ * m2 with its clutches in a car of 1,700 kg; derived) to {@link massFactor}; its middle and standard uncertainty
+ * (rectangular, JCGM 100:2008 4.3.7).
+ */
+export function massFactorRange(reduction: number): { readonly value: number; readonly u: number } {
+  const low = 1.02 + 0.001 * reduction * reduction;
+  const high = massFactor(reduction);
+  return { value: (low + high) / 2, u: (high - low) / Math.sqrt(12) };
 }
 
 /** NaN in gives NaN out. Force at the wheels, N, without inertia. @param speed m/s; @param density kg/m3 */

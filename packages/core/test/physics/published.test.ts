@@ -126,3 +126,14 @@ describe.skipIf(!hasValidation)(`worked examples of validation/physics-examples.
     expect(iso1585(Number.NaN, 25).valid).toBe(false);
   });
 });
+
+describe('mass factor of cars today', () => {
+  it('lies between a light engine and the published approximation', async () => {
+    const { massFactorRange } = await import('../../src/physics/road-load.js');
+    for (const reduction of [3, 8, 12]) {
+      const { value, u } = massFactorRange(reduction);
+      expect(value + Math.sqrt(3) * u).toBeCloseTo(massFactor(reduction), 12);
+      expect(value - Math.sqrt(3) * u).toBeGreaterThan(1.02);
+    }
+  });
+});

@@ -1,0 +1,169 @@
+import { madn } from '../math/madn.js';
+import { median, quantile } from '../math/quantile.js';
+import { AIR_TORQUE, type TorqueEstimate } from './air-torque.js';
+import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
+import { ROAD_TORQUE } from './road-torque.js';
+import { samplesOf } from './samples.js';
+
+export type TorqueBasis = 'channel' | 'air' | 'road';
+
+/** Two independent ways to the same torque, compared under load. */
+export interface TorqueAgreement {
+  readonly first: TorqueBasis;
+  readonly second: TorqueBasis;
+  /** first / second, median under steady load. */
+  readonly ratio: number;
+  /** Relative standard uncertainty of the ratio by what is known of both. */
+  readonly u: number;
+  /** Apart by more than {@link APART}, beyond the scatter of the comparison. */
+  readonly differs: boolean;
+  /** Seconds compared. */
+  readonly seconds: number;
+}
+
+export interface EngineTorque {
+  /** N.m at the crank, row by row; NaN where it cannot be told. */
+  readonly values: Float64Array;
+  /** Relative standard uncertainty at high load. */
+  readonly u: number;
+  /** What the rows come from. */
+  readonly basis: TorqueBasis;
+  /** All estimates that could be made. */
+  readonly estimates: Readonly<Partial<Record<TorqueBasis, TorqueEstimate>>>;
+  /** Factor on `basis` that brings it between the estimates; 1 with one estimate. */
+  readonly factor: number;
+  readonly agreements: readonly TorqueAgreement[];
+}
+
+/** A control unit's own torque model, in the car it was made for. Common practice, no source. */
+const CHANNEL_U = 0.05;
+/** Two estimates of a sound model stand this close, relative; common practice, no source. */
+export const APART = 0.1;
+const LEAST_SECONDS = 2;
+
+export const ENGINE_TORQUE = recipe<EngineTorque>({
+  id: 'engineTorqueReconciled',
+  about:
+    'Engine torque (N.m): channel, air and road load reconciled under steady load by the weighted mean of their logarithms (weights 1 / u^2), the uncertainty widened by the Birge ratio where they disagree (Birge 1932, from memory).',
+  compute(drive) {
+    const estimates: Partial<Record<TorqueBasis, TorqueEstimate>> = {};
+    const missing: Refusal[] = [];
+    for (const [basis, made] of [
+      ['channel', channelTorque(drive)],
+      ['air', drive.derive(AIR_TORQUE)],
+      ['road', drive.derive(ROAD_TORQUE)],
+    ] as const) {
+      if (isRefusal(made)) missing.push(made);
+      else if (made.values.some((x) => x > 0)) estimates[basis] = made;
+    }
+    const order = (['channel', 'air', 'road'] as const).filter((basis) => estimates[basis] !== undefined);
+    const [basis] = order;
+    if (basis === undefined) {
+      return refuse(`no engine torque: ${missing.map(({ reason }) => reason).join('; ')}`, {
+        channels: ['engineTorque'],
+        conditions: missing.flatMap(({ missing: each }) => each.conditions),
+      });
+    }
+    const agreements: TorqueAgreement[] = [];
+    for (let a = 0; a < order.length; a++)
+      for (let b = a + 1; b < order.length; b++) {
+        const found = compared(drive, order[a]!, estimates[order[a]!]!, order[b]!, estimates[order[b]!]!);
+        if (found !== undefined) agreements.push(found);
+      }
+    const { factor, u } = reconciled(basis, estimates, agreements);
+    return {
+      values: estimates[basis]!.values.map((x) => x * factor),
+      u,
+      basis,
+      estimates,
+      factor,
+      agreements,
+    };
+  },
+});
+
+/** The control unit's torque: N.m, or percent of the reference (SAE J1979 PID 62, 63). */
+function channelTorque(drive: Drive): TorqueEstimate | Refusal {
+  const samples = samplesOf(drive);
+  const torque = drive.channel('engineTorque');
+  if (torque !== undefined && !torque.quality.constant)
+    return { values: samples.held('engineTorque')!, u: CHANNEL_U, source: 'engineTorque' };
+  const percent = drive.channel('engineTorquePercent');
+  const logged = drive.channel('engineTorqueReference')?.values;
+  const reference = logged === undefined ? drive.vehicle.engine.ratedTorque : quantile(logged, 0.5);
+  if (percent === undefined || percent.quality.constant || !((reference ?? 0) > 0))
+    return refuse('engineTorque is absent', { channels: ['engineTorque'] });
+  return {
+    values: samples.held('engineTorquePercent')!.map((x) => (x / 100) * reference!),
+    u: CHANNEL_U,
+    source: 'engineTorquePercent',
+  };
+}
+
+function compared(
+  drive: Drive,
+  first: TorqueBasis,
+  a: TorqueEstimate,
+  second: TorqueBasis,
+  b: TorqueEstimate,
+): TorqueAgreement | undefined {
+  const speed = samplesOf(drive).held('engineSpeed');
+  const high = 0.5 * quantile(b.values, 0.98);
+  const logs: number[] = [];
+  let seconds = 0;
+  let last = Number.NaN;
+  let from = 0;
+  const { time } = drive;
+  for (let i = 0; i < time.length; i++) {
+    const x = a.values[i]!;
+    const y = b.values[i]!;
+    if (!(y >= high && x > 0) || (speed !== undefined && !(speed[i]! >= 1200))) continue;
+    while (time[from]! < time[i]! - 0.5) from++;
+    // Moving torque: the estimates lag each other.
+    const before = a.values[from]!;
+    if (!(Math.abs(before / x - 1) < 0.08)) continue;
+    const step = time[i]! - last;
+    seconds += step < 1.1 ? step : 0;
+    last = time[i]!;
+    logs.push(Math.log(x / y));
+  }
+  if (seconds < LEAST_SECONDS || logs.length < 3) return undefined;
+  const middle = median(logs);
+  // Errors of slope and gear last for seconds: one independent value in three seconds.
+  const scatter = Math.hypot(
+    (1.2533 * madn(logs)) / Math.sqrt(Math.max(1, seconds / 3)),
+    a.surroundings ?? 0,
+    b.surroundings ?? 0,
+  );
+  return {
+    first,
+    second,
+    ratio: Math.exp(middle),
+    u: Math.hypot(a.u, b.u),
+    differs: Math.abs(middle) - 1.645 * scatter > Math.log(1 + APART),
+    seconds,
+  };
+}
+
+/** Weighted mean of ln(estimate / basis); the basis itself is 0. */
+function reconciled(
+  basis: TorqueBasis,
+  estimates: Readonly<Partial<Record<TorqueBasis, TorqueEstimate>>>,
+  agreements: readonly TorqueAgreement[],
+): { factor: number; u: number } {
+  const own = estimates[basis]!;
+  const points = [{ x: 0, u: own.u }];
+  for (const { first, second, ratio } of agreements)
+    if (first === basis) points.push({ x: -Math.log(ratio), u: estimates[second]!.u });
+  let total = 0;
+  let weights = 0;
+  for (const { x, u } of points) {
+    total += x / u ** 2;
+    weights += 1 / u ** 2;
+  }
+  const mean = total / weights;
+  let chi = 0;
+  for (const { x, u } of points) chi += ((x - mean) / u) ** 2;
+  const birge = points.length > 1 ? Math.max(1, Math.sqrt(chi / (points.length - 1))) : 1;
+  return { factor: Math.exp(mean), u: birge / Math.sqrt(weights) };
+}

@@ -1,0 +1,130 @@
+import { median } from '../math/quantile.js';
+import { powerOf } from '../physics/torque.js';
+import { ENGINE_TORQUE, type TorqueAgreement, type TorqueBasis } from './engine-torque.js';
+import { SHIFTS } from './gear-shifts.js';
+import { LEARNED_RATIOS } from './ratio-clusters.js';
+import { isRefusal, recipe, refuse } from './recipe.js';
+import { ROAD_TORQUE } from './road-torque.js';
+import { samplesOf } from './samples.js';
+import { apart, PULLS, type Segment } from './segments.js';
+
+/** One full-load stretch in one gear. */
+export interface PullPower {
+  readonly from: number;
+  readonly to: number;
+  /** Entry of the learned ratios, 1 = lowest gear seen; NaN when no gear is told. */
+  readonly gear: number;
+  /** kW at the crank: highest mean over {@link MEAN_OVER}. */
+  readonly power: number;
+  /** rpm at which. */
+  readonly at: number;
+  /** Highest torque (N.m, crank) over the same time. */
+  readonly torque: number;
+  /** kW at the crank by road load alone, same moment; NaN when not told. */
+  readonly road: number;
+  /** kW at the driven wheels by road load, same moment; NaN when not told. */
+  readonly wheel: number;
+}
+
+export interface PullPowers {
+  readonly pulls: readonly PullPower[];
+  /** Relative standard uncertainty that all pulls share. */
+  readonly u: number;
+  readonly basis: TorqueBasis;
+  readonly agreements: readonly TorqueAgreement[];
+  /** Assumptions in words. */
+  readonly notes: readonly string[];
+}
+
+/** Seconds that a power has to be held to count. */
+export const MEAN_OVER = 0.4;
+const SHORTEST = 1;
+
+export const PULL_POWER = recipe<PullPowers>({
+  id: 'pullPower',
+  about:
+    'Engine power of each full-load stretch in one gear: reconciled torque x speed, highest mean over 0.4 s; road load and wheel power of the same moment beside it. Uncorrected: a boost-controlled engine makes up for the air.',
+  compute(drive) {
+    const torque = drive.derive(ENGINE_TORQUE);
+    if (isRefusal(torque)) return refuse(`no power: ${torque.reason}`, torque.missing);
+    const pulls = drive.derive(PULLS);
+    if (isRefusal(pulls)) return refuse(`no power: ${pulls.reason}`, pulls.missing);
+    const speed = samplesOf(drive).held('engineSpeed');
+    if (speed === undefined) return refuse('no power, because engineSpeed is absent', { channels: ['engineSpeed'] });
+    const shifts = drive.derive(SHIFTS);
+    const learned = drive.derive(LEARNED_RATIOS);
+    const road = drive.derive(ROAD_TORQUE);
+    const pieces = isRefusal(shifts) ? pulls : apart(pulls, shifts, drive.time, 0.2);
+    const power = torque.values.map((each, i) => powerOf(each, speed[i]!));
+    const found: PullPower[] = [];
+    for (const piece of pieces) {
+      if (piece.to - piece.from < SHORTEST) continue;
+      const top = highest(power, drive.time, piece);
+      if (top === undefined) continue;
+      const gears = isRefusal(learned)
+        ? []
+        : [...learned.gear.subarray(piece.start, piece.end + 1)].filter((g) => g >= 1);
+      found.push({
+        from: piece.from,
+        to: piece.to,
+        gear: gears.length === 0 ? Number.NaN : median(gears),
+        power: top.value,
+        at: speed[top.row]!,
+        torque: highest(torque.values, drive.time, piece)?.value ?? Number.NaN,
+        road: isRefusal(road) ? Number.NaN : near(road.power, drive.time, piece, top.row),
+        wheel: isRefusal(road) ? Number.NaN : near(road.wheelPower, drive.time, piece, top.row),
+      });
+    }
+    return {
+      pulls: found,
+      u: torque.u,
+      basis: torque.basis,
+      agreements: torque.agreements,
+      notes: isRefusal(road) ? [] : road.notes,
+    };
+  },
+});
+
+/** Highest mean over {@link MEAN_OVER} inside a segment, and the row in its middle. */
+function highest(
+  values: Float64Array,
+  time: Float64Array,
+  { start, end }: Segment,
+): { readonly value: number; readonly row: number } | undefined {
+  let best: { value: number; row: number } | undefined;
+  let low = start;
+  let sum = 0;
+  let count = 0;
+  for (let i = start; i <= end; i++) {
+    const x = values[i]!;
+    if (!Number.isNaN(x)) {
+      sum += x;
+      count++;
+    }
+    while (time[i]! - time[low]! > MEAN_OVER) {
+      const gone = values[low]!;
+      if (!Number.isNaN(gone)) {
+        sum -= gone;
+        count--;
+      }
+      low++;
+    }
+    // A mean counts once it spans the time (or two samples of a slow log).
+    if (count === 0 || (time[i]! - time[low]! < 0.6 * MEAN_OVER && !(low > start))) continue;
+    const mean = sum / count;
+    if (best === undefined || mean > best.value) best = { value: mean, row: (low + i) >> 1 };
+  }
+  return best;
+}
+
+/** Mean of the values within {@link MEAN_OVER} of a row; NaN when there are none. */
+function near(values: Float64Array, time: Float64Array, { start, end }: Segment, row: number): number {
+  let sum = 0;
+  let count = 0;
+  for (let i = start; i <= end; i++) {
+    if (Math.abs(time[i]! - time[row]!) > MEAN_OVER / 2 || Number.isNaN(values[i]!)) continue;
+    sum += values[i]!;
+    count++;
+  }
+  return count === 0 ? Number.NaN : sum / count;
+}

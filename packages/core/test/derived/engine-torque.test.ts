@@ -1,0 +1,143 @@
+import { describe, expect, it } from 'vitest';
+import { drawDrive, PLAIN, record, simulate, toCsv } from '../../../../scripts/simulate/index.js';
+import { AIR_TORQUE } from '../../src/derived/air-torque.js';
+import { AMBIENT } from '../../src/derived/ambient.js';
+import { BMEP } from '../../src/derived/bmep.js';
+import { ENGINE_TORQUE } from '../../src/derived/engine-torque.js';
+import { PULL_POWER } from '../../src/derived/pull-power.js';
+import { type Drive, isRefusal, type Recipe } from '../../src/derived/recipe.js';
+import { ROAD_TORQUE } from '../../src/derived/road-torque.js';
+import { openDrive } from '../../src/engine/drive.js';
+import { readTable } from '../../src/ingest/index.js';
+import { buildRecording } from '../../src/recording/build.js';
+import { readProfile } from '../../src/vehicle/profile.js';
+
+/** A simulated inspection drive with every torque source, one of them scaled. */
+async function driven(
+  seed: number,
+  car: string,
+  { rate = 10, scaled = {} as Readonly<Record<string, number>>, without = [] as readonly string[] } = {},
+) {
+  const drawn = drawDrive({ seed, kind: 'inspection', car, plain: true, rate });
+  const sim = simulate(drawn.spec);
+  const ids = ['engineTorque', 'airMassFlow', 'pedalPosition', 'barometricPressure', 'ambientTemperature'];
+  const others = drawn.record.channels.filter(({ id }) => !ids.includes(id));
+  const channels = [...others, ...ids.map((id) => ({ id }))].filter(({ id }) => !without.includes(id));
+  const recorded = record(sim, { ...drawn.record, channels });
+  for (const column of recorded.columns) {
+    const factor = scaled[column.id];
+    if (factor !== undefined) for (let i = 0; i < column.values.length; i++) column.values[i]! *= factor;
+  }
+  const read = await readTable(toCsv(recorded, PLAIN).bytes, { name: 'drive.csv' });
+  if (!read.ok) throw new Error(read.fault.message);
+  const built = buildRecording(read.table);
+  if (!built.ok) throw new Error(built.fault.message);
+  const profile = readProfile(drawn.profile, 'profile');
+  if (!profile.ok) throw new Error('profile');
+  return { drive: openDrive(built.recording, profile.value, 0), sim, profile: profile.value };
+}
+
+function told<T>(drive: Drive, recipe: Recipe<T>): T {
+  const found = drive.derive(recipe);
+  if (isRefusal(found)) throw new Error(found.reason);
+  return found;
+}
+
+const CASES = [
+  [61, 'demo-saloon', 10],
+  [62, 'demo-hatch', 5],
+  [63, 'demo-coupe', 20],
+  [64, 'demo-estate', 10],
+  [65, 'demo-mid-engine', 10],
+  [66, 'demo-tourer', 10],
+] as const;
+
+describe('engine torque from three sides, on simulated drives', () => {
+  it.each(CASES)(
+    'seed %i, %s at %i Hz: estimates agree, power within a twentieth and inside its interval',
+    async (seed, car, rate) => {
+      const { drive, sim } = await driven(seed, car, { rate });
+      const torque = told(drive, ENGINE_TORQUE);
+      expect(Object.keys(torque.estimates).sort()).toEqual(['air', 'channel', 'road']);
+      expect(torque.agreements.filter(({ differs }) => differs)).toEqual([]);
+      expect(torque.u).toBeLessThan(0.06);
+      const powers = told(drive, PULL_POWER);
+      expect(powers.pulls.length).toBeGreaterThanOrEqual(2);
+      const speed = sim.signals.get('engineSpeed')!;
+      const crank = sim.signals.get('engineTorque')!;
+      const hz = Math.round((speed.length - 1) / sim.truth.duration);
+      for (const pull of powers.pulls) {
+        let top = 0;
+        const width = Math.round(0.4 * hz);
+        for (let i = Math.round(pull.from * hz); i + width <= Math.round(pull.to * hz); i++) {
+          let sum = 0;
+          for (let j = i; j < i + width; j++) sum += (crank[j]! * speed[j]! * Math.PI) / 30_000;
+          top = Math.max(top, sum / width);
+        }
+        if (!(top > 0)) continue;
+        expect(Math.abs(pull.power / top - 1), `${pull.from} s`).toBeLessThan(0.05);
+        expect(Math.abs(pull.power / top - 1)).toBeLessThan(1.96 * powers.u);
+      }
+    },
+  );
+
+  it.each([
+    ['engineTorque', 1.15],
+    ['engineTorque', 1 / 1.15],
+    ['airMassFlow', 1.15],
+    ['airMassFlow', 1 / 1.15],
+  ] as const)('%s scaled by %f is seen, whatever the car', async (id, factor) => {
+    for (const [seed, car] of [CASES[0], CASES[2], CASES[4]]) {
+      const { drive } = await driven(seed, car, { scaled: { [id]: factor } });
+      const { agreements, u } = told(drive, ENGINE_TORQUE);
+      const pair = agreements.find(({ first, second }) => first === 'channel' && second === 'air');
+      expect(pair?.differs).toBe(true);
+      expect(u).toBeGreaterThan(0.035);
+    }
+  });
+
+  it('does with what there is: air alone, road alone', async () => {
+    const air = await driven(61, 'demo-saloon', { without: ['engineTorque'] });
+    expect(told(air.drive, ENGINE_TORQUE).basis).toBe('air');
+    const road = await driven(61, 'demo-saloon', { without: ['engineTorque', 'airMassFlow', 'manifoldPressure'] });
+    const torque = told(road.drive, ENGINE_TORQUE);
+    expect(torque.basis).toBe('road');
+    expect(torque.factor).toBe(1);
+  });
+
+  it('mean effective pressure is 4 pi T / Vd of it (Heywood 1988 eq. 2.20)', async () => {
+    const { drive, profile } = await driven(61, 'demo-saloon');
+    const torque = told(drive, ENGINE_TORQUE);
+    const bmep = told(drive, BMEP);
+    const row = torque.values.findIndex((each) => each > 200);
+    expect(bmep.values[row]).toBeCloseTo((4 * Math.PI * torque.values[row]!) / profile.engine.displacement! / 100, 9);
+  });
+});
+
+describe('what is missing is named', () => {
+  it('displacement, mass, channels', async () => {
+    const { drive } = await driven(61, 'demo-saloon');
+    const bare = openDrive(drive.recording, { ...drive.vehicle, engine: {}, body: {} }, 0);
+    expect(bare.derive(AIR_TORQUE)).toMatchObject({
+      refused: true,
+      missing: { conditions: ['vehicle profile with engine.displacement'] },
+    });
+    expect(bare.derive(ROAD_TORQUE)).toMatchObject({
+      refused: true,
+      missing: { conditions: ['vehicle profile with body.mass'] },
+    });
+    expect(bare.derive(BMEP)).toMatchObject({ refused: true });
+  });
+
+  it('air around the car: from channels, else standard air with its doubt', async () => {
+    const { drive, sim } = await driven(61, 'demo-saloon');
+    const ambient = told(drive, AMBIENT);
+    expect(ambient.pressureSource).toBe('barometricPressure');
+    expect(ambient.density).toBeCloseTo((ambient.pressure * 1000) / (287.05287 * (ambient.temperature + 273.15)), 9);
+    expect(Math.abs(ambient.temperature - sim.signals.get('ambientTemperature')![0]!)).toBeLessThan(2);
+    const blind = await driven(61, 'demo-saloon', {
+      without: ['barometricPressure', 'ambientTemperature', 'manifoldPressure', 'intakeAirTemperature'],
+    });
+    expect(told(blind.drive, AMBIENT).densityU).toBeGreaterThan(2 * ambient.densityU);
+  });
+});
