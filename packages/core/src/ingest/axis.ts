@@ -12,7 +12,7 @@ export interface Axis {
 }
 
 export interface AxisInput {
-  /** Seconds as read, less `origin`; NaN = no time. */
+  /** Seconds as read, less `origin`; NaN = no time. Becomes the axis, so it has to be the caller's own. */
   readonly seconds: Float64Array;
   /** Seconds that were taken off every value. */
   readonly origin: number;
@@ -41,14 +41,14 @@ const RESTART_GAP = 10;
  */
 export function settleAxis(input: AxisInput): Axis {
   if (isRising(input)) {
-    const rising = fromZero(input.seconds);
+    const rising = fromFirst(input.seconds);
     return { time: rising, keep: undefined, problems: timeGaps(rising, undefined, input.lines) };
   }
   const walk = new Walk(input);
   walk.run();
   const spread = spreadTicks(walk.rows, walk.times, input.lines);
   const filled = fillMissing(input, spread.rows, spread.times);
-  const time = fromZero(filled.times);
+  const time = fromFirst(Float64Array.from(filled.times));
   const problems = [
     ...filled.problems,
     ...walk.problems(time, filled.rows),
@@ -69,8 +69,8 @@ function isRising({ seconds, local }: AxisInput): boolean {
   return true;
 }
 
-function fromZero(times: ArrayLike<number>): Float64Array {
-  const time = Float64Array.from(times);
+/** Seconds from the first row, in the same array. */
+function fromFirst(time: Float64Array): Float64Array {
   const first = time[0] ?? 0;
   if (first !== 0) for (let i = 0; i < time.length; i++) time[i] = time[i]! - first;
   return time;

@@ -34,6 +34,7 @@ export class TableBuilder {
   capacity: number;
   readonly width: number;
   readonly values: Float64Array[];
+  readonly gaps: Uint8Array;
   readonly tally = new Tally();
   readonly stamps: StampColumn | undefined;
   readonly dates: StampColumn | undefined;
@@ -64,6 +65,7 @@ export class TableBuilder {
     const stride = this.shared?.capacity ?? this.capacity;
     this.values = Array.from({ length: this.width }, (_, i) => new Float64Array(memory, i * stride * 8, this.capacity));
     this.lines = this.shared === undefined ? new Uint32Array(this.capacity) : this.shared.linesTo(this.capacity);
+    this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);
     this.rejected = new Float64Array(this.width);
@@ -75,9 +77,10 @@ export class TableBuilder {
   }
 
   /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
-  adopt(rows: number, line: number): void {
+  adopt({ rows, gaps }: { readonly rows: number; readonly gaps: Uint8Array }, line: number): void {
     const { shared } = this;
     if (shared === undefined || rows === 0) return;
+    for (let i = 0; i < this.width; i++) if (gaps[i] === 1) this.gaps[i] = 1;
     const total = this.rows + rows;
     const inPlace = this.lines.buffer === shared.lines;
     if (inPlace)
@@ -146,6 +149,7 @@ export class TableBuilder {
     const codes = this.codes[column];
     if (codes !== undefined) codes[row] = 0;
     values[row] = NaN;
+    this.gaps[column] = 1;
     const { time } = this.layout;
     if (this.stamps !== undefined && column === time.column) {
       this.setStamp(this.stamps, row, cell, line, column);
@@ -254,7 +258,8 @@ export class TableBuilder {
     const texts = this.texts[index];
     const codes = this.codes[index];
     let filled = 0;
-    for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) filled++;
+    if (this.gaps[index] === 0) filled = values.length;
+    else for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) filled++;
     const { time } = this.layout;
     const stamps = index === time.column ? this.stamps : index === time.dateColumn ? this.dates : undefined;
     if (stamps !== undefined) {

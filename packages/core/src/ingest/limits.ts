@@ -25,5 +25,8 @@ export const LIMITS: Limits = Object.freeze({
   headBytes: 4 << 20,
 });
 
-/** Bytes looked at first to settle the layout; grown up to `headBytes` when no table begins in them. */
+/** Bytes looked at to tell the encoding. */
 export const SNIFF_BYTES = 128 << 10;
+
+/** Bytes looked at first to settle the layout; grown up to `headBytes` when no table begins in them. */
+export const FIRST_HEAD_BYTES = 64 << 10;

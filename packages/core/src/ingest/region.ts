@@ -20,6 +20,8 @@ export interface RegionResult {
   readonly end: number;
   readonly rows: number;
   readonly lines: number;
+  /** 1 = the column holds a cell without a number. */
+  readonly gaps: Uint8Array;
 }
 
 /** A second thread, given by the platform. */
@@ -38,10 +40,12 @@ export interface RegionHelper {
 class SharedTarget implements ScanTarget {
   readonly values: Float64Array[];
   readonly lines: Uint32Array;
+  readonly gaps: Uint8Array;
   rows = 0;
   readonly capacity: number;
 
   constructor({ layout, values, lines, capacity, firstRow }: RegionJob) {
+    this.gaps = new Uint8Array(layout.labels.length);
     this.capacity = capacity - firstRow;
     this.values = layout.labels.map((_, i) => new Float64Array(values, (i * capacity + firstRow) * 8, this.capacity));
     this.lines = new Uint32Array(lines, firstRow * 4, this.capacity);
@@ -89,5 +93,5 @@ export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Arra
     buffer.copyWithin(0, used, length);
     held = length - used;
   }
-  return { start, end: position, rows: target.rows, lines };
+  return { start, end: position, rows: target.rows, lines, gaps: target.gaps };
 }

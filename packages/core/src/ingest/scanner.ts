@@ -25,6 +25,8 @@ export interface ScanTarget {
   readonly lines: Uint32Array;
   rows: number;
   readonly capacity: number;
+  /** 1 = the column holds a cell without a number. */
+  readonly gaps: Uint8Array;
   /** Makes room for one more row; false when there can be none. */
   ensure(): boolean;
 }
@@ -44,14 +46,22 @@ export class Scanner {
   private readonly delimiter: number;
   private readonly decimal: number;
   private readonly blank: number;
+  /** A comma that separates cells is a decimal sign inside quotes only: -1 outside. */
+  private readonly plainDecimal: number;
   private readonly timeColumn: number;
   private readonly stamped: boolean;
+  /** Column of time stamps, -2 when there is none. */
+  private readonly stampColumn: number;
   private readonly dateColumn: number;
+  private readonly rowWidth: number;
+  /** Columns with a name. */
+  private readonly named: number;
   /** Rows of a block, and its values: one run of `blockRows` a column. */
   private readonly blockRows: number;
   private readonly block: Float64Array;
   /** Cells of the current row that are not plain numbers: column, start, end. */
   private readonly odd: Int32Array;
+  private odds = 0;
   private readonly lastText: Uint8Array[];
   private readonly lastLength: Int32Array;
   private readonly lastCode: Uint8Array;
@@ -72,8 +82,12 @@ export class Scanner {
     this.blank = this.delimiter === TAB ? SPACE : TAB;
     this.timeColumn = layout.time.column;
     this.stamped = layout.time.column >= 0 && layout.time.scale === 0;
+    this.stampColumn = this.stamped ? this.timeColumn : -2;
+    this.plainDecimal = this.decimal === this.delimiter ? -1 : this.decimal;
     this.dateColumn = layout.time.dateColumn;
+    this.rowWidth = layout.rowWidth;
     const width = layout.labels.length;
+    this.named = width;
     this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
     this.block = new Float64Array(this.blockRows * width);
     this.odd = new Int32Array(3 * (width + 1));
@@ -90,112 +104,25 @@ export class Scanner {
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { target, delimiter, decimal, blank, odd, timeColumn, dateColumn, block, blockRows } = this;
-    const stampColumn = this.stamped ? timeColumn : -2;
+    const { target, timeColumn, block, blockRows } = this;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
-    // A comma that separates cells is a decimal sign inside quotes only.
-    const plainDecimal = decimal === delimiter ? -1 : decimal;
     const first = target.rows;
     let lines = 0;
     let row = first;
     let inBlock = 0;
     let start = at;
-    rows: while (start <= limit) {
-      let p = start;
-      let byte = bytes[p]!;
+    while (start <= limit) {
+      const byte = bytes[start]!;
       if (byte === LF || byte === CR) {
-        start = byte === CR && bytes[p + 1] === LF ? p + 2 : p + 1;
+        start = byte === CR && bytes[start + 1] === LF ? start + 2 : start + 1;
         lines++;
         continue;
       }
       if (row >= target.capacity && !this.grow(row, inBlock)) break;
-      let odds = 0;
-      let place = inBlock;
-      for (let column = 0; ; column++) {
-        if (column >= rowWidth) break rows;
-        const cellStart = p;
-        let quoted = false;
-        let negative = false;
-        let signed = false;
-        let mark = plainDecimal;
-        if ((byte ^ ZERO) > 9) {
-          while (byte === SPACE || byte === blank) byte = bytes[++p]!;
-          if (byte === QUOTE) {
-            quoted = true;
-            mark = decimal;
-            byte = bytes[++p]!;
-          }
-          if (byte === MINUS || byte === PLUS) {
-            signed = true;
-            negative = byte === MINUS;
-            byte = bytes[++p]!;
-          }
-        }
-        // Small integers are the fast case of the machine; more than 9 digits are read again as doubles below.
-        // 48 … 57 are the only bytes that differ from 48 by at most 9 as an exclusive or.
-        let whole = 0;
-        const digitsFrom = p;
-        let digit = byte ^ ZERO;
-        while (digit <= 9) {
-          whole = (Math.imul(whole, 10) + digit) | 0;
-          byte = bytes[++p]!;
-          digit = byte ^ ZERO;
-        }
-        let digits = p - digitsFrom;
-        let fraction = 0;
-        if (byte === mark) {
-          const fractionFrom = ++p;
-          byte = bytes[p]!;
-          digit = byte ^ ZERO;
-          while (digit <= 9) {
-            whole = (Math.imul(whole, 10) + digit) | 0;
-            byte = bytes[++p]!;
-            digit = byte ^ ZERO;
-          }
-          fraction = p - fractionFrom;
-          digits += fraction;
-          // A sign alone is no empty cell.
-          if (digits === 0) signed = true;
-        }
-        const digitsTo = p;
-        let plain = true;
-        if (byte !== delimiter && byte !== LF) {
-          if (quoted) {
-            if (byte === QUOTE) byte = bytes[++p]!;
-            else plain = false;
-          }
-          while (byte === SPACE || byte === blank) byte = bytes[++p]!;
-          if (byte !== delimiter && byte !== LF && byte !== CR) plain = false;
-        } else if (quoted) plain = false;
-        if (column === stampColumn || column === dateColumn) plain = false;
-        if (plain && digits > 0 && digits <= MOST_DIGITS) {
-          if (column >= named) break rows;
-          let value: number = digits <= SMALL_DIGITS ? whole : longMantissa(bytes, digitsFrom, digitsTo);
-          if (fraction > 0) value /= POWERS[fraction]!;
-          block[place] = negative ? -value : value;
-        } else if (plain && digits === 0 && !signed) {
-          if (column < named) block[place] = Number.NaN;
-        } else {
-          // A cell in quotes that is no number may hold anything, also the end of a line.
-          if (quoted || column >= named) break rows;
-          p = cellStart;
-          byte = bytes[p]!;
-          while (byte !== delimiter && byte !== LF && byte !== CR) byte = bytes[++p]!;
-          odd[odds] = column;
-          odd[odds + 1] = cellStart;
-          odd[odds + 2] = p;
-          odds += 3;
-          block[place] = Number.NaN;
-        }
-        place += blockRows;
-        if (byte !== delimiter) {
-          if (column !== rowWidth - 1) break rows;
-          break;
-        }
-        byte = bytes[++p]!;
-      }
-      if (p - start > this.lineBytes || (odds > 0 && this.words === undefined)) break;
+      const end = this.row(bytes, start, inBlock);
+      const { odds } = this;
+      if (end < 0 || end - start > this.lineBytes || (odds > 0 && this.words === undefined)) break;
       if (timeColumn < 0) {
         if (odds > 0 || !this.anyNumber(inBlock)) break;
       } else {
@@ -204,14 +131,14 @@ export class Scanner {
       }
       for (let column = rowWidth; column < named; column++) block[column * blockRows + inBlock] = Number.NaN;
       for (let k = 0; k < odds; k += 3) {
-        const column = odd[k]!;
-        this.storeOdd(bytes, column, odd[k + 1]!, odd[k + 2]!, row, line + lines);
+        const column = this.odd[k]!;
+        this.storeOdd(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
         block[column * blockRows + inBlock] = target.values[column]![row]!;
       }
       target.lines[row] = line + lines;
       row++;
       lines++;
-      start = byte === CR && bytes[p + 1] === LF ? p + 2 : p + 1;
+      start = bytes[end] === CR && bytes[end + 1] === LF ? end + 2 : end + 1;
       if (++inBlock === blockRows) {
         this.flush(row, inBlock);
         inBlock = 0;
@@ -221,6 +148,104 @@ export class Scanner {
     this.rowsRead = row - first;
     this.linesRead = lines;
     return start;
+  }
+
+  /**
+   * Reads the cells of one row into row `inBlock` of the block, and notes the odd ones. Returns the index of the byte that
+   * ends the line, -1 when the row is not regular. A function of its own: a loop over rows would be compiled while it runs,
+   * before the engine has seen its end, and thrown away at the end of each piece.
+   */
+  private row(bytes: Uint8Array, start: number, inBlock: number): number {
+    const { delimiter, decimal, blank, odd, block, blockRows, dateColumn, plainDecimal, stampColumn, rowWidth } = this;
+    const { named } = this;
+    let p = start;
+    let byte = bytes[p]!;
+    let odds = 0;
+    let place = inBlock;
+    for (let column = 0; column < rowWidth; column++) {
+      const cellStart = p;
+      let quoted = false;
+      let negative = false;
+      let signed = false;
+      let mark = plainDecimal;
+      if ((byte ^ ZERO) > 9) {
+        while (byte === SPACE || byte === blank) byte = bytes[++p]!;
+        if (byte === QUOTE) {
+          quoted = true;
+          mark = decimal;
+          byte = bytes[++p]!;
+        }
+        if (byte === MINUS || byte === PLUS) {
+          signed = true;
+          negative = byte === MINUS;
+          byte = bytes[++p]!;
+        }
+      }
+      // Small integers are the fast case of the machine; more than 9 digits are read again as doubles below.
+      // 48 … 57 are the only bytes that differ from 48 by at most 9 as an exclusive or.
+      let whole = 0;
+      const digitsFrom = p;
+      let digit = byte ^ ZERO;
+      while (digit <= 9) {
+        whole = (Math.imul(whole, 10) + digit) | 0;
+        byte = bytes[++p]!;
+        digit = byte ^ ZERO;
+      }
+      let digits = p - digitsFrom;
+      let fraction = 0;
+      if (byte === mark) {
+        const fractionFrom = ++p;
+        byte = bytes[p]!;
+        digit = byte ^ ZERO;
+        while (digit <= 9) {
+          whole = (Math.imul(whole, 10) + digit) | 0;
+          byte = bytes[++p]!;
+          digit = byte ^ ZERO;
+        }
+        fraction = p - fractionFrom;
+        digits += fraction;
+        // A sign alone is no empty cell.
+        if (digits === 0) signed = true;
+      }
+      const digitsTo = p;
+      let plain = true;
+      if (byte !== delimiter && byte !== LF) {
+        if (quoted) {
+          if (byte === QUOTE) byte = bytes[++p]!;
+          else plain = false;
+        }
+        while (byte === SPACE || byte === blank) byte = bytes[++p]!;
+        if (byte !== delimiter && byte !== LF && byte !== CR) plain = false;
+      } else if (quoted) plain = false;
+      if (column === stampColumn || column === dateColumn) plain = false;
+      if (plain && digits > 0 && digits <= MOST_DIGITS) {
+        if (column >= named) return -1;
+        let value: number = digits <= SMALL_DIGITS ? whole : longMantissa(bytes, digitsFrom, digitsTo);
+        if (fraction > 0) value /= POWERS[fraction]!;
+        block[place] = negative ? -value : value;
+      } else if (plain && digits === 0 && !signed) {
+        if (column < named) block[place] = Number.NaN;
+      } else {
+        // A cell in quotes that is no number may hold anything, also the end of a line.
+        if (quoted || column >= named) return -1;
+        p = cellStart;
+        byte = bytes[p]!;
+        while (byte !== delimiter && byte !== LF && byte !== CR) byte = bytes[++p]!;
+        odd[odds] = column;
+        odd[odds + 1] = cellStart;
+        odd[odds + 2] = p;
+        odds += 3;
+        block[place] = Number.NaN;
+      }
+      place += blockRows;
+      if (byte !== delimiter) {
+        if (column !== rowWidth - 1) return -1;
+        this.odds = odds;
+        return p;
+      }
+      byte = bytes[++p]!;
+    }
+    return -1;
   }
 
   private grow(row: number, inBlock: number): boolean {
@@ -237,7 +262,13 @@ export class Scanner {
     for (let column = 0; column < columns.length; column++) {
       const values = columns[column]!;
       const from = column * blockRows;
-      for (let k = 0; k < count; k++) values[to + k] = block[from + k]!;
+      let whole = true;
+      for (let k = 0; k < count; k++) {
+        const value = block[from + k]!;
+        values[to + k] = value;
+        whole = whole && !Number.isNaN(value);
+      }
+      if (!whole) target.gaps[column] = 1;
     }
     target.rows = row;
   }

@@ -42,7 +42,7 @@ export class SplitBody {
         this.result = undefined;
         return this.give(rest);
       }
-      this.builder.adopt(result.rows, this.body.skip(result.lines));
+      this.builder.adopt(result, this.body.skip(result.lines));
     }
     const skipped = Math.min(rest.length, Math.max(0, result.end - this.position));
     this.position += skipped;

@@ -8,7 +8,7 @@ import { Fault } from './fault.js';
 import { refuseForeign } from './foreign-file.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, readHead, settleLayout, tooFewRows } from './layout.js';
-import { LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
+import { FIRST_HEAD_BYTES, LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
 import type { RegionHelper } from './region.js';
 import { SharedColumns } from './shared-columns.js';
 import {
@@ -267,7 +267,7 @@ class Text {
 
   /** Reads as much as it takes to see the table begin. */
   async head(options: LayoutOptions): Promise<Head> {
-    for (let want = SNIFF_BYTES; ; want *= 4) {
+    for (let want = FIRST_HEAD_BYTES; ; want *= 4) {
       await this.fill(Math.min(want, this.limits.headBytes));
       if (isBinary(this.headBytes.subarray(0, SNIFF_BYTES))) throw notText();
       this.refuseLongLine();
