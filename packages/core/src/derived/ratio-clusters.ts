@@ -1,4 +1,4 @@
-import { correctedRatios, correctionOf, type RatioCorrection, sharpestLag } from './ratio-correction.js';
+import { correctedRatios, correctionOf, lagOnly, type RatioCorrection, sharpestLag } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
 import { apparentRatios, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, OPEN_WEIGHT, refined } from './ratio-refined.js';
@@ -53,13 +53,13 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     const data = thinned(all);
     const weight = new Float64Array(data.x.length);
     for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
-    let correction: RatioCorrection = { lag: sharpestLag(data, weight), offset: 0, slip: 0, tyres: 0 };
+    let correction = lagOnly(sharpestLag(data, weight));
     let points = pointsOf(data, correction);
-    let clusters = clustersOf(data, points);
+    let clusters = clustersOf(data, points, correction);
     for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
       correction = correctionOf(data, correction.lag, membersOf(data, points, clusters), clusters.length);
       points = pointsOf(data, correction);
-      clusters = clustersOf(data, points);
+      clusters = clustersOf(data, points, correction);
     }
     clusters = thickened(data, clusters);
     if (clusters.length === 0) {
@@ -85,7 +85,10 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
       gear: rowGears(drive, all, everywhere),
       geared: data.geared,
       source: `${data.shaft} over ${data.road}`,
-      ...correction,
+      lag: correction.lag,
+      offset: correction.offset,
+      slip: correction.slip,
+      tyres: correction.tyres,
     };
   },
 });
@@ -107,7 +110,7 @@ function plausible(data: RatioSamples, k: number): boolean {
   return data.v[k]! >= SLOWEST && data.u[k]! < COARSEST && !idling && !Number.isNaN(data.x[k]!);
 }
 
-function clustersOf(data: RatioSamples, points: Points): Cluster[] {
+function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrection): Cluster[] {
   const count = data.x.length;
   const x = new Float64Array(count).fill(Number.NaN);
   const weight = new Float64Array(count);
@@ -122,7 +125,7 @@ function clustersOf(data: RatioSamples, points: Points): Cluster[] {
     const mode = modes[m]!;
     const below = m > 0 ? mode.x - modes[m - 1]!.x : Number.POSITIVE_INFINITY;
     const above = m + 1 < modes.length ? modes[m + 1]!.x - mode.x : Number.POSITIVE_INFINITY;
-    const cluster = refined(data, x, mode.x, 0.45 * Math.min(below, above));
+    const cluster = refined(data, x, correction, mode.x, 0.45 * Math.min(below, above));
     if (cluster !== undefined) clusters.push(cluster);
   }
   return withoutShoulders(withoutTwins(clusters));

@@ -12,6 +12,13 @@ export interface RatioCorrection {
   readonly slip: number;
   /** Slip of the driven tyres as a share per (km/h)/s of acceleration; 0 where the driven wheels themselves were measured. */
   readonly tyres: number;
+  /** Covariance of the four (lag, offset, slip, tyres), row by row; zeros for what was not looked for. */
+  readonly covariance: readonly (readonly number[])[];
+}
+
+/** Nothing known but a lag. */
+export function lagOnly(lag: number): RatioCorrection {
+  return { lag, offset: 0, slip: 0, tyres: 0, covariance: [] };
 }
 
 /**
@@ -65,7 +72,7 @@ export function sharpestLag(data: RatioSamples, weight: Float64Array): number {
   let sharpest = 0;
   for (const share of TRIED) {
     const lag = share * longestLag(data);
-    const sharpness = sharpnessOf(correctedRatios(data, { lag, offset: 0, slip: 0, tyres: 0 }, stride), u, w);
+    const sharpness = sharpnessOf(correctedRatios(data, lagOnly(lag), stride), u, w);
     // A tie belongs to the smaller lag.
     if (sharpness > sharpest * 1.02 || (sharpness > sharpest && Math.abs(lag) < Math.abs(best))) {
       sharpest = sharpness;
@@ -94,13 +101,13 @@ const DENSE = 0.3;
  * @param member cluster of each measurement, -1 = none
  */
 export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array, clusters: number): RatioCorrection {
-  const shifted = correctedRatios(data, { lag: lag0, offset: 0, slip: 0, tyres: 0 });
+  const shifted = correctedRatios(data, lagOnly(lag0));
   const coarse = data.quantum >= 0.4;
   const columns = [
     data.growth,
-    coarse ? data.v.map((v) => 1 / v) : undefined,
+    coarse ? slowness(data) : undefined,
     data.light,
-    data.geared ? undefined : data.growth.map((growth, k) => growth * data.v[k]!),
+    data.geared ? undefined : acceleration(data),
   ];
   const longest = longestLag(data);
   const bounds = [
@@ -117,7 +124,71 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
     found = fitted(shifted, columns, bounds, weight, member, clusters);
   }
   const [lag, offset, slip, tyres] = found.x;
-  return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres! };
+  const covariance = covarianceOf(data, found.a, found.residual, bounds, weight, member);
+  return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres!, covariance };
+}
+
+function slowness({ v }: RatioSamples): Float64Array {
+  const found = new Float64Array(v.length);
+  for (let k = 0; k < v.length; k++) found[k] = 1 / v[k]!;
+  return found;
+}
+
+function acceleration({ v, growth }: RatioSamples): Float64Array {
+  const found = new Float64Array(v.length);
+  for (let k = 0; k < v.length; k++) found[k] = growth[k]! * v[k]!;
+  return found;
+}
+
+/**
+ * Inverse of the normal equations times the scatter that is left (JCGM 100, H.3; Draper & Smith, Applied Regression
+ * Analysis, ch. 1); measurements within a second count as one, and the bounds as rectangular knowledge.
+ */
+function covarianceOf(
+  data: RatioSamples,
+  a: readonly (readonly number[])[],
+  residual: Float64Array,
+  bounds: readonly (readonly [number, number])[],
+  weight: Float64Array,
+  member: Int8Array,
+): number[][] {
+  let total = 0;
+  let count = 0;
+  for (let k = 0; k < member.length; k++) {
+    if (member[k]! < 0 || weight[k] === 0) continue;
+    total += weight[k]! * residual[k]! ** 2;
+    count++;
+  }
+  const scale = Math.max(1, total / Math.max(1, count)) * Math.max(1, 1 / data.interval);
+  const active = a.map((row, i) => row[i]! > 0);
+  const size = a.length;
+  // Gauss-Jordan with the identity beside it; what was not looked for stays out.
+  const m = a.map((row, i) => {
+    const [low, high] = bounds[i]!;
+    const known = 12 / (high - low) ** 2;
+    const left = row.map((x, j) => (active[i] && active[j] ? x / scale + (i === j ? known : 0) : i === j ? 1 : 0));
+    return [...left, ...row.map((_, j) => (i === j && active[i] ? 1 : 0))];
+  });
+  for (let i = 0; i < size; i++) {
+    const pivot = m[i]![i]!;
+    for (let j = 0; j < 2 * size; j++) m[i]![j]! /= pivot;
+    for (let o = 0; o < size; o++) {
+      const factor = o === i ? 0 : m[o]![i]!;
+      for (let j = 0; j < 2 * size; j++) m[o]![j]! -= factor * m[i]![j]!;
+    }
+  }
+  return m.map((row) => row.slice(size));
+}
+
+/** Standard uncertainty that the correction leaves in a gear with these mean regressors (growth, 1 / v, light, growth x v). */
+export function correctionU({ covariance }: RatioCorrection, regressors: readonly number[]): number {
+  let variance = 0;
+  covariance.forEach((row, i) => {
+    row.forEach((x, j) => {
+      variance += x * regressors[i]! * regressors[j]!;
+    });
+  });
+  return Math.sqrt(Math.max(0, variance));
 }
 
 /** Design slip of dual clutches and lock-up clutches ends here, rpm (rule catalogue: 20 to 80). */
@@ -132,7 +203,7 @@ function fitted(
   weight: Float64Array,
   member: Int8Array,
   clusters: number,
-): { readonly x: readonly number[]; readonly residual: Float64Array } {
+): { readonly x: readonly number[]; readonly residual: Float64Array; readonly a: readonly (readonly number[])[] } {
   const size = columns.length;
   const means = columns.map((column) => groupMeans(column, weight, member, clusters));
   const level = groupMeans(y, weight, member, clusters);
@@ -159,7 +230,7 @@ function fitted(
     for (let i = 0; i < size; i++) if (columns[i] !== undefined) rest -= x[i]! * (columns[i]![k]! - means[i]![c]!);
     residual[k] = rest;
   }
-  return { x, residual };
+  return { x, residual, a };
 }
 
 function reweigh(data: RatioSamples, residual: Float64Array, member: Int8Array, weight: Float64Array): void {

@@ -1,4 +1,5 @@
 import { quantileInPlace } from '../math/quantile.js';
+import { correctionU, type RatioCorrection } from './ratio-correction.js';
 import type { RatioSamples } from './ratio-samples.js';
 
 /** A heap of ratios that is taken for a gear. */
@@ -29,8 +30,14 @@ const ENOUGH = 5000;
  * gear. NaN in `x` belongs to no heap.
  * @param reach half the distance to the nearest other mode, ln
  */
-export function refined(data: RatioSamples, x: Float64Array, mode: number, reach: number): Cluster | undefined {
-  const { u, v, open, growth, interval } = data;
+export function refined(
+  data: RatioSamples,
+  x: Float64Array,
+  correction: RatioCorrection,
+  mode: number,
+  reach: number,
+): Cluster | undefined {
+  const { u, v, open, growth, light, interval } = data;
   const limit = Math.min(0.05, reach);
   const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
   let count = 0;
@@ -80,12 +87,43 @@ export function refined(data: RatioSamples, x: Float64Array, mode: number, reach
   for (let m = 0; m < members.length; m++) opened += open[members[m]!]!;
   const share = opened / members.length;
   const value = Math.exp(centre);
+  const regressors = [0, 0, 0, 0];
+  for (let m = 0; m < members.length; m++) {
+    const k = members[m]!;
+    regressors[0]! += growth[k]! / members.length;
+    regressors[1]! += 1 / v[k]! / members.length;
+    regressors[2]! += light[k]! / members.length;
+    regressors[3]! += (growth[k]! * v[k]!) / members.length;
+  }
   const all = Math.hypot(
+    correctionU(correction, regressors),
     spread / Math.sqrt(independent),
     coarse / Math.sqrt(Math.max(4, independent)),
     late,
     SLIP_U,
     share > 0.5 ? OPEN_U * share : 0,
+    scattered(x, centre, reach) ? SCATTERED_U : 0,
   );
   return { value, u: all * value, samples: count, x: centre };
+}
+
+/** Half-widths of a heap and of what lies around it, ln. */
+const HEAP = 0.02;
+const AROUND = 0.1;
+/** Ratio (as a share) of what is no clear heap: hunting between two gears in a slow log leaves such. Common practice, no source. */
+const SCATTERED_U = 0.1;
+
+/** True when the heap does not stand out of its surroundings by more than chance (Poisson, 2.5 sigma). */
+function scattered(x: Float64Array, centre: number, reach: number): boolean {
+  const outer = Math.min(AROUND, 1.1 * reach);
+  if (outer < 2 * HEAP) return false;
+  let inside = 0;
+  let around = 0;
+  for (let k = 0; k < x.length; k++) {
+    const away = Math.abs(x[k]! - centre);
+    if (away <= HEAP) inside++;
+    else if (away <= outer) around++;
+  }
+  const chance = (around * HEAP) / (outer - HEAP);
+  return inside < chance + 2.5 * Math.sqrt(chance);
 }
