@@ -1,8 +1,9 @@
 import { SHIFTS } from '../../derived/gear-shifts.js';
 import { maskOf, segmentsOf } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
-import { freshRate, heldValues } from '../../derived/refresh.js';
+import { freshRate, heldValues, sampleSpacing } from '../../derived/refresh.js';
 import { heldMaximum } from '../../math/held-maximum.js';
+import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
@@ -22,6 +23,8 @@ const limit = (name: string, value: number): LimitDefinition => ({
 /** Seconds that a slip must last, and that the clutch gets to close first; lowest fluid temperature. */
 const LASTS = 2;
 const CLOSES = 1;
+/** Seconds of the moving median that takes the noise out; well below LASTS, so that a plateau that long keeps its ends. */
+const SMOOTHED = 0.8;
 const WARM = 50;
 const NEEDED = 1.5;
 
@@ -75,6 +78,7 @@ export const lockUp = defineRule({
         conditions: [`${other.id} at >= ${NEEDED} Hz`],
       });
     const { time } = view;
+    const spacing = sampleSpacing(time, time);
     const commanded = heldValues(state.values, time);
     const first = heldValues(engine.values, time);
     const second = heldValues(other.values, time);
@@ -82,7 +86,7 @@ export const lockUp = defineRule({
     const temperature = fluid === undefined ? undefined : heldValues(fluid.values, time);
     const shifts = view.derive(SHIFTS);
     const shifting = isRefusal(shifts) ? undefined : maskOf(shifts, time.length);
-    const slip = new Float64Array(time.length).fill(Number.NaN);
+    const raw = new Float64Array(time.length).fill(Number.NaN);
     let since = Number.POSITIVE_INFINITY;
     let closed = 0;
     let samples = 0;
@@ -94,10 +98,12 @@ export const lockUp = defineRule({
         cold++;
         continue;
       }
-      slip[i] = logged === undefined ? first[i]! - second[i]! : second[i]!;
+      raw[i] = logged === undefined ? first[i]! - second[i]! : second[i]!;
       samples++;
       if (i > 0 && time[i]! - time[i - 1]! < 2) closed += time[i]! - time[i - 1]!;
     }
+    // The lowest of two seconds of noisy samples lies well below what was held: noise is taken out first.
+    const slip = movingMedian(raw, Math.round(SMOOTHED / 2 / (spacing > 0 ? spacing : 1)));
     const top = heldMaximum(slip, time, LASTS, 2);
     // Two sensors, read a moment apart; 3 rpm of noise each (common practice).
     const u = Math.hypot(3, (engine.quality.quantum + other.quality.quantum) / Math.sqrt(12));

@@ -39,6 +39,17 @@ describe('transmission.lock-up', () => {
     expect(level(run(150, 2.1))).toBe('repair');
   });
 
+  it('measures through the noise of both sensors, 4 rpm each, to 3 rpm', () => {
+    const noise = (seed: number) => (t: number) => 4 * Math.sqrt(2) * Math.sin(seed * 1e4 * (t + 1) ** 2);
+    const turbine = (t: number) => 2000 + 200 * Math.sin(t / 3);
+    const result = run(66, 6, {
+      engineSpeed: (t) => turbine(t) + (t < 10 ? 300 : t >= 30 && t <= 36 ? 66 : 0) + noise(1.3)(t),
+      inputShaftSpeed: (t) => turbine(t) + noise(2.1)(t),
+    });
+    expect(level(result)).toBe('watch');
+    expect(Math.abs(((('measures' in result && result.measures?.slip?.value) || 0) as number) - 66)).toBeLessThan(3);
+  });
+
   it('is not fooled by slip on purpose, cold fluid, shifts', () => {
     const controlled = run(80, 50, { converterClutchState: (t) => (t < 10 ? 0 : t < 29 || t > 85 ? 2 : 1) });
     expect(level(controlled)).toBe('clear');
