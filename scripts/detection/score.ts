@@ -94,6 +94,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
   'engine.oil-temperature': 1.2,
+  // times the rating: two estimates of torque at 3.5 % together
+  'engine.torque-load': 0.07,
   // lambda: sensor scatter and noise, wander over half a second
   'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
@@ -121,6 +123,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],
+  'engine.torque-load': ['overRated'],
   'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
 };

@@ -23,7 +23,10 @@ export class ByteText {
   /** Like `value.toFixed(digits)` (ties go up, no minus before a zero), with `mark` (a character code) as decimal sign. */
   fixed(value: number, digits: number, mark: number): void {
     const scaled = Math.round(Math.abs(value) * 10 ** digits);
-    if (!(scaled < 2 ** 53)) return this.text(value.toFixed(digits).replace('.', String.fromCharCode(mark)));
+    if (!(scaled < 2 ** 53)) {
+      this.text(value.toFixed(digits).replace('.', String.fromCharCode(mark)));
+      return;
+    }
     this.room(SMALL);
     const { bytes } = this;
     if (value < 0 && scaled > 0) bytes[this.end++] = 45;

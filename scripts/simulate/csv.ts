@@ -128,26 +128,34 @@ function writeTime(out: ByteText, t: number, d: Dialect): void {
   const mark = d.decimal.charCodeAt(0);
   switch (d.time) {
     case 'seconds':
-      return out.fixed(t, 3, mark);
+      out.fixed(t, 3, mark);
+      break;
     case 'milliseconds':
-      return out.fixed(t * 1000, 0, mark);
+      out.fixed(t * 1000, 0, mark);
+      break;
     case 'microseconds':
-      return out.fixed(t * 1e6, 0, mark);
+      out.fixed(t * 1e6, 0, mark);
+      break;
     case 'epoch-seconds':
-      return out.fixed(d.startEpoch + t, 3, mark);
+      out.fixed(d.startEpoch + t, 3, mark);
+      break;
     case 'epoch-milliseconds':
-      return out.fixed((d.startEpoch + t) * 1000, 0, mark);
+      out.fixed((d.startEpoch + t) * 1000, 0, mark);
+      break;
     case 'clock': {
       const ms = Math.round((d.startOfDay + t) * 1000) % 86_400_000;
       const s = Math.floor(ms / 1000);
-      return out.text(
+      out.text(
         `${two(Math.floor(s / 3600))}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}.${String(ms % 1000).padStart(3, '0')}`,
       );
+      break;
     }
     case 'iso-8601':
-      return out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString());
+      out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString());
+      break;
     case 'date-time':
-      return out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString().replace('T', ' ').replace('Z', ''));
+      out.text(new Date(Math.round((d.startEpoch + t) * 1000)).toISOString().replace('T', ' ').replace('Z', ''));
+      break;
   }
 }
 

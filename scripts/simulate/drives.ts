@@ -121,7 +121,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
       lostRows: random.chance(0.2) ? random.range(0.0005, 0.01) : 0,
     },
     dialect: wish.plain ? { ...PLAIN, units: draft.units } : drawDialect(random, ids, draft.units),
-    profile: profileOf(draft.car) + draft.profile.map((line) => `${line}\n`).join(''),
+    profile: profileOf(draft.listed ?? draft.car, draft.claims) + draft.profile.map((line) => `${line}\n`).join(''),
     expectations,
   };
 }

@@ -17,6 +17,7 @@ import { pressure } from './pressure.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { shiftQuality } from './shift-quality.js';
+import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
 import { tyreCircumference } from './tyre-circumference.js';
 import { wheelSpeed } from './wheel-speed.js';
@@ -41,6 +42,7 @@ export const FAULTS: readonly FaultFamily[] = [
   knock,
   oilPressure,
   oilTemperature,
+  torqueLoad,
   cooling,
   trim,
   lambdaLoad,

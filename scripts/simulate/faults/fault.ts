@@ -8,6 +8,10 @@ import type { Simulation } from '../simulate.js';
 /** A drive while it is being put together; faults and decoys change it. */
 export interface DriveDraft {
   car: CarSpec;
+  /** The car of the profile, where it is not the one that drives: a tuned engine under an untouched name plate. */
+  listed?: CarSpec;
+  /** What the seller says, for the profile. */
+  claims?: Readonly<Record<string, string | number>>;
   script: Phase[];
   /** Changes of the healthy car. */
   readonly disturb: ((plant: Plant) => void)[];

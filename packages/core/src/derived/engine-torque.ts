@@ -33,6 +33,8 @@ export interface EngineTorque {
   /** Factor on `basis` that brings it between the estimates; 1 with one estimate. */
   readonly factor: number;
   readonly agreements: readonly TorqueAgreement[];
+  /** Air and road agree with each other and not with the channel, which is left out. */
+  readonly outvoted: boolean;
 }
 
 /** A control unit's own torque model, in the car it was made for. Common practice, no source. */
@@ -70,11 +72,19 @@ export const ENGINE_TORQUE = recipe<EngineTorque>({
         const found = compared(drive, order[a]!, estimates[order[a]!]!, order[b]!, estimates[order[b]!]!);
         if (found !== undefined) agreements.push(found);
       }
-    const { factor, u } = reconciled(basis, estimates, agreements);
+    // A control unit whose torque model was not rescaled with the engine is outvoted by air and road.
+    const outvoted = isOutvoted(agreements);
+    const counted = outvoted ? 'air' : basis;
+    const { factor, u } = reconciled(
+      counted,
+      estimates,
+      agreements.filter(({ first }) => !(outvoted && first === 'channel')),
+    );
     return {
-      values: estimates[basis]!.values.map((x) => x * factor),
+      values: estimates[counted]!.values.map((x) => x * factor),
       u,
-      basis,
+      basis: counted,
+      outvoted,
       estimates,
       factor,
       agreements,
@@ -143,6 +153,19 @@ function compared(
     differs: Math.abs(middle) - 1.645 * scatter > Math.log(1 + APART),
     seconds,
   };
+}
+
+function isOutvoted(agreements: readonly TorqueAgreement[]): boolean {
+  const pair = (first: TorqueBasis, second: TorqueBasis) =>
+    agreements.find((each) => each.first === first && each.second === second);
+  const [air, road, both] = [pair('channel', 'air'), pair('channel', 'road'), pair('air', 'road')];
+  return (
+    both !== undefined &&
+    !both.differs &&
+    air?.differs === true &&
+    road !== undefined &&
+    air.ratio < 1 === road.ratio < 1
+  );
 }
 
 /** Weighted mean of ln(estimate / basis); the basis itself is 0. */

@@ -6,6 +6,7 @@ import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
+import { torqueLoad } from './engine/torque-load.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
@@ -41,6 +42,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   knock,
   oilPressure,
   oilTemperature,
+  torqueLoad,
   cooling,
   fuelTrim,
   lambdaLoad,

@@ -49,7 +49,7 @@ const PROFILE = z.strictObject({
     })
     .default({}),
   limits: z.record(z.string(), z.record(z.string(), ANY_QUANTITY)).default({}),
-  claims: z.record(z.string(), z.unknown()).default({}),
+  claims: z.looseObject({ power: quantityIn('kW', '400 kW', [1, 3000]).optional() }).default({}),
 });
 
 /**

@@ -40,7 +40,11 @@ export interface Vehicle {
     Record<string, Readonly<Record<string, { readonly value: number; readonly unit: string }>>>
   >;
   /** What the seller says; judged by `provenance.claims`. */
-  readonly claims: Readonly<Record<string, unknown>>;
+  readonly claims: {
+    /** kW at the crank. */
+    readonly power?: number;
+    readonly [claim: string]: unknown;
+  };
 }
 
 export type TransmissionKind = 'dual-clutch' | 'converter' | 'manual';

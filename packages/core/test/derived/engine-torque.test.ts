@@ -21,8 +21,9 @@ async function driven(
   const drawn = drawDrive({ seed, kind: 'inspection', car, plain: true, rate });
   const sim = simulate(drawn.spec);
   const ids = ['engineTorque', 'airMassFlow', 'pedalPosition', 'barometricPressure', 'ambientTemperature'];
-  const others = drawn.record.channels.filter(({ id }) => !ids.includes(id));
-  const channels = [...others, ...ids.map((id) => ({ id }))].filter(({ id }) => !without.includes(id));
+  const idOf = (each: string | { readonly id: string }) => (typeof each === 'string' ? each : each.id);
+  const others = drawn.record.channels.filter((each) => !ids.includes(idOf(each)));
+  const channels = [...others, ...ids].filter((each) => !without.includes(idOf(each)));
   const recorded = record(sim, { ...drawn.record, channels });
   for (const column of recorded.columns) {
     const factor = scaled[column.id];
