@@ -141,9 +141,9 @@ machine to machine and with its load: compare ratios within one run. Node ${proc
 
 ${lineTable(lines, 'ours')}
 
-The row of the fresh memory is what a reader in Node pays before it decodes anything: 8 bytes a cell, each page touched
-once. Where page faults are dear (some virtual machines), it bounds what one thread can reach; libraries that bring their
-own allocator may pay less.
+Every method ran with the same settings of glibc's allocator (\`GLIBC_TUNABLES\`: memory in pages of 2 MiB, used again), with
+which the command line starts itself for large files on Linux. The row of the fresh memory is what a reader pays before it
+decodes anything: 8 bytes a cell, each page touched once.
 
 Whole commands, from start to end of the process:
 

@@ -1,5 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
+import { MEMORY_SETTINGS } from '../../packages/cli/src/large-memory.js';
 import type { Measured } from './child.js';
 import type { Form } from './data.js';
 
@@ -75,7 +76,13 @@ export function method(
         {
           encoding: 'utf8',
           maxBuffer: 1 << 26,
-          env: { ...process.env, POLARS_MAX_THREADS: String(threads), UV_THREADPOOL_SIZE: '2' },
+          env: {
+            ...process.env,
+            POLARS_MAX_THREADS: String(threads),
+            UV_THREADPOOL_SIZE: '2',
+            // The command line starts itself so for large files; every method gets the same.
+            GLIBC_TUNABLES: MEMORY_SETTINGS,
+          },
         },
       );
       const last = done.stdout.trim().split('\n').at(-1) ?? '';
