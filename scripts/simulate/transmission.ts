@@ -8,6 +8,8 @@ import type { EngagementRecord } from './transmission-records.js';
 const RPM = 30 / Math.PI;
 /** Steps (rpm) in which the time of a flare's rise is noted. */
 const LEVEL = 10;
+/** Fluid (degC) from which a drive that cannot be held lets go. */
+const WARM = 25;
 
 /** Gear choice, selector, take-up, hand-over between two clutches (or the two elements of an automatic), launch programme. */
 export class Transmission extends HandOver {
@@ -26,6 +28,8 @@ export class Transmission extends HandOver {
   private heldFor = 0;
   private drops = 0;
   private dropping = false;
+  private droppedAt = 0;
+  private letGo: EngagementRecord | undefined;
 
   constructor(car: CarSpec, driveline: Driveline, plant = new Plant()) {
     super(car, driveline, plant);
@@ -145,13 +149,22 @@ export class Transmission extends HandOver {
     this.heldFor += dt;
     const { after, seconds, times } = this.plant.dropOut;
     const last = this.engagements[this.engagements.length - 1];
-    if (this.drops >= times || last === undefined || this.heldFor < after || last.droppedOut > 0) return;
+    if (this.drops >= times || last === undefined || this.heldFor < after || last === this.letGo) return;
+    // Thick fluid seals a leaking clutch: it lets go once warm.
+    if (b.fluid < WARM) return;
     this.drops++;
-    last.droppedOut = seconds;
+    this.letGo = last;
     b.gearTarget = b.gear;
     b.gear = 0;
     this.dropping = true;
     this.engaging = seconds;
+    this.droppedAt = b.t;
+  }
+
+  /** The drive is back, or the driver has moved the selector before it came: how long it was gone. */
+  private comeBack(b: Bus): void {
+    if (this.dropping && this.letGo !== undefined) this.letGo.droppedOut = b.t - this.droppedAt;
+    this.dropping = false;
   }
 
   /** Next gear up or down that engages; 0 when there is none. */
@@ -165,6 +178,7 @@ export class Transmission extends HandOver {
     if (b.selector !== this.lastSelector) {
       const was = this.lastSelector;
       this.lastSelector = b.selector;
+      this.comeBack(b);
       const drive = b.selector === SELECTOR.D || b.selector === SELECTOR.M;
       const wasDrive = was === SELECTOR.D || was === SELECTOR.M;
       if (!(drive && wasDrive)) {
@@ -183,7 +197,7 @@ export class Transmission extends HandOver {
         b.gear = b.gearTarget;
         this.heldFor = 0;
         this.takingUp = this.car.transmission.kind !== 'converter';
-        if (this.dropping) this.dropping = false;
+        if (this.dropping) this.comeBack(b);
         else
           this.engagements.push({ asked: this.askedAt, engaged: b.t, selector: b.gear > 0 ? 'D' : 'R', droppedOut: 0 });
       }

@@ -42,10 +42,11 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
   const counting = all.filter(({ fluid, braked }) => braked && !(fluid < COLD));
   const drive = counting.filter(({ to }) => to === 'D');
   const reverse = counting.filter(({ to }) => to === 'R');
+  const longestFirst = [...counting].sort((a, b) => b.droppedOut - a.droppedOut);
   const spacing = Math.max(...observed.map(({ observation }) => observation.selections.spacing));
   const found = [
     ...[drive, reverse].flatMap((events) => delayed(events, limits)),
-    ...counting.flatMap((event) => dropped(event, limits, spacing)),
+    ...longestFirst.flatMap((event) => dropped(event, limits, spacing)),
     ...observed.flatMap(({ input, observation }) => secondForFirst(input, observation.starts, limits)),
     ...observed.flatMap(({ input, observation }) => restOf(input, observation, counting, limits)),
   ];
@@ -125,7 +126,7 @@ function delayed(events: readonly Timed[], limits: Readonly<Record<string, Limit
       uncertainty: Math.max(0.05, (middle(events) - low) / Math.sqrt(3)),
       samples: events.length,
       summary: `${to} takes ${figure(middle(events), 1)} s from selector to engaged gear (median of ${events.length}, first at ${clockTime(events[0]!.at)}), beyond the ${severity} limit of ${figure(limit.value)} s.`,
-      events: events.map((event) => eventOf(event, severity)),
+      events: events.map((event) => eventOf(event, severity, middle(events), limit.value)),
       causes: [
         'fluid level low or fluid aged',
         'slow fill of the clutch or brake of that gear: leak, valve or seal',
@@ -155,6 +156,7 @@ function dropped(event: Timed, limits: Readonly<Record<string, Limit>>, spacing:
           severity,
           kind: 'drop-out',
           dropOut: { value: event.droppedOut, unit: 's' },
+          limit: { value: limit.value, unit: 's' },
         },
       ],
       causes: [
@@ -215,13 +217,14 @@ function restOf(
       uncertainty: 0.1,
       samples: later.length,
       summary: `The first engagement after a long rest took ${figure(delayOf(first), 1)} s at ${clockTime(first.at)}, later ones ${figure(usual, 1)} s: more than twice and ${figure(limit.value)} s longer.`,
-      events: [eventOf(first, 'watch')],
+      events: [eventOf(first, 'watch', usual, Math.max(2 * usual, usual + limit.value))],
       causes: ['fluid drains back overnight: check valve or filter seal', 'fluid level low'],
     },
   ];
 }
 
-function eventOf(event: Timed, severity: Severity): RuleEvent {
+/** When, which direction, how long it took, the usual of this car and the limit (s) that it was held against. */
+function eventOf(event: Timed, severity: Severity, usual: number, limit: number): RuleEvent {
   return {
     input: event.input,
     from: event.at,
@@ -229,6 +232,8 @@ function eventOf(event: Timed, severity: Severity): RuleEvent {
     severity,
     kind: `selector to ${event.to}`,
     delay: { value: delayOf(event), unit: 's' },
+    usual: { value: usual, unit: 's' },
+    limit: { value: limit, unit: 's' },
     ...(Number.isNaN(event.fluid) ? {} : { fluid: { value: event.fluid, unit: 'degC' } }),
   };
 }

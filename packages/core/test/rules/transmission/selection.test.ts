@@ -125,4 +125,13 @@ describe('transmission.selection', () => {
     // Warm fluid: the car had not rested.
     expect(tell(selection, exercise({ firstDelay: 2.4, fluid: 60 })).outcome).toBe('clear');
   });
+
+  it('says of each event what is usual for this car and which limit it passed, the longest drop-out first', () => {
+    const events = (result: unknown) => (result as { events: readonly object[] }).events;
+    const late = tell(selection, exercise({ delay: 2 }));
+    expect(events(late)).toHaveLength(8);
+    for (const event of events(late)) expect(event).toMatchObject({ usual: {}, limit: { value: 1.5, unit: 's' } });
+    const drop = tell(selection, exercise({ drop: 1 }));
+    expect(events(drop)).toMatchObject([{ kind: 'drop-out', limit: { value: 0.5, unit: 's' } }]);
+  });
 });
