@@ -1,3 +1,4 @@
+import { gathered } from '../math/gather.js';
 import { type Drive, isRefusal, type Refusal, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 import { SPEED } from './speed.js';
@@ -27,10 +28,11 @@ export function traceOf(drive: Drive, shaft: string, lag: number): Trace | Refus
   const samples = samplesOf(drive);
   const values = samples.held(shaft)!;
   const rows = samples.fresh(shaft);
-  const time = Float64Array.from(rows, (i) => drive.time[i]!);
-  const n = Float64Array.from(rows, (i) => values[i]!);
-  const roadTime = Float64Array.from(speed.fresh, (i) => drive.time[i]! - lag);
-  const road = Float64Array.from(speed.fresh, (i) => speed.values[i]!);
+  const time = gathered(drive.time, rows);
+  const n = gathered(values, rows);
+  const roadTime = gathered(drive.time, speed.fresh);
+  for (let i = 0; i < roadTime.length; i++) roadTime[i]! -= lag;
+  const road = gathered(speed.values, speed.fresh);
   const interpolated = speed.quantum <= FINE && speed.hz >= FAST;
   const quantum = drive.channel(shaft)!.quality.quantum;
   const firstAt = (t: number): number => {

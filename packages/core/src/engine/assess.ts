@@ -76,7 +76,8 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
       inputs.push(report);
       continue;
     }
-    const before = seen.sameAs(recording, file.name);
+    // A fingerprint reads every sample: not for one file alone.
+    const before = files.length > 1 ? seen.sameAs(recording, file.name) : undefined;
     if (before !== undefined) {
       const message = `the same recording as ${before}: not counted again`;
       inputs.push({ ...report, problems: [...report.problems, { code: DUPLICATE_CODE, message }] });

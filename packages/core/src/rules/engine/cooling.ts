@@ -1,7 +1,8 @@
-import { firstAtOrAfter } from '../../derived/intervals.js';
+import { rowsAtOrAfter } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
+import { gathered } from '../../math/gather.js';
 import { median } from '../../math/quantile.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { type CoolingObservation, judgeCooling } from './cooling-judgement.js';
@@ -75,9 +76,7 @@ export const cooling = defineRule({
       });
     }
     const speed = view.derive(SPEED);
-    const at = isRefusal(speed)
-      ? undefined
-      : Float64Array.from(series.time, (t) => speed.values[firstAtOrAfter(view.time, t)]!);
+    const at = isRefusal(speed) ? undefined : gathered(speed.values, rowsAtOrAfter(view.time, series.time));
     const outside = view.optional('ambientTemperature') ?? view.optional('intakeAirTemperature');
     const { series: _, ...heat } = heatReading(channel, series, at, context.limits());
     return {

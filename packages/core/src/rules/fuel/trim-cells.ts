@@ -70,18 +70,13 @@ export function cellOf(regime: Regime, bank: string, segments: readonly Segment[
   const rows = validRows(segments, signals.total);
   if (rows.length === 0) return undefined;
   const { hotOil } = signals;
-  const hot = hotOil === undefined ? rows : rows.filter((row) => hotOil[row] === 1);
+  const hot = hotOil === undefined ? rows : rowsWhere(rows, hotOil, 1);
   const all = measured(regime, bank, rows, signals);
   if (regime !== 'idle' || all.value >= 0) return all;
   if (hotOil !== undefined) {
     const late = measured(regime, bank, hot, signals);
     if (late.seconds < LONG_ENOUGH) return { ...all, coldOil: hot.length === 0 };
-    const early = measured(
-      regime,
-      bank,
-      rows.filter((row) => hotOil[row] === 0),
-      signals,
-    );
+    const early = measured(regime, bank, rowsWhere(rows, hotOil, 0), signals);
     return { ...late, faded: early.seconds >= LONG_ENOUGH ? fadeOf(early, late) : Number.NaN };
   }
   const half = secondsOf(rows, signals) / 2;
@@ -108,6 +103,13 @@ function validRows(segments: readonly Segment[], total: Float64Array): Int32Arra
   for (const { start, end } of segments)
     for (let i = start; i <= end; i++) if (!Number.isNaN(total[i]!)) rows[count++] = i;
   return rows.subarray(0, count);
+}
+
+function rowsWhere(rows: Int32Array, mask: Uint8Array, wanted: 0 | 1): Int32Array {
+  const kept = new Int32Array(rows.length);
+  let count = 0;
+  for (let i = 0; i < rows.length; i++) if (mask[rows[i]!] === wanted) kept[count++] = rows[i]!;
+  return kept.subarray(0, count);
 }
 
 function rowSeconds(row: number, { time, maxStep }: Signals): number {
