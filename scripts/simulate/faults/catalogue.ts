@@ -13,6 +13,7 @@ import { lowSpeedHop } from './low-speed-hop.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
+import { power } from './power.js';
 import { pressure } from './pressure.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
@@ -43,6 +44,7 @@ export const FAULTS: readonly FaultFamily[] = [
   oilPressure,
   oilTemperature,
   torqueLoad,
+  power,
   cooling,
   trim,
   lambdaLoad,

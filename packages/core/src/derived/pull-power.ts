@@ -1,6 +1,7 @@
 import { median } from '../math/quantile.js';
 import { powerOf } from '../physics/torque.js';
 import { ENGINE_TORQUE, type TorqueAgreement, type TorqueBasis } from './engine-torque.js';
+import { GEAR_KNOWLEDGE } from './gear-knowledge.js';
 import { SHIFTS } from './gear-shifts.js';
 import { LEARNED_RATIOS } from './ratio-clusters.js';
 import { isRefusal, recipe, refuse } from './recipe.js';
@@ -12,12 +13,16 @@ import { apart, PULLS, type Segment } from './segments.js';
 export interface PullPower {
   readonly from: number;
   readonly to: number;
-  /** Entry of the learned ratios, 1 = lowest gear seen; NaN when no gear is told. */
+  /** Number of the gear, or of the learned ratio (1 = lowest gear seen); NaN when no gear is told. */
   readonly gear: number;
   /** kW at the crank: highest mean over {@link MEAN_OVER}. */
   readonly power: number;
   /** rpm at which. */
   readonly at: number;
+  /** rpm at the end of the stretch. */
+  readonly end: number;
+  /** True when power had stopped rising with speed before the end: its peak is in the stretch. */
+  readonly topped: boolean;
   /** Highest torque (N.m, crank) over the same time. */
   readonly torque: number;
   /** kW at the crank by road load alone, same moment; NaN when not told. */
@@ -52,7 +57,9 @@ export const PULL_POWER = recipe<PullPowers>({
     const speed = samplesOf(drive).held('engineSpeed');
     if (speed === undefined) return refuse('no power, because engineSpeed is absent', { channels: ['engineSpeed'] });
     const shifts = drive.derive(SHIFTS);
+    const known = drive.derive(GEAR_KNOWLEDGE);
     const learned = drive.derive(LEARNED_RATIOS);
+    const numbers = !isRefusal(known) ? known.gear : isRefusal(learned) ? undefined : learned.gear;
     const road = drive.derive(ROAD_TORQUE);
     const pieces = isRefusal(shifts) ? pulls : apart(pulls, shifts, drive.time, 0.2);
     const power = torque.values.map((each, i) => powerOf(each, speed[i]!));
@@ -61,15 +68,15 @@ export const PULL_POWER = recipe<PullPowers>({
       if (piece.to - piece.from < SHORTEST) continue;
       const top = highest(power, drive.time, piece);
       if (top === undefined) continue;
-      const gears = isRefusal(learned)
-        ? []
-        : [...learned.gear.subarray(piece.start, piece.end + 1)].filter((g) => g >= 1);
+      const gears = [...(numbers ?? []).slice(piece.start, piece.end + 1)].filter((g) => g >= 1);
       found.push({
         from: piece.from,
         to: piece.to,
         gear: gears.length === 0 ? Number.NaN : median(gears),
         power: top.value,
         at: speed[top.row]!,
+        end: speed[piece.end]!,
+        topped: stoppedRising(power, speed, piece, top.value),
         torque: highest(torque.values, drive.time, piece)?.value ?? Number.NaN,
         road: isRefusal(road) ? Number.NaN : near(road.power, drive.time, piece, top.row),
         wheel: isRefusal(road) ? Number.NaN : near(road.wheelPower, drive.time, piece, top.row),
@@ -84,6 +91,15 @@ export const PULL_POWER = recipe<PullPowers>({
     };
   },
 });
+
+/** Power over the last 8 % of the speed range rises by less than 3 %: a peak, or a plateau of constant power. */
+function stoppedRising(power: Float64Array, speed: Float64Array, { start, end }: Segment, top: number): boolean {
+  const last = speed[end]!;
+  const before: number[] = [];
+  for (let i = start; i <= end; i++)
+    if (speed[i]! >= 0.88 * last && speed[i]! <= 0.94 * last && !Number.isNaN(power[i]!)) before.push(power[i]!);
+  return before.length >= 2 && median(before) > 0.97 * top;
+}
 
 /** Highest mean over {@link MEAN_OVER} inside a segment, and the row in its middle. */
 function highest(

@@ -6,6 +6,7 @@ import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
+import { power } from './engine/power.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
@@ -43,6 +44,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   oilPressure,
   oilTemperature,
   torqueLoad,
+  power,
   cooling,
   fuelTrim,
   lambdaLoad,
