@@ -1,6 +1,6 @@
 import type { Simulation } from '../simulate.js';
 import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
-import { heldMaximum, settledMask, signalOf, stretchesOf } from './settled.js';
+import { heldMaximum, settledMask, signalOf, smoothed, stretchesOf } from './settled.js';
 
 /** Share of the input speed (%), and rpm floor, of watch, repair and stop: by shafts, or by wheels for a manual gearbox. */
 const SHAFTS = [
@@ -93,12 +93,14 @@ function truth(sim: Simulation): TrueFinding {
   const settled = settledMask(sim);
   const limits = car.transmission.kind === 'manual' ? WHEELS : SHAFTS;
   const lowest = car.transmission.kind === 'manual' ? 3 : 1;
-  const slip = new Float32Array(sim.samples).fill(Number.NaN);
-  for (let i = 0; i < slip.length; i++) {
+  const raw = new Float32Array(sim.samples).fill(Number.NaN);
+  for (let i = 0; i < raw.length; i++) {
     if (settled[i] === 0 || gear[i]! < lowest || torque[i]! < 0.4 * car.engine.ratedTorque) continue;
     const shaft = car.transmission.gears[gear[i]! - 1]! * output[i]!;
-    if (shaft >= 1100) slip[i] = input[i]! - shaft;
+    if (shaft >= 1100) raw[i] = input[i]! - shaft;
   }
+  // Two clutches in series chatter about their mean: what is held is the mean, not the lowest sample of a second.
+  const slip = smoothed(raw, Math.round(0.3 * sim.rate));
   const beyond = (i: number, share: number, floor: number): boolean =>
     slip[i]! > Math.max((share / 100) * input[i]!, floor);
   const events = limits.map(([, share, floor]) => stretchesOf(sim, (i) => beyond(i, share, floor), 1));

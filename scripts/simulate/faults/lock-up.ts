@@ -1,6 +1,6 @@
 import type { Simulation } from '../simulate.js';
 import { type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
-import { heldMaximum, settledMask, signalOf } from './settled.js';
+import { heldMaximum, settledMask, signalOf, smoothed } from './settled.js';
 
 /** transmission.lock-up: a converter clutch that holds less than cruising and light acceleration ask for. */
 export const lockUp: FaultFamily = {
@@ -46,12 +46,14 @@ function truth(sim: Simulation): TrueFinding {
   const fluid = signalOf(sim, 'transmissionOilTemperature');
   const settled = settledMask(sim);
   const wait = sim.rate;
-  const slip = new Float32Array(sim.samples).fill(Number.NaN);
+  const raw = new Float32Array(sim.samples).fill(Number.NaN);
   let closed = 0;
-  for (let i = 0; i < slip.length; i++) {
+  for (let i = 0; i < raw.length; i++) {
     closed = state[i]! >= 2 ? closed + 1 : 0;
-    if (closed > wait && settled[i] === 1 && fluid[i]! >= 50) slip[i] = engine[i]! - turbine[i]!;
+    if (closed > wait && settled[i] === 1 && fluid[i]! >= 50) raw[i] = engine[i]! - turbine[i]!;
   }
+  // Two clutches in series chatter about their mean: what is held is the mean.
+  const slip = smoothed(raw, Math.round(0.4 * sim.rate));
   const held = heldMaximum(sim, (i) => slip[i]!, 2);
   const level = held > 100 ? 'repair' : held > 50 ? 'watch' : 'none';
   return {

@@ -57,3 +57,22 @@ export function heldMaximum(sim: Simulation, values: (i: number) => number, seco
   }
   return best;
 }
+
+/** NaN breaks a stretch. Mean over `half` samples on either side of each, within its stretch. */
+export function smoothed(values: Float32Array, half: number): Float32Array {
+  const sums = new Float64Array(values.length + 1);
+  for (let i = 0; i < values.length; i++) sums[i + 1] = sums[i]! + (Number.isNaN(values[i]!) ? 0 : values[i]!);
+  const found = new Float32Array(values.length).fill(Number.NaN);
+  let start = 0;
+  for (let i = 0; i < values.length; i++) {
+    if (Number.isNaN(values[i]!)) {
+      start = i + 1;
+      continue;
+    }
+    let to = i;
+    while (to + 1 < values.length && to < i + half && !Number.isNaN(values[to + 1]!)) to++;
+    const from = Math.max(start, i - half);
+    found[i] = (sums[to + 1]! - sums[from]!) / (to + 1 - from);
+  }
+  return found;
+}

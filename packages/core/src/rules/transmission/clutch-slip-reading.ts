@@ -1,4 +1,5 @@
 import type { ClutchSlip } from '../../derived/clutch-slip.js';
+import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { median } from '../../math/quantile.js';
 import { rankOf, SEVERITIES } from '../ladder.js';
@@ -6,6 +7,8 @@ import type { Limit, Severity } from '../rule.js';
 
 /** Seconds that a slip must last. */
 export const LASTS = 1;
+/** Half of the window (s) of the moving median that takes noise out; well below half of LASTS, so that plateaus keep their ends. */
+const SMOOTHED = 0.3;
 /** A repair takes this many events: one may be a patch of ice or a kerb. */
 export const REPEATED = 2;
 /** Slower than this many fresh values a second nothing can be told: shaft speeds, wheel speeds. */
@@ -48,8 +51,8 @@ function threshold(limits: Readonly<Record<string, Limit>>, severity: Severity, 
 }
 
 /**
- * Slip under load against the limits. NaN = not settled, breaks an event; single samples are set aside by the middle of
- * three neighbours. An event is a stretch beyond the watch limit; its severity the highest limit held for a second.
+ * Slip under load against the limits. NaN = not settled, breaks an event; noise is taken out by a moving median
+ * of 0.6 s. An event is a stretch beyond the watch limit; its severity the highest limit held for a second.
  */
 export function readSlip(
   data: ClutchSlip,
@@ -64,13 +67,14 @@ export function readSlip(
   const lower = new Float64Array(count).fill(Number.NaN);
   const light: number[] = [];
   const interval = 1 / data.hz;
+  const smooth = movingMedian(data.slip, Math.max(1, Math.round(SMOOTHED * data.hz)));
   let loaded = 0;
   let high = 0;
   let samples = 0;
   for (let k = 0; k < count; k++) {
     const i = data.row[k]!;
     if (Number.isNaN(data.slip[k]!) || data.gear[k]! < LOWEST_GEAR[data.basis]) continue;
-    const middle = middleOf(data.slip, k);
+    const middle = smooth[k]!;
     if (lightRows[i] === 1) light.push((100 * middle) / data.input[k]!);
     if (loadedRows[i] !== 1) continue;
     loaded += interval;
@@ -132,15 +136,6 @@ export function readSlip(
     high,
     samples,
   };
-}
-
-/** Middle of a value and its neighbours; an absent neighbour leaves the value. */
-function middleOf(values: Float64Array, k: number): number {
-  const a = values[k - 1];
-  const b = values[k]!;
-  const c = values[k + 1];
-  if (a === undefined || c === undefined || Number.isNaN(a) || Number.isNaN(c)) return b;
-  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
 }
 
 /** NaN breaks a window. Highest value held for a second: the maximum over windows of their minimum. */
