@@ -17,6 +17,8 @@ const LEAST = 3;
 const SECONDS = 2;
 /** Lag is known to a tenth of the sample interval (see aligned.ts). */
 const LAG_U = 0.1;
+/** Slip by design that comes and goes with acceleration looks like a lag: this share of a lag is in doubt. Common practice, no source. */
+const LAG_DOUBT = 0.35;
 /** Driving slip of tyres that does not go with acceleration (drag at speed), as a share. Common practice, no source. */
 const SLIP_U = 0.002;
 /** Samples with the converter open lead only where there are no others; their slip as a share. Common practice, no source. */
@@ -82,7 +84,8 @@ export function refined(
   const independent = Math.max(1, Math.min(count, seconds));
   const coarse = quantileOf(0.5, (k) => u[k]!);
   // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
-  const late = LAG_U * Math.max(0.1, interval) * quantileOf(0.5, (k) => Math.abs(growth[k]!));
+  const lagU = Math.hypot(LAG_U * Math.max(0.1, interval), LAG_DOUBT * correction.lag);
+  const late = lagU * quantileOf(0.5, (k) => Math.abs(growth[k]!));
   let opened = 0;
   for (let m = 0; m < members.length; m++) opened += open[members[m]!]!;
   const share = opened / members.length;

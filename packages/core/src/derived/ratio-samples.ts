@@ -25,7 +25,7 @@ export interface RatioSamples {
    * design, the more of the ratio the slower the engine turns.
    */
   readonly light: Float64Array;
-  /** 1 where a converter is known to be open: the ratio holds its slip. */
+  /** 1 where a converter is known to be open, or the car crawls on a clutch that may still slip: the ratio holds its slip. */
   readonly open: Uint8Array;
   /** Measurements over which flatness is told: about 0.3 s. */
   readonly stride: number;
@@ -88,6 +88,8 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
       lightly(drive, part);
     }
     const idle = idleOf(drive, speed.values);
+    // A slow log has too few samples of first gear to be choosy.
+    if (shaft === 'engineSpeed' && interval < 0.3 && isClutched(drive)) crawling(part, idle);
     const { quantum, geared, source } = speed;
     return { ...part, stride, idle, interval, quantum, geared, shaft, road: source };
   },
@@ -208,6 +210,19 @@ function unlocked(drive: Drive, row: Int32Array, open: Uint8Array): void {
     const i = row[k]!;
     if (slip === undefined ? told && state![i]! < 1 : Math.abs(slip[i]!) > LOCKED) open[k] = 1;
   }
+}
+
+/** Slower than this (km/h), and the engine below this multiple of its idle speed, a clutch may be held slipping. Common practice, no source. */
+const CRAWL = { speed: 15, idle: 1.5 } as const;
+
+/** Known to take up by a clutch, not by a converter. */
+function isClutched(drive: Drive): boolean {
+  const { kind } = drive.vehicle.transmission;
+  return kind === 'dual-clutch' || kind === 'manual';
+}
+
+function crawling({ v, n, open }: Part, idle: number): void {
+  for (let k = 0; k < v.length; k++) if (v[k]! < CRAWL.speed && n[k]! < CRAWL.idle * idle) open[k] = 1;
 }
 
 /** Pedal (% of travel) between which clutches are held at their design slip. Common practice, no source. */
