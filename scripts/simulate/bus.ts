@@ -12,6 +12,8 @@ export class Bus {
   gearRequest = 0; // 0 = automatic
   steering = 0.01; // deg at the steering wheel, left positive
   lateral = 0.01; // m/s2, left positive
+  forcedGear = 0; // engaged whatever the engine speed will be; 0 = none
+  autoStop = 0; // the engine is stopped to save fuel
   pullNumber = 0; // 1.. within a pull of the script
   phase = 0;
   launchArmed = 0; // driver asks for the launch programme
@@ -73,6 +75,7 @@ export class Bus {
   slipTarget2 = 0.01;
   lockUp = 0; // converter clutch closed
   lockUpCapacity = 0.01;
+  lockUpGradient = 0.01; // N.m/(rad/s), what a worn one carries more per slip
   lockUpStiffness = 40.01; // N.m/(rad/s), how fast it closes
   shifting = 0;
   frontAxle = 0.01; // rad/s

@@ -125,7 +125,7 @@ export class Driveline {
     let nodeTorque = b.torque;
     let pump = 0;
     let pumpWork = 0;
-    let lockSlope = 0; // N.m/(rad/s), of a lock-up clutch that does not slip through
+    let lockSlope = 0; // N.m/(rad/s), of a lock-up clutch
     let nodeDamping = 0; // N.m/(rad/s), of the converter on the turbine
     if (converter) {
       if (b.lockUp === 1 && !this.locked) {
@@ -137,7 +137,9 @@ export class Driveline {
         // What drives engine and turbine apart meanwhile: left out, a clutch that is too weak for the engine would hold.
         const apart = b.torque / this.car.engine.inertia + (sticks ? 0 : (b.torque1 + b.torque2) / this.turbineInertia);
         const ends = ((slip + dt * apart) * b.lockUpStiffness) / (1 + dt * b.lockUpStiffness * mobility);
-        lockSlope = Math.abs(ends) < b.lockUpCapacity ? b.lockUpStiffness : 0;
+        const holds = Math.abs(ends) < b.lockUpCapacity;
+        // Implicit in the slip either way: a worn clutch carries the more the faster it slips.
+        lockSlope = holds ? b.lockUpStiffness : b.lockUpGradient;
         if (Math.abs(slip) < 2 && b.lockUpCapacity > Math.abs(b.torque) + 5) {
           const je = this.car.engine.inertia;
           const jt = this.turbineInertia;
@@ -147,7 +149,7 @@ export class Driveline {
           b.engineSpeed = merged;
           this.turbine = merged;
           this.locked = true;
-        } else pump = lockSlope > 0 ? slip * lockSlope : Math.sign(slip) * b.lockUpCapacity;
+        } else pump = holds ? slip * lockSlope : Math.sign(slip) * b.lockUpCapacity;
       } else if (b.lockUp === 0 || Math.abs(b.torque) > b.lockUpCapacity) this.locked = false;
       node = this.turbine;
       nodeInertia = this.turbineInertia;

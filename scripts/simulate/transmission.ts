@@ -58,6 +58,7 @@ export class Transmission extends HandOver {
     const wear = this.plant.wornLockUp;
     b.lockUpStiffness = wear === undefined ? 160 : 400;
     const slip = Math.max(0, b.engineSpeed - this.driveline.turbine);
+    b.lockUpGradient = wear === undefined ? 0 : wear.gradient;
     if (wear !== undefined) return Math.min(full, wear.hold + wear.gradient * slip);
     // Controlled on purpose: just the torque of the engine at the wanted slip.
     const wanted = Math.max(this.plant.lockUpSlip, b.fluid < 45 ? this.plant.lockUpColdSlip : 0);
@@ -284,7 +285,8 @@ export class Transmission extends HandOver {
     const up1 = this.neighbour(g, 1);
     const down1 = this.neighbour(g, -1);
     let want = g;
-    if (b.gearRequest > 0) {
+    if (b.forcedGear > 0) want = Math.min(b.forcedGear, this.ratios.length);
+    else if (b.gearRequest > 0) {
       const r = Math.min(b.gearRequest, this.ratios.length);
       // A requested gear is not held below the speed at which the engine would labour.
       if (sync < 1050 && down1 > 0) want = down1;
