@@ -34,7 +34,8 @@ export function judgeCoverage(observed: readonly Observed<CoverageObservation>[]
   const notes = reverse >= SEEN ? [] : ['Reverse was not driven or not recorded: nothing is said of it.'];
   const base = { measures, limits: [watch, limits.stop!], notes };
   const passed = ranges >= limits.stop!.value && ranges >= RANGES && driven >= DRIVEN && seen.length > 0;
-  const stuck = passed && !manual ? stuckIn(seen, missing, numbers) : undefined;
+  const offered = missing.reduce((total, g) => total + chances(g), 0);
+  const stuck = passed && !manual ? stuckIn(seen, missing, numbers, offered >= watch.value) : undefined;
   const lost = manual ? [] : missing.filter((g) => chances(g) >= watch.value);
   if (stuck !== undefined || lost.length > 0) {
     const severity: Severity = stuck === undefined ? 'watch' : 'stop';
@@ -93,7 +94,13 @@ export function judgeCoverage(observed: readonly Observed<CoverageObservation>[]
   };
 }
 
-function stuckIn(seen: readonly number[], missing: readonly number[], numbers: readonly number[]): string | undefined {
+/** @param offered the missing gears had their chances: a kick-down from sixth to fourth gear alone shows no lost half */
+function stuckIn(
+  seen: readonly number[],
+  missing: readonly number[],
+  numbers: readonly number[],
+  offered: boolean,
+): string | undefined {
   if (seen.length === 1)
     return `Only gear ${seen[0]} was used although the speed passed the ranges of several gears: held in one gear.`;
   const halves = [
@@ -101,7 +108,7 @@ function stuckIn(seen: readonly number[], missing: readonly number[], numbers: r
     ['even', numbers.filter((g) => g % 2 === 0)],
   ] as const;
   for (const [name, half] of halves) {
-    if (half.length >= 2 && half.every((g) => missing.includes(g)) && seen.length >= 2) {
+    if (offered && half.length >= 2 && half.every((g) => missing.includes(g)) && seen.length >= 2) {
       return `No ${name} gear was used although the speed passed the ranges of several gears: half of the gearbox is out.`;
     }
   }

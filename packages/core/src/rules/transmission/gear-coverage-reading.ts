@@ -25,6 +25,8 @@ interface Signals {
   readonly free: Uint8Array;
   /** 1 = light load. */
   readonly light: Uint8Array;
+  /** 1 = foot far down. */
+  readonly hard: Uint8Array;
   /** Ratios of the forward gears. */
   readonly gears: readonly number[];
 }
@@ -36,10 +38,16 @@ const DUE = 1800;
 const PASSED = 2000;
 /** A step of time longer than this (s) is a gap. */
 const GAP = 2.5;
+/**
+ * From one gear to the next but one in less than this (s) is one shift; in more, the gear between may have been used
+ * unseen: two shifts and a moment between them. Common practice, no source.
+ */
+const ROOM = 1;
 
 /**
  * NaN is no sample. A gear is due when the engine would still turn at 1800 rpm in it at light load (highest gears), or
- * when within one stretch of light driving of 10 s a lower and a higher gear were used (gears between).
+ * when within one stretch of 10 s a lower and a higher gear were used (gears between) and the change from one to the
+ * other, no kick-down, left no room for it: slow logs and learned ratios do not see a gear that is held for a second.
  */
 export function coverageOf({
   time,
@@ -48,6 +56,7 @@ export function coverageOf({
   speed,
   free,
   light,
+  hard,
   gears,
 }: Signals): Omit<CoverageObservation, 'source' | 'channels'> {
   const count = gears.length;
@@ -60,8 +69,13 @@ export function coverageOf({
   let stretch = 0;
   let low = count + 1;
   let high = 0;
+  let last = Number.NaN;
+  let lastAt = 0;
+  const room = new Uint8Array(count + 1);
   const close = (): void => {
-    if (stretch >= CHANCE) for (let g = low + 1; g < high; g++) between[g]!++;
+    if (stretch >= CHANCE) for (let g = low + 1; g < high; g++) if (room[g] === 0) between[g]!++;
+    room.fill(0);
+    last = Number.NaN;
     stretch = 0;
     low = count + 1;
     high = 0;
@@ -88,6 +102,13 @@ export function coverageOf({
         if (turning > fastest[k]!) fastest[k] = turning;
         if (k > g && light[i] === 1 && turning >= DUE) due[k]! += dt;
       }
+      // A kick-down skips gears on purpose, and so does letting go after it.
+      const down = g < last && (light[i] === 0 || light[lastAt] === 0);
+      const driver = down || hard[i] === 1 || hard[lastAt] === 1;
+      if (driver || time[i]! - time[lastAt]! > ROOM + 1e-6)
+        for (let k = Math.min(last, g) + 1; k < Math.max(last, g); k++) room[k] = 1;
+      last = g;
+      lastAt = i;
       stretch += dt;
       if (g < low) low = g;
       if (g > high) high = g;

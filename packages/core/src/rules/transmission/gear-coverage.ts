@@ -11,6 +11,8 @@ import { CHANCE, coverageOf } from './gear-coverage-reading.js';
 
 /** Pedal (% of travel) up to which a drive is light. */
 const LIGHT = 35;
+/** Pedal (% of travel) from which gears are skipped on purpose. Common practice, no source. */
+const HARD = 60;
 /** Codes (channel catalogue): selector D; modes sport, race and individual; shifting sport and manual. */
 const DRIVE = 3;
 const SPORTY = [2, 3, 4];
@@ -58,10 +60,11 @@ export const gearCoverage = defineRule({
     },
   ],
   method:
-    'Gears are counted from the gear column, else from engine over road speed with the ratios of the profile. A gear that was not used had a chance when, at light load in D with a warm engine, the engine would still have turned briskly in it, or when a lower and a higher gear were used within one stretch. All odd or all even gears missing, or one gear only, while the speed passes the ranges of several gears, is half a gearbox or limp mode.',
+    'Gears are counted from the gear column, else from engine over road speed with the ratios of the profile. A gear that was not used had a chance when, at light load in D with a warm engine, the engine would still have turned briskly in it, or when a lower and a higher gear were used within one stretch, without kick-down, and no second passed between them in which it may have been used unseen. All odd or all even gears missing, or one gear only, although they had their chances and the speed passes the ranges of several gears, is half a gearbox or limp mode.',
   decoys: [
     'manual or sport shifting: those rows give no chance',
-    'skipped gears: a chance takes ten seconds of light driving, and several of them',
+    'gears passed within a second: a slow log does not see them, so that is no chance',
+    'skipped gears: kick-downs do not count, a chance takes ten seconds of light driving, and several of them',
     'short trips, town only: too few chances, unproven',
     'cold engine: gears are held back by design, gives no chance',
     'a manual gearbox: its driver chooses, a gear not used is no finding',
@@ -90,13 +93,24 @@ export const gearCoverage = defineRule({
     const rows = view.time.length;
     const free = new Uint8Array(rows);
     const light = new Uint8Array(rows);
+    const hard = new Uint8Array(rows);
     for (let i = 0; i < rows; i++) {
       const automatic = (selector === undefined || selector[i] === DRIVE) && !((shifting?.[i] ?? 0) >= 1);
       if (automatic && !SPORTY.includes(mode?.[i] ?? 0) && !isRefusal(warm) && warm.mask[i] === 1) free[i] = 1;
       if (!isRefusal(pedal) && pedal.values[i]! <= LIGHT) light[i] = 1;
+      if (!isRefusal(pedal) && pedal.values[i]! > HARD) hard[i] = 1;
     }
     const engine = held(view.channel('engineSpeed'))!;
-    const seen = coverageOf({ time: view.time, gear: knowledge.gear, engine, speed: speed.values, free, light, gears });
+    const seen = coverageOf({
+      time: view.time,
+      gear: knowledge.gear,
+      engine,
+      speed: speed.values,
+      free,
+      light,
+      hard,
+      gears,
+    });
     const used = [view.channel('engineSpeed'), view.optional('gear')];
     return {
       ...seen,

@@ -139,9 +139,56 @@ describe('transmission.gear-coverage', () => {
     expect(result).toMatchObject({ outcome: 'finding', severity: 'watch', measures: { missing: { value: [3] } } });
   });
 
+  it('counts no chance where a slow log may have missed a gear that was passed through', () => {
+    // Fourth gear is held for 1.4 s only, which a log of one row in 1.5 s does not show.
+    const row = (t: number): number => {
+      const lap = t % 40;
+      return lap < 15 ? 3 : lap < 16.4 ? 4 : lap < 30 ? 5 : 6;
+    };
+    const at = (hz: number, missed: boolean) => {
+      const time = Float64Array.from({ length: 200 * hz }, (_, i) => i / hz);
+      const gear = time.map((t) => (missed && row(t) === 4 ? 5 : row(t)));
+      return driveOf(
+        time,
+        {
+          engineSpeed: time.map((t) => 1700 + 30 * Math.sin(t)),
+          vehicleSpeed: time.map((t, i) => (1700 + 30 * Math.sin(t)) / RATIOS[gear[i]! - 1]!),
+          gear,
+          selector: time.map(() => 3),
+          pedalPosition: time.map((t) => (t < 2 ? 0 : t > 198 ? 100 : 20)),
+          coolantTemperature: time.map((_, i) => 90 + (i % 2)),
+        },
+        vehicle(),
+      );
+    };
+    expect((tell(gearCoverage, at(4, true)).measures!.missing!.value as number[]).includes(4)).toBe(true);
+    expect(tell(gearCoverage, at(4, true)).severity).toBe('watch');
+    expect(tell(gearCoverage, at(4, false)).measures!.missing!.value).not.toContain(4);
+    expect(tell(gearCoverage, at(1 / 1.5, true)).severity).toBeUndefined();
+  });
+
   it('says stop for half a gearbox and for one that is held in a gear', () => {
     expect(tell(gearCoverage, drive({ lost: [2, 4, 6], laps: 5 })).severity).toBe('stop');
     expect(tell(gearCoverage, drive({ lost: [1, 3, 5], laps: 5 })).severity).toBe('stop');
+  });
+
+  it('does not call a gearbox half that was only seen kicking down from one gear to the next but one', () => {
+    // Motorway in sixth gear, kick-downs to fourth: no odd gear had a chance at light load.
+    const time = Float64Array.from({ length: 2000 }, (_, i) => i / 10);
+    const kicked = (t: number) => t % 50 > 42;
+    const gear = time.map((t) => (kicked(t) ? 4 : 6));
+    const speed = time.map((t) => 120 + 10 * Math.sin(t / 20));
+    const signals = {
+      engineSpeed: time.map((_t, i) => speed[i]! * RATIOS[gear[i]! - 1]!),
+      vehicleSpeed: speed,
+      gear,
+      selector: time.map(() => 3),
+      pedalPosition: time.map((t) => (kicked(t) ? 95 : 20)),
+      coolantTemperature: time.map((_t, i) => 90 + (i % 2)),
+    };
+    const result = tell(gearCoverage, driveOf(time, signals, vehicle()));
+    expect(result.measures!.gears!.value).toEqual([4, 6]);
+    expect(result.outcome).toBe('unproven');
   });
 
   it('gives no chance in manual mode or cold, and none to a manual gearbox', () => {
