@@ -11,12 +11,16 @@ export { checkOverrides, type OverrideFault } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
 export {
+  type BlobSource,
   type ByteSource,
+  type ColumnSummary,
   type RegionHelper,
   type RegionJob,
   type RegionResult,
   readTable,
+  type SummaryResult,
   scanRegion,
+  summariseTable,
 } from './ingest/index.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export { buildRecording } from './recording/build.js';

@@ -113,7 +113,7 @@ export class BodyReader {
     if (scanner === undefined) return at;
     const next = scanner.run(bytes, at, limit, this.line);
     if (scanner.rowsRead > 0 && layout.rowWidth < layout.labels.length) {
-      if (this.shortRows === 0) this.shortLine = this.builder.lines[this.builder.rows - scanner.rowsRead]!;
+      if (this.shortRows === 0) this.shortLine = scanner.firstLine;
       this.shortRows += scanner.rowsRead;
     }
     this.line += scanner.linesRead;

@@ -43,6 +43,8 @@ export class Scanner {
   /** Rows taken over and lines passed by the last call of {@link run}. */
   rowsRead = 0;
   linesRead = 0;
+  /** Physical line of the first of these rows. */
+  firstLine = 0;
   private readonly delimiter: number;
   private readonly decimal: number;
   private readonly blank: number;
@@ -107,9 +109,8 @@ export class Scanner {
     const { target, timeColumn, block, blockRows } = this;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
-    const first = target.rows;
     let lines = 0;
-    let row = first;
+    let row = target.rows;
     let inBlock = 0;
     let start = at;
     while (start <= limit) {
@@ -119,7 +120,12 @@ export class Scanner {
         lines++;
         continue;
       }
-      if (row >= target.capacity && !this.grow(row, inBlock)) break;
+      if (row >= target.capacity) {
+        if (!this.grow(row, inBlock)) break;
+        // The target may have taken the rows away.
+        row = target.rows;
+        inBlock = 0;
+      }
       const end = this.row(bytes, start, inBlock);
       const { odds } = this;
       if (end < 0 || end - start > this.lineBytes || (odds > 0 && this.words === undefined)) break;
@@ -137,6 +143,7 @@ export class Scanner {
       }
       target.lines[row] = line + lines;
       row++;
+      if (this.rowsRead++ === 0) this.firstLine = line + lines;
       lines++;
       start = bytes[end] === CR && bytes[end + 1] === LF ? end + 2 : end + 1;
       if (++inBlock === blockRows) {
@@ -145,7 +152,6 @@ export class Scanner {
       }
     }
     this.flush(row, inBlock);
-    this.rowsRead = row - first;
     this.linesRead = lines;
     return start;
   }

@@ -4,8 +4,19 @@ import { crc32 } from './crc32.js';
 import { Fault } from './fault.js';
 import type { Limits } from './limits.js';
 
-/** Bytes of one input: whole, or in pieces of any size (file stream, network, `Blob.stream()`). */
-export type ByteSource = Uint8Array | AsyncIterable<Uint8Array>;
+/** A `Blob` or `File` of a browser, or of Node: as much of it as is used here. */
+export interface BlobSource {
+  readonly size: number;
+  stream(): { getReader(): BlobReader };
+}
+
+interface BlobReader {
+  read(): Promise<{ readonly done: boolean; readonly value?: Uint8Array | undefined }>;
+  cancel(): Promise<unknown>;
+}
+
+/** Bytes of one input: whole, in pieces of any size (file stream, network), or a `Blob`. */
+export type ByteSource = Uint8Array | AsyncIterable<Uint8Array> | BlobSource;
 
 /** Incremental SHA-256, so that a platform's faster one can be passed in. */
 export interface Hasher {
@@ -32,7 +43,24 @@ async function* pieces(source: ByteSource): AsyncGenerator<Uint8Array> {
     for (let at = 0; at < source.length; at += PIECE) yield source.subarray(at, at + PIECE);
     return;
   }
-  for await (const piece of source) if (piece.length > 0) yield piece;
+  const parts = 'stream' in source ? blobPieces(source) : source;
+  for await (const piece of parts) if (piece.length > 0) yield piece;
+}
+
+/** Not every browser lets a stream be iterated; every one has its reader. */
+async function* blobPieces(blob: BlobSource): AsyncGenerator<Uint8Array> {
+  const reader = blob.stream().getReader();
+  let done = false;
+  try {
+    while (!done) {
+      const step = await reader.read();
+      done = step.done;
+      if (step.value !== undefined) yield step.value;
+    }
+  } finally {
+    // Left early: the rest is not wanted.
+    if (!done) await reader.cancel();
+  }
 }
 
 /** The bytes as given, each hashed once on its way. */

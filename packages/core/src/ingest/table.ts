@@ -1,26 +1,25 @@
 import type { InputFault, Problem } from '../recording/problem.js';
 import type { ColumnMap, RawResult, RawTable } from '../recording/raw.js';
 import { settleAxis } from './axis.js';
-import { BodyReader, lineTooLong } from './body.js';
+import { BodyReader } from './body.js';
 import { TableBuilder } from './builder.js';
-import { type Encoding, type EncodingGuess, guessEncoding, isBinary, textDecoder, utf16AsUtf8 } from './encoding.js';
 import { Fault } from './fault.js';
-import { refuseForeign } from './foreign-file.js';
 import { type InputKind, recogniseKind } from './kind.js';
-import { dialectOf, type Head, type Layout, type LayoutOptions, readHead, settleLayout, tooFewRows } from './layout.js';
-import { FIRST_HEAD_BYTES, LIMITS, type Limits, SNIFF_BYTES } from './limits.js';
+import { dialectOf, type Head, type Layout, type LayoutOptions, settleLayout, tooFewRows } from './layout.js';
+import { LIMITS, type Limits } from './limits.js';
 import type { RegionHelper } from './region.js';
 import { SharedColumns } from './shared-columns.js';
 import {
   type ByteSource,
   defaultHasher,
   type Gunzipper,
+  type GunzipState,
   gunzipped,
   HashedSource,
   type Hasher,
-  join,
 } from './source.js';
 import { SplitBody } from './split-body.js';
+import { Text } from './text.js';
 import { timeValues } from './time-values.js';
 
 export interface ReadOptions {
@@ -55,7 +54,7 @@ export type TableResult = RawResult & {
 export async function readTable(source: ByteSource, options: ReadOptions): Promise<TableResult> {
   const limits: Limits = { ...LIMITS, ...options.limits };
   const hashed = new HashedSource(source, options.hasher ?? defaultHasher());
-  const size = options.size ?? (source instanceof Uint8Array ? source.length : 0);
+  const size = options.size ?? sizeOf(source);
   const context: Context = { kind: 'recording' };
   try {
     const table = await readText(hashed, options, limits, size, context);
@@ -69,7 +68,12 @@ export async function readTable(source: ByteSource, options: ReadOptions): Promi
   }
 }
 
-interface Context {
+function sizeOf(source: ByteSource): number {
+  if (source instanceof Uint8Array) return source.length;
+  return 'stream' in source ? source.size : 0;
+}
+
+export interface Context {
   kind: InputKind;
 }
 
@@ -80,20 +84,7 @@ async function readText(
   size: number,
   context: Context,
 ): Promise<RawTable> {
-  if (options.rate !== undefined && !(options.rate > 0 && Number.isFinite(options.rate))) {
-    throw new Fault('no-time', `the rate ${options.rate} is no number of rows per second above 0: correct --rate`);
-  }
-  const gzip = { damaged: false };
-  const isGzip = await hashed.isGzip();
-  if (!isGzip && options.helper !== undefined && size >= options.helper.minimum) options.helper.warm();
-  const raw = isGzip ? gunzipped(hashed, limits, options.gunzip, gzip) : hashed.stream();
-  const text = await Text.open(raw, limits, options.map?.encoding, !isGzip && hashed.whole);
-  const layoutOptions: LayoutOptions = { map: options.map, rate: options.rate, limits };
-  const head = await text.head(layoutOptions);
-  context.kind = recogniseKind(head.reading);
-  if (context.kind !== 'recording') throw otherKind(context.kind);
-  refuseNoTable(head, text.wholeHead);
-  const layout = settleLayout(head, layoutOptions);
+  const { text, layout, gzip, isGzip } = await openText(hashed, options, limits, size, context);
   const known = isGzip ? 0 : size;
   const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
@@ -107,6 +98,37 @@ async function readText(
   }
   body.end(gzip.damaged);
   return finish(builder, layout, text, gzip.damaged);
+}
+
+export interface OpenedText {
+  readonly text: Text;
+  readonly layout: Layout;
+  readonly gzip: GunzipState;
+  readonly isGzip: boolean;
+}
+
+/** Reads the head and settles the layout; what follows is left in the text. Throws a {@link Fault} when it is no table. */
+export async function openText(
+  hashed: HashedSource,
+  options: ReadOptions,
+  limits: Limits,
+  size: number,
+  context: Context,
+): Promise<OpenedText> {
+  if (options.rate !== undefined && !(options.rate > 0 && Number.isFinite(options.rate))) {
+    throw new Fault('no-time', `the rate ${options.rate} is no number of rows per second above 0: correct --rate`);
+  }
+  const gzip: GunzipState = { damaged: false };
+  const isGzip = await hashed.isGzip();
+  if (!isGzip && options.helper !== undefined && size >= options.helper.minimum) options.helper.warm();
+  const raw = isGzip ? gunzipped(hashed, limits, options.gunzip, gzip) : hashed.stream();
+  const text = await Text.open(raw, limits, options.map?.encoding, !isGzip && hashed.whole);
+  const layoutOptions: LayoutOptions = { map: options.map, rate: options.rate, limits };
+  const head = await text.head(layoutOptions);
+  context.kind = recogniseKind(head.reading);
+  if (context.kind !== 'recording') throw otherKind(context.kind);
+  refuseNoTable(head, text.wholeHead);
+  return { text, layout: settleLayout(head, layoutOptions), gzip, isGzip };
 }
 
 /** A second thread reads rows of numbers whose bytes in the file are those of the text; else it is left alone. */
@@ -207,161 +229,4 @@ function refuseNoTable(head: Head, complete: boolean): void {
       header.line,
     );
   throw tooFewRows(0, header.line);
-}
-
-/** The text of the input as bytes in which delimiters and digits are single bytes. */
-class Text {
-  private readonly iterator: AsyncIterator<Uint8Array>;
-  private ended = false;
-  private headBytes: Uint8Array = new Uint8Array(0);
-
-  private constructor(
-    source: AsyncIterable<Uint8Array>,
-    private readonly limits: Limits,
-    readonly encoding: Encoding,
-    readonly confidence: number,
-    readonly decode: (bytes: Uint8Array) => string,
-    private readonly stable: boolean,
-    /** Bytes of the byte order mark. */
-    readonly mark: number,
-  ) {
-    this.iterator = source[Symbol.asyncIterator]();
-  }
-
-  /** True when the head is the whole text. */
-  get wholeHead(): boolean {
-    return this.ended;
-  }
-
-  /** `stable` = the pieces stay as they are; otherwise a source may use its buffer again and what is kept is copied. */
-  static async open(
-    raw: AsyncGenerator<Uint8Array>,
-    limits: Limits,
-    wanted: Encoding | undefined,
-    stable: boolean,
-  ): Promise<Text> {
-    const sample = await gather(raw, SNIFF_BYTES, stable);
-    if (sample.bytes.length === 0)
-      throw new Fault('empty-file', 'the file is empty; expected a table: check the export', 1);
-    refuseForeign(sample.bytes);
-    const guess: EncodingGuess = guessEncoding(
-      sample.bytes.subarray(0, SNIFF_BYTES),
-      !sample.ended || sample.bytes.length > SNIFF_BYTES,
-    );
-    const encoding = wanted ?? guess.encoding;
-    const mark = encoding === guess.encoding ? guess.mark : 0;
-    const pieces = bounded(chain(sample.bytes.subarray(mark), raw), limits);
-    const wide = encoding === 'utf-16le' || encoding === 'utf-16be';
-    if (guess.binary && !wide) throw notText();
-    const source = wide ? utf16AsUtf8(pieces, encoding) : pieces;
-    return new Text(
-      source,
-      limits,
-      encoding,
-      wanted === undefined ? guess.confidence : 1,
-      textDecoder(wide ? 'utf-8' : encoding),
-      stable || wide,
-      mark,
-    );
-  }
-
-  /** Reads as much as it takes to see the table begin. */
-  async head(options: LayoutOptions): Promise<Head> {
-    for (let want = FIRST_HEAD_BYTES; ; want *= 4) {
-      await this.fill(Math.min(want, this.limits.headBytes));
-      if (isBinary(this.headBytes.subarray(0, SNIFF_BYTES))) throw notText();
-      this.refuseLongLine();
-      const view = this.headBytes.subarray(0, Math.min(want, this.limits.headBytes));
-      const complete = this.ended && view.length === this.headBytes.length;
-      const head = readHead(view, complete, this.decode, options);
-      if (complete || head.reading.rows >= 50 || want >= this.limits.headBytes) return head;
-    }
-  }
-
-  /** A line that is longer than the bound is refused before anything is parsed. */
-  private refuseLongLine(): void {
-    const bytes = this.headBytes;
-    if (bytes.length <= this.limits.lineBytes) return;
-    const window = bytes.subarray(0, this.limits.lineBytes + 1);
-    if (window.indexOf(10) < 0 && window.indexOf(13) < 0) throw lineTooLong(1, this.limits);
-  }
-
-  private async fill(want: number): Promise<void> {
-    const parts: Uint8Array[] = [];
-    let length = this.headBytes.length;
-    while (!this.ended && length < want) {
-      const step = await this.iterator.next();
-      if (step.done === true) this.ended = true;
-      else {
-        parts.push(this.stable ? step.value : step.value.slice());
-        length += step.value.length;
-      }
-    }
-    for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
-  }
-
-  async body(offset: number, take: (piece: Uint8Array) => void | Promise<void>): Promise<void> {
-    const first = this.headBytes.subarray(offset);
-    this.headBytes = new Uint8Array(0);
-    await take(first);
-    while (!this.ended) {
-      const step = await this.iterator.next();
-      if (step.done === true) this.ended = true;
-      else await take(step.value);
-    }
-  }
-}
-
-function notText(): Fault {
-  return new Fault(
-    'not-text',
-    'the file is not text; expected CSV text in UTF-8, UTF-16 or Windows-1252, or gzip of it: export the log as CSV',
-  );
-}
-
-async function gather(
-  source: AsyncIterator<Uint8Array>,
-  want: number,
-  stable: boolean,
-): Promise<{ bytes: Uint8Array; ended: boolean }> {
-  const parts: Uint8Array[] = [];
-  let length = 0;
-  while (length < want) {
-    const step = await source.next();
-    if (step.done === true) return { bytes: concat(parts), ended: true };
-    parts.push(stable ? step.value : step.value.slice());
-    length += step.value.length;
-  }
-  return { bytes: concat(parts), ended: false };
-}
-
-function concat(parts: readonly Uint8Array[]): Uint8Array {
-  if (parts.length === 1) return parts[0]!;
-  let length = 0;
-  for (const part of parts) length += part.length;
-  const joined = new Uint8Array(length);
-  let at = 0;
-  for (const part of parts) {
-    joined.set(part, at);
-    at += part.length;
-  }
-  return joined;
-}
-
-async function* chain(first: Uint8Array, rest: AsyncGenerator<Uint8Array>): AsyncGenerator<Uint8Array> {
-  if (first.length > 0) yield first;
-  yield* rest;
-}
-
-async function* bounded(source: AsyncIterable<Uint8Array>, limits: Limits): AsyncGenerator<Uint8Array> {
-  let length = 0;
-  for await (const piece of source) {
-    length += piece.length;
-    if (length > limits.textBytes)
-      throw new Fault(
-        'too-large',
-        `the text is larger than ${limits.textBytes} bytes; expected less: split the recording`,
-      );
-    yield piece;
-  }
 }
