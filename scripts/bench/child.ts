@@ -1,12 +1,13 @@
 import { statSync } from 'node:fs';
 import type { Form } from './data.js';
 import { duckdb, type Method, papaparse, polars, udsv } from './method.js';
-import { memory, oursDecode, oursHashed, oursTwo } from './ours.js';
+import { memory, oursDecode, oursHashed, oursSummary, oursTwo } from './ours.js';
 
 const METHODS: Readonly<Record<string, Method>> = {
   ours: oursDecode,
   'ours-hashed': oursHashed,
   'ours-two': oursTwo,
+  'ours-summary': oursSummary,
   memory,
   papaparse,
   udsv,

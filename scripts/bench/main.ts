@@ -80,6 +80,7 @@ async function main(): Promise<number> {
         [
           of('ours-1g', 'ours', 'telltale, 1 thread', gigabyte),
           of('ours-two-1g', 'ours-two', 'telltale, 2 threads', gigabyte, 2),
+          of('ours-summary-1g', 'ours-summary', 'telltale, summary only', gigabyte),
         ],
         few,
         say,
@@ -124,6 +125,7 @@ function floorsOf(lines: readonly Line[]): Floor[] {
     { what: '1 GB / 100 MB, time', value: s('ours-1g') / s('ours'), atMost: 11 },
     { what: '(peak memory − 80 MB) / (8 bytes × cells), 100 MB', value: memory('ours'), atMost: 1.3 },
     { what: '(peak memory − 80 MB) / (8 bytes × cells), 1 GB', value: memory('ours-1g'), atMost: 1.3 },
+    { what: 'peak memory of a summary of 1 GB, MB', value: peak('ours-summary-1g') * 1.048576, atMost: 96 },
     { what: 'whole assess / whole columns, 100 MB', value: s('assess') / s('columns'), atMost: 1.6 },
     { what: 'papaparse + Number alone / whole assess', value: s('papaparse') / s('assess'), atLeast: 2 },
     { what: 'telltale --version / bare node', value: s('version') / s('node'), atMost: 1.4 },
