@@ -115,9 +115,11 @@ describe('Ctrl-C', () => {
     early.request();
     expect(ended).toBe(1);
     const late = new Interruption(() => ended++);
+    let heard = 0;
+    late.onRequest(() => heard++);
     late.keep();
     late.request();
-    expect([ended, late.requested]).toEqual([1, true]);
+    expect([ended, late.requested, heard]).toEqual([1, true, 1]);
     late.request();
     expect(ended).toBe(2);
   });

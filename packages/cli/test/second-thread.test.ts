@@ -54,6 +54,22 @@ describe('the second thread', () => {
     expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper })).toEqual(one);
   });
 
+  it('is not waited for once it was told to close', async () => {
+    const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
+    const helper = new WorkerHelper(path, pathToFileURL(script), 0);
+    const closing = {
+      minimum: 0,
+      warm: () => helper.warm(),
+      close: () => helper.close(),
+      scan: (job: Parameters<WorkerHelper['scan']>[0]) => {
+        const scanning = helper.scan(job);
+        helper.close();
+        return scanning;
+      },
+    };
+    expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper: closing })).toEqual(one);
+  });
+
   it('is for large files only', () => {
     expect(secondThread(path, 1e6, pathToFileURL(script))).toBeUndefined();
     expect(secondThread(path, 1e9, pathToFileURL(join(folder, 'absent.js')))).toBeUndefined();

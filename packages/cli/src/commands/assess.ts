@@ -48,6 +48,10 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   };
   const paths = await expandFolders(files);
   for (const path of paths) inputs.push(await openInput(path, onBytes));
+  // The first thread may be waiting for the second.
+  interruption?.onRequest(() => {
+    for (const { helper } of inputs) helper?.close();
+  });
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();
   const assessment = await assess(inputs, {

@@ -18,6 +18,7 @@ export interface Terminal {
 export class Interruption {
   private kept = false;
   private asked = false;
+  private readonly listeners: (() => void)[] = [];
 
   constructor(private readonly end: () => void) {}
 
@@ -30,9 +31,15 @@ export class Interruption {
     return this.asked;
   }
 
+  /** Called at the first request of a command that keeps what it has. */
+  onRequest(listener: () => void): void {
+    this.listeners.push(listener);
+  }
+
   request(): void {
     if (!this.kept || this.asked) this.end();
     this.asked = true;
+    for (const listener of this.listeners) listener();
   }
 }
 
