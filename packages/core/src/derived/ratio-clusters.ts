@@ -135,8 +135,7 @@ function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrect
 function withoutTwins(clusters: readonly Cluster[]): Cluster[] {
   return clusters.filter((a) =>
     clusters.every(
-      (b) =>
-        a === b || Math.abs(a.x - b.x) >= CLOSEST || a.samples > b.samples || (a.samples === b.samples && a.x > b.x),
+      (b) => a === b || Math.abs(a.x - b.x) >= CLOSEST || a.weight > b.weight || (a.weight === b.weight && a.x > b.x),
     ),
   );
 }
@@ -150,14 +149,13 @@ const FAINT = 0.12;
 function withoutShoulders(clusters: readonly Cluster[]): Cluster[] {
   const kept = clusters.filter((cluster, i) =>
     [clusters[i - 1], clusters[i + 1]].every(
-      (other) =>
-        other === undefined || Math.abs(cluster.x - other.x) > 0.14 || cluster.samples >= FAINT * other.samples,
+      (other) => other === undefined || Math.abs(cluster.x - other.x) > 0.14 || cluster.weight >= FAINT * other.weight,
     ),
   );
   const [first, second] = kept;
   if (first === undefined || second === undefined || first.x - second.x > FIRST_STEP) return kept;
   // At take-up the heap that lies higher slips, unless the lower one is the odd one.
-  return first.samples >= 3 * second.samples ? [first, ...kept.slice(2)] : kept.slice(1);
+  return first.weight >= 3 * second.weight ? [first, ...kept.slice(2)] : kept.slice(1);
 }
 
 /** Fewer settled measurements than this are chance: the pairs as logged, being more, tell better. */
@@ -239,7 +237,7 @@ function oncePerNumber(drive: Drive, data: RatioSamples, points: Points, cluster
   const numbers = numbersOf(drive, data, points, found, clusters.length);
   return clusters.filter((a, i) =>
     clusters.every(
-      (b, j) => i === j || !(numbers[i] === numbers[j]) || Math.abs(a.x - b.x) > 0.2 || a.samples > b.samples,
+      (b, j) => i === j || !(numbers[i] === numbers[j]) || Math.abs(a.x - b.x) > 0.2 || a.weight > b.weight,
     ),
   );
 }

@@ -8,6 +8,8 @@ export interface Cluster {
   readonly value: number;
   readonly u: number;
   readonly samples: number;
+  /** Samples, those that may hold slip counted as a tenth. */
+  readonly weight: number;
   /** ln(value) */
   readonly x: number;
 }
@@ -107,7 +109,8 @@ export function refined(
     share > 0.5 ? OPEN_U * share : 0,
     scattered(x, centre, reach) ? SCATTERED_U : 0,
   );
-  return { value, u: all * value, samples: count, x: centre };
+  const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
+  return { value, u: all * value, samples: count, weight, x: centre };
 }
 
 /** Half-widths of a heap and of what lies around it, ln. */
@@ -116,7 +119,7 @@ const AROUND = 0.1;
 /** Ratio (as a share) of what is no clear heap: hunting between two gears in a slow log leaves such. Common practice, no source. */
 const SCATTERED_U = 0.1;
 
-/** True when the heap does not stand out of its surroundings by more than chance (Poisson, 2.5 sigma). */
+/** True when the heap does not stand out of its surroundings by more than chance (Poisson, 3.5 sigma, as it is the highest of many places). */
 function scattered(x: Float64Array, centre: number, reach: number): boolean {
   const outer = Math.min(AROUND, 1.1 * reach);
   if (outer < 2 * HEAP) return false;
@@ -128,5 +131,5 @@ function scattered(x: Float64Array, centre: number, reach: number): boolean {
     else if (away <= outer) around++;
   }
   const chance = (around * HEAP) / (outer - HEAP);
-  return inside < chance + 2.5 * Math.sqrt(chance);
+  return inside < chance + 3.5 * Math.sqrt(chance);
 }

@@ -29,9 +29,10 @@ it('learns six gears of 460,000 rows at 100 Hz to 0.1 %, and gives every row its
   const drive = longDrive();
   const samples = drive.derive(RATIO_SAMPLES);
   if (isRefusal(samples)) throw new Error(samples.reason);
-  const begin = performance.now();
+  // Time of the processor, not of the clock: other work on the machine does not count.
+  const begin = process.cpuUsage();
   const learned = drive.derive(LEARNED_RATIOS);
-  const seconds = (performance.now() - begin) / 1000;
+  const seconds = process.cpuUsage(begin).user / 1e6;
   if (isRefusal(learned)) throw new Error(learned.reason);
   expect(learned.ratios).toHaveLength(6);
   learned.ratios.forEach(({ value }, g) => {
