@@ -11,6 +11,7 @@ export function fullSet(car: CarSpec): ChannelSetting[] {
     'throttlePosition',
     'engineLoad',
     'manifoldPressure',
+    'crankcasePressure',
     'boostPressure',
     'boostPressureTarget',
     'airMassFlow',

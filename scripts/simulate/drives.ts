@@ -69,6 +69,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     units: new Map(),
     kept: new Set(),
     profile: [],
+    added: new Set(),
     dropped: new Set(),
     tuned: new Map(),
   };
@@ -98,6 +99,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     : thinned(fullSet(draft.car), faulty, random, draft.kept)
         .filter((c) => !draft.dropped.has(c.id.split('.')[0]!))
         .map((c) => ({ ...c, ...draft.tuned.get(c.id.split('.')[0]!) }));
+  channels.push(...[...draft.added].map((id) => ({ id })));
   const ids = channels.map((c) => c.id);
   return {
     seed: wish.seed,
@@ -140,6 +142,7 @@ function thinned(list: ChannelSetting[], faulty: boolean, random: Random, kept: 
     'ambientTemperature',
     'fuelRailPressure',
     'engineOilPressure',
+    'crankcasePressure',
     'boostPressure',
     'boostPressureTarget',
     'throttlePosition',

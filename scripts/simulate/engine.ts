@@ -1,6 +1,7 @@
 import { GAS_CONSTANT } from './atmosphere.js';
 import type { Bus } from './bus.js';
 import { type CarSpec, fullLoadCurve, TORQUE_STEP } from './car.js';
+import { Plant } from './plant.js';
 
 const RPM = 30 / Math.PI;
 /** Work on the piston per kg of air at lambda 1 and best timing: 42.5 MJ/kg over 14.55 at 36 % (common practice). */
@@ -27,7 +28,10 @@ export class Engine {
   private flare = 0;
   private flowFull: number;
 
-  constructor(private readonly car: CarSpec) {
+  constructor(
+    private readonly car: CarSpec,
+    private readonly plant = new Plant(),
+  ) {
     const e = car.engine;
     this.full = fullLoadCurve(e);
     this.sweptVolume = e.displacement * 1e-3;
@@ -78,7 +82,7 @@ export class Engine {
     const omega = Math.max(b.engineSpeed, 2);
     const rpm = omega * RPM;
     // Start and stop
-    if (b.key === 0) b.running = 0;
+    if (b.key === 0 || b.autoStop === 1) b.running = 0;
     if (b.key === 2) this.crankTime += dt;
     else this.crankTime = 0;
     if (b.running === 0 && this.crankTime > 0.55 && rpm > 150) {
@@ -115,15 +119,16 @@ export class Engine {
       this.integral = Math.min(90, Math.max(-35, this.integral + 3.2 * error * dt * (Math.abs(error) > 25 ? 0.2 : 1)));
     }
     demand = Math.min(demand, full, b.torqueLimit);
-    if (rpm > e.revLimit - 120) demand = Math.min(demand, full * Math.max(0, (e.revLimit + 40 - rpm) / 160));
+    const limit = e.revLimit + this.plant.limiterLate;
+    if (rpm > limit - 120) demand = Math.min(demand, full * Math.max(0, (limit + 40 - rpm) / 160));
     b.demand = demand;
 
     // Overrun cut and limiter
     if (b.fuelCut === 0) {
       if (b.pedal < 0.005 && b.blip < 1 && rpm > b.idleTarget + 550 && b.coolant > 30) b.fuelCut = 1;
     } else if (b.pedal > 0.01 || b.blip > 1 || rpm < b.idleTarget + 280) b.fuelCut = 0;
-    if (rpm > e.revLimit + 30) this.limiterCut = true;
-    else if (rpm < e.revLimit - 50) this.limiterCut = false;
+    if (rpm > limit + 30) this.limiterCut = true;
+    else if (rpm < limit - 50) this.limiterCut = false;
 
     // Air: the control unit asks for the pressure that brings the torque
     const reserve = b.pedal < 0.01 ? 9 : 0; // deg of idle ignition reserve
@@ -131,7 +136,8 @@ export class Engine {
     const indicated = Math.max(12, demand + friction + pumping) / idleEfficiency;
     const flowAsked = b.fuelCut ? 0.0015 * e.displacement * 0.4 : (indicated * omega) / WORK_PER_AIR;
     const temperature = b.chargeAir + 273.15 + 6;
-    const perPressure = (this.breathing(rpm) * this.sweptVolume * rpm) / (120 * GAS_CONSTANT * temperature);
+    const worn = 1 - (1 - this.plant.idleFilling) * Math.min(1, Math.max(0, (2500 - rpm) / 1500));
+    const perPressure = (worn * this.breathing(rpm) * this.sweptVolume * rpm) / (120 * GAS_CONSTANT * temperature);
     const asked = Math.max(20, ((flowAsked / perPressure) * 1e-3 + 0.1 * exhaust) / 1.1);
     const spool = Math.min(1, Math.max(0, (rpm - 900) / (e.torqueFrom - 700)));
     const reach = b.barometer * 0.985 + this.boostFull * 1.12 * spool * spool * (3 - 2 * spool);

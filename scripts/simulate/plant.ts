@@ -40,6 +40,18 @@ export class Plant {
   retardHoldsInterventions = false;
   /** Natural single knock events per second at high load. */
   knockRate = 0.12;
+  // Engine speed
+  /** rpm by which the limiter lets go later than the car's own. */
+  limiterLate = 0;
+  /** The electric coolant pump runs on for this long (s) after the engine was switched off. */
+  afterRun = 0;
+  // Breathing
+  /** Filling at idle over healthy (leaks, worn rings, wrong valve timing), back to 1 at 2500 rpm. */
+  idleFilling = 1;
+  /** The valves meter the air: the manifold stays near the barometer. */
+  valveThrottled = false;
+  /** Blow-by into the crankcase over healthy. */
+  blowBy = 1;
   // Heat
   /** While the phase with that tag runs, the fluid climbs to the peak (degC), stays there for the dwell (s), then cools. */
   overheats: {

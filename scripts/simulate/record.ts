@@ -64,6 +64,7 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   engineLoad: [0.25, 100 / 255, 0, 100],
   engineLoadAbsolute: [0.25, 100 / 255, 0, 25700],
   manifoldPressure: [0.35, 0.1, 0, 400],
+  crankcasePressure: [0.04, 0.01, -30, 40],
   boostPressure: [0.4, 0.1, 0, 400],
   boostPressureTarget: [0, 0.1, 0, 400],
   wastegateDuty: [0.1, 0.1, 0, 100],
@@ -85,6 +86,7 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   ignitionAdvance: [0.1, 0.5, -64, 63.5],
   engineTorque: [0.8, 0.5, -500, 2000],
   engineTorqueTarget: [0, 0.5, -500, 2000],
+  coolantPumpDuty: [0, 0.5, 0, 100],
   engineOilPressure: [0.015, 0.01, 0, 12],
   systemVoltage: [0.015, 0.01, 0, 65],
   engineRunTime: [0, 1, 0, 65535],
@@ -120,6 +122,8 @@ const CODES = new Set([
   'fuelSystemStatus',
   'converterClutchState',
   'shiftActive',
+  'startStopActive',
+  'ignitionSwitch',
 ]);
 
 /** Sensor defaults of a channel id. */

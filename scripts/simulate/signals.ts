@@ -36,7 +36,11 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     'engineLoadAbsolute',
     () => (100 * b.airFlow * 2 * Math.PI * 2000) / (Math.max(b.engineSpeed, 5) * 1.184 * car.engine.displacement),
   );
-  add('manifoldPressure', () => b.manifold);
+  add('manifoldPressure', () => (plant.valveThrottled ? Math.max(b.manifold, 0.93 * b.barometer) : b.manifold));
+  // Blow-by rises with cylinder pressure; a valve draws the crankcase to a slight vacuum.
+  add('crankcasePressure', () =>
+    b.running === 1 ? plant.blowBy * (0.35 + 1.1 * Math.min(1.2, b.strokeShare)) - 0.8 : 0,
+  );
   add('boostPressure', () => b.boost);
   add('boostPressureTarget', () => b.boostTarget);
   add('wastegateDuty', () => b.wastegate * 100);
@@ -72,6 +76,13 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     add(`knockRetard.cylinder${c + 1}`, () => knock.retard[c]! + Math.max(0, extra()));
   add('engineTorque', () => b.torque);
   add('engineTorqueTarget', () => b.demand);
+  let stopped = Number.POSITIVE_INFINITY;
+  add('coolantPumpDuty', () => {
+    if (b.running === 1) stopped = b.t;
+    return plant.afterRun > 0 && b.running === 0 && b.t - stopped < plant.afterRun ? 65 : 0;
+  });
+  add('ignitionSwitch', () => (b.key > 0 ? 1 : 0));
+  add('startStopActive', () => b.autoStop);
   add('engineOilPressure', () => b.oilPressure);
   add('systemVoltage', () => b.voltage);
   add('engineRunTime', () => b.runTime);
