@@ -132,7 +132,7 @@ describe('export', () => {
 });
 
 describe('text of a CSV cell', () => {
-  // OWASP, "CSV Injection": cells that begin with = + - @ tab or carriage return.
+  // OWASP, "CSV Injection": cells that begin with = + - @ (also full-width), tab, carriage return or line feed.
   it.each([
     ['=1+1', "'=1+1"],
     ['+1', "'+1"],
@@ -140,6 +140,9 @@ describe('text of a CSV cell', () => {
     ['@SUM(A1)', "'@SUM(A1)"],
     ['\t=1', "'\t=1"],
     ['\r=1', `"'\r=1"`],
+    ['\n=1', `"'\n=1"`],
+    ['＝1+1', "'＝1+1"],
+    ['＠SUM(A1)', "'＠SUM(A1)"],
     ['=HYPERLINK("x","y")', `"'=HYPERLINK(""x"",""y"")"`],
     ['a,b', '"a,b"'],
     ['plain', 'plain'],

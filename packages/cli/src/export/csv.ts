@@ -4,11 +4,12 @@ import type { ExportColumn } from './columns.js';
 const PIECE = 1 << 18;
 
 /**
- * Text that a spreadsheet would take for a formula gets an apostrophe in front (OWASP, "CSV Injection"); what holds a
+ * Text that a spreadsheet would take for a formula, full-width signs included, gets an apostrophe in front (OWASP, "CSV
+ * Injection"); what holds a
  * comma, quote or line end is quoted (RFC 4180 section 2). Numbers never come here: -5 stays -5.
  */
 export function csvText(text: string): string {
-  const plain = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  const plain = /^[=+\-@\t\r\n＝＋－＠]/.test(text) ? `'${text}` : text;
   return /[",\r\n]/.test(plain) ? `"${plain.replaceAll('"', '""')}"` : plain;
 }
 
