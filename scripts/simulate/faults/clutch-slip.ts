@@ -96,7 +96,9 @@ function truth(sim: Simulation): TrueFinding {
   const raw = new Float32Array(sim.samples).fill(Number.NaN);
   for (let i = 0; i < raw.length; i++) {
     if (settled[i] === 0 || gear[i]! < lowest || torque[i]! < 0.4 * car.engine.ratedTorque) continue;
-    const shaft = car.transmission.gears[gear[i]! - 1]! * output[i]!;
+    // A gear set of another ratio is another fault, and no slip.
+    const factor = sim.plant.gearFactor[gear[i]!] ?? 1;
+    const shaft = car.transmission.gears[gear[i]! - 1]! * factor * output[i]!;
     if (shaft >= 1100) raw[i] = input[i]! - shaft;
   }
   // Two clutches in series chatter about their mean: what is held is the mean, not the lowest sample of a second.
