@@ -1,12 +1,15 @@
 import { exceeds } from '../../derived/exceeds.js';
 import type { LearnedRatio } from '../../derived/ratio-clusters.js';
 import type { Matching } from '../../derived/ratio-matching.js';
+import type { PassingRatio } from '../../derived/ratio-raw.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed } from '../rule.js';
 import { counted, figure, listed, signed } from '../wording.js';
 
 export interface RatioObservation {
   readonly ratios: readonly LearnedRatio[];
+  /** Heaps that were never held: shift dips, or a gear hardly touched. */
+  readonly passing: readonly PassingRatio[];
   /** An open converter may stand between engine and gears, and nothing recorded tells when. */
   readonly open: boolean;
   /** Engine speed before a converter: its slip differs from gear to gear, so a step that is off proves nothing. */
@@ -58,6 +61,9 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
   const measures = measuresOf(richest);
   const details = {
     ratios: richest.ratios.map(({ value, u, samples, number }, k) => detail(k, value, u, samples, number)),
+    ...(richest.passing.length > 0
+      ? { passing: richest.passing.map(({ value, samples }) => ({ rpmPerKmh: value, samples })) }
+      : {}),
   };
   if (gears === undefined || richest.matching === undefined) {
     return {

@@ -58,6 +58,7 @@ export const ratio = defineRule({
     const speed = [...view.family('wheelSpeed'), ...view.family('vehicleSpeed')].slice(0, 1);
     return {
       ratios: learned.ratios,
+      passing: learned.passing,
       open:
         kind !== 'dual-clutch' &&
         kind !== 'manual' &&
