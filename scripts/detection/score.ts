@@ -71,6 +71,14 @@ export interface Miss {
  */
 export const BORDER: Readonly<Record<string, number>> = {
   'usage.launches': 0.5,
+  // % of the rev limit: an over-rev fades by 3 % a second, and two samples of a slow log are 0.4 s
+  'usage.over-rev': 1.2,
+  // s: the guard of the load fraction, and the ends of the stretches
+  'usage.cold-load': 2,
+  // shares of each limit: the guard of an acceleration sensor leaves out brakings just beyond the limit
+  'usage.severity': 0.2,
+  // s: ends of the stretches, guards of torque and boost
+  'usage.hot-stop': 2,
   'transmission.over-temperature': 1,
   'transmission.clutch-slip': 0.5,
   // %: a step of two learned ratios; below the limit of 1 % itself, or no false finding would ever count
@@ -113,6 +121,10 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'transmission.selection': ['delay.D', 'dropOut'],
   'transmission.gear-coverage': [],
   'transmission.shift-quality': ['flare', 'duration', 'longest'],
+  'usage.over-rev': ['mechanicalOver'],
+  'usage.cold-load': ['hardCold'],
+  'usage.severity': ['share', 'brakingsPerKm'],
+  'usage.hot-stop': ['highLoad'],
   'driveline.front-drive': ['notHalved'],
   'driveline.tyre-circumference': ['axle', 'front', 'rear'],
   'driveline.wheel-speed': ['deviation', 'steeringOffset'],

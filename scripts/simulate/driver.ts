@@ -79,6 +79,8 @@ export class Driver {
     this.trace = undefined;
     this.feet.reset();
     b.gearRequest = 0;
+    b.forcedGear = 0;
+    b.autoStop = 0;
     b.pullNumber = 0;
     b.launchArmed = 0;
     b.tractionOff = 0;
@@ -107,6 +109,24 @@ export class Driver {
           if (b.running === 1 || since > 6) {
             b.key = 1;
             this.go(b, 2);
+          }
+        } else if (since > p.duration) this.nextPhase(b);
+        return;
+      case 'restart':
+        if (!this.standstill(b, dt)) return;
+        b.selector = SELECTOR.P;
+        b.brake = 0.3;
+        if (this.step0 === 0) {
+          b.key = 0;
+          if (b.t - this.mark > p.off) this.go(b, 1);
+        } else if (this.step0 === 1) {
+          b.key = 1;
+          if (since > 1.5) this.go(b, 2);
+        } else if (this.step0 === 2) {
+          b.key = 2;
+          if (b.running === 1 || since > 12) {
+            b.key = 1;
+            this.go(b, 3);
           }
         } else if (since > p.duration) this.nextPhase(b);
         return;
@@ -159,7 +179,8 @@ export class Driver {
         this.follow(
           b,
           dt,
-          this.trace ?? circuitTrace(this.random, b.speed, p.duration, p.top ?? 170, p.corner ?? 75),
+          this.trace ??
+            circuitTrace(this.random, b.speed, p.duration, p.top ?? 170, p.corner ?? 75, p.braking, p.acceleration),
           12,
         );
         return;
@@ -257,6 +278,16 @@ export class Driver {
       case 'lug':
         this.pull(b, dt, p, since);
         return;
+      case 'limiter':
+        this.limiter(b, dt, p, since);
+        return;
+      case 'wrongGear':
+        this.wrongGear(b, dt, p, since);
+        return;
+      case 'hotStop':
+      case 'automaticStop':
+        this.stopHot(b, dt, p, since);
+        return;
       case 'launch':
         this.launch(b, dt, p, since);
         return;
@@ -308,6 +339,79 @@ export class Driver {
       b.pedal = 0;
       b.gearRequest = gear;
       if (since > 2) this.nextPhase(b);
+    }
+  }
+
+  private limiter(b: Bus, dt: number, p: Extract<Phase, { kind: 'limiter' }>, since: number): void {
+    b.gearRequest = p.gear;
+    if (this.step0 === 0) {
+      const v0 = (3500 / RPM / this.transmission.ratio(p.gear)) * this.driveline.drivenRadius;
+      this.steer(b, dt, v0, v0, 2);
+      if ((b.gear === p.gear && b.shifting === 0 && Math.abs(b.speed - v0) < 1.5) || since > 60) this.go(b, 1);
+      return;
+    }
+    b.brake = 0;
+    const full = this.step0 === 1 || since < p.duration;
+    b.pedal = full ? Math.min(1, b.pedal + 5 * dt) : 0;
+    if (this.step0 === 1 && (b.engineSpeed * RPM > this.car.engine.revLimit - 200 || since > 25)) this.go(b, 2);
+    else if (this.step0 === 2 && since > p.duration + 2) this.nextPhase(b);
+  }
+
+  private wrongGear(b: Bus, dt: number, p: Extract<Phase, { kind: 'wrongGear' }>, since: number): void {
+    const wanted = this.car.engine.revLimit * (1 + p.over / 100);
+    const after = (wanted / RPM / this.transmission.ratio(p.gear)) * this.driveline.drivenRadius;
+    const high = Math.min(this.transmission.gears, p.gear + 1);
+    const step = this.transmission.ratio(high) / this.transmission.ratio(p.gear);
+    // The car pays for spinning the engine up: m v^2 before = m v^2 after + J (w2^2 - w1^2).
+    const spin = (this.car.engine.inertia * (wanted / RPM) ** 2 * (1 - step * step)) / this.car.body.mass;
+    const v0 = Math.sqrt(after * after + spin);
+    if (this.step0 === 0) {
+      // A little more: the shift takes a moment in which the car slows down.
+      this.steer(b, dt, v0 * 1.04, v0 * 1.04, 3);
+      if (b.speed > v0 * 1.03 || since > 120) this.go(b, 1);
+    } else if (this.step0 === 1) {
+      b.gearRequest = high;
+      b.brake = 0;
+      b.pedal = 0;
+      if (since > 0.4) this.go(b, 2);
+    } else {
+      b.gearRequest = p.gear;
+      b.forcedGear = b.gear === p.gear ? 0 : p.gear;
+      b.brake = 0;
+      b.pedal = 0;
+      if (since > 3.5) this.nextPhase(b);
+    }
+  }
+
+  /** Full load up a hill, brakes to rest, and then the engine stops: by the key, or by itself. */
+  private stopHot(b: Bus, dt: number, p: Extract<Phase, { kind: 'hotStop' | 'automaticStop' }>, since: number): void {
+    const cool = p.kind === 'hotStop' ? p.cool : 1.5;
+    if (this.step0 === 0) {
+      const v0 = 60 * KMH;
+      this.steer(b, dt, v0, v0, 2);
+      if (Math.abs(b.speed - v0) < 1.5 || since > 60) this.go(b, 1);
+    } else if (this.step0 === 1) {
+      this.drive(b);
+      b.brake = 0;
+      b.pedal = Math.min(1, b.pedal + 3 * dt);
+      if (since > p.load) this.go(b, 2);
+    } else if (this.step0 === 2) {
+      // Stands: the clock of the step starts anew until it does.
+      if (this.standstill(b, dt, 4.5) && b.t - this.mark > cool) this.go(b, 3);
+    } else if (p.kind === 'hotStop') {
+      b.selector = this.manual ? SELECTOR.N : SELECTOR.P;
+      b.pedal = 0;
+      b.brake = since < 1.5 ? 0.3 : 0;
+      if (since > 0.6) b.key = 0;
+      if (since > p.duration) this.nextPhase(b);
+    } else {
+      b.pedal = 0;
+      b.brake = 0.4;
+      if (this.manual) b.selector = SELECTOR.N;
+      b.autoStop = since < p.duration ? 1 : 0;
+      if (since < p.duration) return;
+      b.key = p.restarts && b.running === 0 ? 2 : 1;
+      if (b.running === 1 || !p.restarts || since > p.duration + 6) this.nextPhase(b);
     }
   }
 

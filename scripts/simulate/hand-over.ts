@@ -154,7 +154,8 @@ export abstract class HandOver {
         b.blip = node < syncB - 8 ? 70 : 0;
         const x = Math.min(1, this.stageTime / (0.5 * T));
         this.setPath(b, a, iA, 50 * (1 - x));
-        this.setPath(b, p2, iB, 20 + 70 * x);
+        // A gear that is forced in is not synchronised with care: the clutch bites.
+        this.setPath(b, p2, iB, b.forcedGear > 0 ? full * x : 20 + 70 * x);
         if (node >= syncB - 2 || this.stageTime > 6 * T) this.next(0);
       } else {
         const x = Math.min(1, this.stageTime / (0.3 * T));

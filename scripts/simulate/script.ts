@@ -38,7 +38,16 @@ export type Phase = PhaseCommon &
         readonly pedal?: number;
       }
     | { readonly kind: 'launch'; readonly to: number; readonly hold?: number }
-    | { readonly kind: 'circuit'; readonly duration: number; readonly top?: number; readonly corner?: number }
+    | {
+        readonly kind: 'circuit';
+        readonly duration: number;
+        readonly top?: number;
+        readonly corner?: number;
+        /** m/s2 of its brakings, at least (default 6.4) and at most (default 8). */
+        readonly braking?: readonly [number, number];
+        /** m/s2 that the driver asks for out of corners (default 3 to 4.5): more than the car has is the pedal on the floor. */
+        readonly acceleration?: readonly [number, number];
+      }
     /** Slow turns to both sides at a share (default 0.96) of the lock. */
     | { readonly kind: 'fullLock'; readonly duration: number; readonly share?: number }
     | { readonly kind: 'coast'; readonly to: number; readonly neutral?: boolean }
@@ -50,6 +59,16 @@ export type Phase = PhaseCommon &
     | { readonly kind: 'creep'; readonly duration: number }
     | { readonly kind: 'wheelspinIce'; readonly friction: number; readonly duration: number }
     | { readonly kind: 'tipIn'; readonly times: number }
+    /** Stays at the limiter with the pedal down, in a gear. */
+    | { readonly kind: 'limiter'; readonly gear: number; readonly duration: number }
+    /** Foot off, and a gear engaged at a speed at which the wheels push the engine `over` % past its limit. */
+    | { readonly kind: 'wrongGear'; readonly gear: number; readonly over: number }
+    /** Full pedal up a steep road until that time at full load has come, then `cool` s of standing before key off. */
+    | { readonly kind: 'hotStop'; readonly load: number; readonly cool: number; readonly duration: number }
+    /** Full load for a while, brakes to rest; the engine stops by itself and starts again, the selector left alone. */
+    | { readonly kind: 'automaticStop'; readonly load: number; readonly duration: number; readonly restarts: boolean }
+    /** Key off for that long (s), then started again, and idle. */
+    | { readonly kind: 'restart'; readonly off: number; readonly duration: number }
     | { readonly kind: 'keyOff'; readonly duration: number }
   );
 export type PhaseKind = Phase['kind'];

@@ -86,7 +86,7 @@ export function simulate(spec: DriveSpec): Simulation {
   b.frontAxle = 0;
   b.rearAxle = 0;
   b.engineSpeed = 0;
-  const engine = new Engine(car);
+  const engine = new Engine(car, plant);
   const driveline = new Driveline(car);
   const transmission = new Transmission(car, driveline, plant);
   const heat = new Heat(car, plant, b.fluid, b.ambient);

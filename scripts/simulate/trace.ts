@@ -69,11 +69,19 @@ export function cruiseTrace(random: Random, start: number, seconds: number, spee
 }
 
 /** Straights at full load and hard brakings, about `seconds` long; speeds in km/h. */
-export function circuitTrace(random: Random, start: number, seconds: number, top: number, corner: number): Trace {
+export function circuitTrace(
+  random: Random,
+  start: number,
+  seconds: number,
+  top: number,
+  corner: number,
+  braking: readonly [number, number] = [6.4, 8],
+  acceleration: readonly [number, number] = [3, 4.5],
+): Trace {
   const trace = new Trace(start);
   while (trace.duration < seconds) {
-    trace.to(random.range(0.8, 1) * top * KMH, random.range(3, 4.5)).hold(random.range(0.5, 3));
-    trace.to(random.range(0.9, 1.25) * corner * KMH, random.range(6.4, 8)).hold(random.range(2, 4), 0.5, random);
+    trace.to(random.range(0.8, 1) * top * KMH, random.range(...acceleration)).hold(random.range(0.5, 3));
+    trace.to(random.range(0.9, 1.25) * corner * KMH, random.range(...braking)).hold(random.range(2, 4), 0.5, random);
   }
   return trace;
 }

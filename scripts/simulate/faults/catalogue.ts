@@ -2,10 +2,12 @@ import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
+import { coldLoad } from './cold-load.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
 import { judder } from './judder.js';
 import { knock } from './knock.js';
+import { hotStop } from './hot-stop.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
@@ -15,11 +17,13 @@ import { oilTemperature } from './oil-temperature.js';
 import { overTemperature } from './over-temperature.js';
 import { power } from './power.js';
 import { pressure } from './pressure.js';
+import { overRev } from './over-rev.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { shiftQuality } from './shift-quality.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
+import { severity } from './severity.js';
 import { tyreCircumference } from './tyre-circumference.js';
 import { wheelSpeed } from './wheel-speed.js';
 
@@ -29,6 +33,10 @@ export const FAULTS: readonly FaultFamily[] = [
   overTemperature,
   clutchSlip,
   clutchAdaptation,
+  overRev,
+  coldLoad,
+  severity,
+  hotStop,
   pressure,
   judder,
   lockUp,

@@ -30,6 +30,8 @@ export interface DriveDraft {
   readonly kept: Set<string>;
   /** Further lines of the vehicle profile. */
   readonly profile: string[];
+  /** Channels that the logger records besides its set. */
+  readonly added: Set<string>;
   /** Channels (stems) that the logger leaves out. */
   readonly dropped: Set<string>;
   /** How single channels (stems) are logged, over the settings of the set. */
@@ -74,7 +76,11 @@ export interface FaultFamily {
 /** Inserts phases before the closing idle of a script, where everything is warm. */
 export function insertWarm(script: Phase[], phases: readonly Phase[]): void {
   let at = script.length;
-  while (at > 0 && ['hotIdle', 'keyOff', 'fullLock', 'idle', 'stop'].includes(script[at - 1]!.kind)) at--;
+  while (
+    at > 0 &&
+    ['hotIdle', 'keyOff', 'fullLock', 'idle', 'stop', 'hotStop', 'automaticStop'].includes(script[at - 1]!.kind)
+  )
+    at--;
   script.splice(at, 0, ...phases);
 }
 

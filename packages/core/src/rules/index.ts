@@ -24,11 +24,19 @@ import { shiftQuality } from './transmission/shift-quality.js';
 import { launches } from './usage/launches.js';
 
 /** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
+import { coldLoad } from './usage/cold-load.js';
+import { hotStop } from './usage/hot-stop.js';
 export const RULES: readonly Rule[] = Object.freeze([
+import { overRev } from './usage/over-rev.js';
+import { severity } from './usage/severity.js';
   launches,
   overTemperature,
   clutchSlip,
   clutchAdaptation,
+  overRev,
+  coldLoad,
+  severity,
+  hotStop,
   pressure,
   judder,
   lockUp,
