@@ -1,7 +1,7 @@
 // `npm run bench [-- --runs N] [--quick] [--out FILE]`: reading logs beside the libraries one would otherwise take.
 // Every method runs in a process of its own, all in turn; equal column sums are verified; ratios are of medians.
 import { mkdirSync, writeFileSync } from 'node:fs';
-import { availableParallelism, cpus } from 'node:os';
+import { availableParallelism, cpus, loadavg } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { runChild } from './child.js';
@@ -139,7 +139,7 @@ function report(lines: Line[], whole: Line[], large: Line[], floors: Floor[], ru
 Made by \`npm run bench\`; data from a seed, ${WIDTH} columns, ${ROWS} rows in 100 MB, every column decoded. Each method ran
 ${runs} times in a process of its own, all in turn; medians. Column sums of all methods are equal. Absolute figures move from
 machine to machine and with its load: compare ratios within one run. Node ${process.version}, ${availableParallelism()} cores
-(${cpus()[0]?.model.trim() ?? 'unknown'}).
+(${cpus()[0]?.model.trim() ?? 'unknown'}), load average ${loadavg()[2]!.toFixed(1)}: above the number of cores, threads and short runs are measured wrongly.
 
 ${lineTable(lines, 'ours')}
 
