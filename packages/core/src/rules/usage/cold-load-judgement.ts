@@ -130,7 +130,9 @@ function calm(
   // What it may have been, had everything been recorded.
   const doubtful = shown.find(
     ({ reading, measured, loadKnown, revLimitKnown }) =>
-      reading.possibly > limit && reading.possibly > reading.likely && !(measured && loadKnown && revLimitKnown),
+      reading.possibly > limit &&
+      reading.possibly > (measured ? reading.likely : reading.surely) &&
+      !(measured && loadKnown && revLimitKnown),
   );
   if (doubtful !== undefined) {
     const { lacking, revLimitKnown } = doubtful;
