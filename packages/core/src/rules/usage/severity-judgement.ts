@@ -3,7 +3,7 @@ import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed } from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
-import type { SeverityReading } from './severity-reading.js';
+import { BRAKE_RATE, type SeverityReading } from './severity-reading.js';
 
 export interface SeverityObservation {
   readonly reading: SeverityReading;
@@ -14,9 +14,6 @@ export interface SeverityObservation {
 
 /** Seconds of movement that a share is taken over (rule catalogue). */
 export const LONG_ENOUGH = 600;
-/** Fresh accelerations per second: two within the second that a braking lasts. */
-const BRAKE_RATE = 2;
-/** Fresh pedals and engine speeds per second: stretches of full load last for seconds. */
 
 const CAUSES = [
   'driven on a circuit, or as on one',
@@ -155,7 +152,7 @@ function poolOf(drives: readonly SeverityObservation[]): Pool {
     shareU: (100 * Math.sqrt(sum((each) => each.uncertainty ** 2))) / moving,
     most: known ? (100 * sum((each) => each.floored)) / moving : Number.NaN,
     perKm: fast ? sum(sureOf) / distance : Number.NaN,
-    perKmMost: fast ? sum((each) => each.brakings.length) / distance : Number.NaN,
+    perKmMost: sum((each) => each.possible) / distance,
   };
 }
 
@@ -211,7 +208,9 @@ function clearSummary(pool: Pool, named: Readonly<Record<string, Limit>>, near: 
       : `full pedal for ${figure(pool.most)} % of ${figure(pool.moving / 60, 0)} min`
     : `full load at high revs for ${figure(pool.share)} % of ${figure(pool.moving / 60, 0)} min (limit ${figure(named.watch!.value)} %)`;
   const brakes = Number.isNaN(pool.perKm)
-    ? undefined
+    ? pool.perKmMost < named.brakings!.value
+      ? `at most ${figure(pool.perKmMost)} hard brakings per km (limit ${figure(named.brakings!.value)})`
+      : undefined
     : `${figure(pool.perKm)} hard brakings per km (limit ${figure(named.brakings!.value)})`;
   const text = [load, brakes].filter((each) => each !== undefined).join(', ');
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${near ? ': near the limit' : ''}.`;

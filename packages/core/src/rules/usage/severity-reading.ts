@@ -4,11 +4,16 @@ import type { Segment } from '../../derived/intervals.js';
 import type { PedalRelative } from '../../derived/pedal-relative.js';
 import { edgesUncertainty, maskedSeconds } from '../../derived/row-seconds.js';
 import type { Speed } from '../../derived/speed.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import type { Limit } from '../rule.js';
 
 /** A braking counts where its deceleration holds for this long (s) and this many fresh samples: no kerb, no pothole. */
 const HOLD = 0.3;
 const FRESH = 2;
+/** Fresh accelerations per second at which brakings are counted: two within the second that a braking lasts. */
+export const BRAKE_RATE = 2;
+/** Below that, a braking of one second at the limit still is half of it over the two seconds between three samples. */
+const BOUNDED_RATE = 1;
 
 export interface HardBraking {
   readonly from: number;
@@ -33,6 +38,8 @@ export interface SeverityReading {
   /** False when the end of the pedal's travel was never seen, so that `floored` is a lower bound. */
   readonly pedalKnown: boolean;
   readonly brakings: readonly HardBraking[];
+  /** Most hard brakings that there can have been; NaN below 1 Hz, where a braking fits between two samples. */
+  readonly possible: number;
   /** Fresh values per second of the acceleration; NaN when there is none. */
   readonly brakeHz: number;
 }
@@ -66,6 +73,10 @@ export function readSeverity(inputs: SeverityInputs): SeverityReading {
     if (engineSpeed !== undefined && engineSpeed[i]! >= high) hard[i] = 1;
   }
   const sum = maskedSeconds(hard, seconds);
+  const hardest =
+    acceleration === undefined || brakings === undefined
+      ? []
+      : hardBrakings(time, speed, acceleration, brakings, limits.deceleration!);
   const unknown = engineSpeed === undefined || revLimit === undefined;
   return {
     moving: maskedSeconds(moving, seconds).total,
@@ -74,12 +85,24 @@ export function readSeverity(inputs: SeverityInputs): SeverityReading {
     floored: pedal === undefined ? Number.NaN : maskedSeconds(floored, seconds).total,
     uncertainty: edgesUncertainty(sum.stretches, 1 / inputs.pedalHz),
     pedalKnown: pedal?.fullSeen ?? false,
-    brakings:
-      acceleration === undefined || brakings === undefined
-        ? []
-        : hardBrakings(time, speed, acceleration, brakings, limits.deceleration!),
+    brakings: hardest,
+    possible: possibleBrakings(hardest.length, acceleration, limits.deceleration!),
     brakeHz: acceleration === undefined || brakings === undefined ? Number.NaN : acceleration.hz,
   };
+}
+
+function possibleBrakings(counted: number, acceleration: Acceleration | undefined, limit: Limit): number {
+  if (acceleration === undefined || !(acceleration.hz >= 0.95 * BOUNDED_RATE)) return Number.NaN;
+  const { values, u, hz } = acceleration;
+  if (hz >= 0.95 * BRAKE_RATE) return counted;
+  let count = 0;
+  let inside = false;
+  for (let i = 0; i < values.length; i++) {
+    const maybe = -values[i]! > limit.value / 2 - ONE_SIDED_95 * u;
+    if (maybe && !inside) count++;
+    inside = maybe;
+  }
+  return count;
 }
 
 /** The hardest held deceleration of each braking that comes near the limit. */

@@ -154,6 +154,9 @@ describe('what is missing', () => {
       missing: { conditions: ['vehicleSpeed at >= 2 Hz'] },
     });
     expect(told(judged({ full: 3 }, { rate: 1 }))).toBe('clear');
+    // A slow log bounds the brakings from above: three samples that fall by less than 3 m/s2 hold no second of 6.
+    expect(told(judged({ deceleration: 2.8 }, { rate: 1, more: { pedalPosition: undefined } }))).toBe('clear');
+    expect(told(judged({ deceleration: 7 }, { rate: 1, more: { pedalPosition: undefined } }))).toBe('unproven');
     expect(runRule(severity, driveOf(clock(700, 5), { engineSpeed: (t) => 3000 + t }, CAR))).toMatchObject({
       outcome: 'unproven',
       missing: { channels: ['vehicleSpeed'] },
