@@ -43,6 +43,7 @@ export class Bus {
   frictionTorque = 0.01;
   ignition = 5.1; // deg before TDC
   retardTotal = 0.01; // deg from base
+  unsteady = 0.01; // rpm, what rides on the crank speed without moving the car
   knockMean = 0.01; // deg
   fuelCut = 0;
   fuelFlow = 0.0001; // kg/s

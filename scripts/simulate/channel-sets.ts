@@ -26,7 +26,15 @@ export function fullSet(car: CarSpec): ChannelSetting[] {
     list.push({ id: `fuelTrimShort.bank${k}` }, { id: `fuelTrimLong.bank${k}` });
   list.push({ id: 'ignitionAdvance' });
   for (let c = 1; c <= car.engine.cylinders; c++) list.push({ id: `knockRetard.cylinder${c}` });
-  list.push({ id: 'engineTorque' }, { id: 'engineOilPressure' }, { id: 'fuelRailPressure' }, { id: 'systemVoltage' });
+  for (let k = 1; k <= car.engine.banks; k++)
+    list.push({ id: `intakeCamAngle.bank${k}` }, { id: `intakeCamTarget.bank${k}` });
+  list.push(
+    { id: 'engineTorque' },
+    { id: 'engineTorqueTarget' },
+    { id: 'engineOilPressure' },
+    { id: 'fuelRailPressure' },
+    { id: 'systemVoltage' },
+  );
   for (const w of ['frontLeft', 'frontRight', 'rearLeft', 'rearRight']) list.push({ id: `wheelSpeed.${w}` });
   list.push({ id: 'longitudinalAcceleration' }, { id: 'yawRate' }, { id: 'steeringAngle' });
   list.push(...drivelineSet(car));
@@ -69,4 +77,12 @@ function drivelineSet(car: CarSpec): ChannelSetting[] {
       list.push({ id });
   if (car.driveline.driven === 'all') list.push({ id: 'couplingDuty' });
   return list;
+}
+
+/** What an engine control unit knows of the cylinders, and of its idle. */
+export function cylinderSet(car: CarSpec): string[] {
+  const ids = ['idleSpeedTarget', 'starterActive'];
+  for (const stem of ['misfireCount', 'engineRoughness', 'injectorCorrection', 'exhaustGasTemperature'])
+    for (let c = 1; c <= car.engine.cylinders; c++) ids.push(`${stem}.cylinder${c}`);
+  return ids;
 }

@@ -106,7 +106,7 @@ export class Driver {
           if (since > (p.keyOn ?? 3)) this.go(b, 1);
         } else if (this.step0 === 1) {
           b.key = 2;
-          if (b.running === 1 || since > 6) {
+          if (b.running === 1 || since > 12) {
             b.key = 1;
             this.go(b, 2);
           }

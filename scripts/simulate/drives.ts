@@ -1,6 +1,6 @@
 import type { CarSpec } from './car.js';
 import { CARS, carById } from './cars.js';
-import { fullSet, serviceSet } from './channel-sets.js';
+import { cylinderSet, fullSet, serviceSet } from './channel-sets.js';
 import { type Dialect, drawDialect, PLAIN } from './dialect.js';
 import { FAULTS } from './faults/catalogue.js';
 import type { DriveDraft, Expectation, FaultFamily, Level } from './faults/fault.js';
@@ -81,6 +81,9 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     plant.fuelFactor = [own[0], own[1]];
     plant.knockRate = rate;
   });
+  // Some people let the recording run until they have switched off.
+  if (!faulty && (wish.decoys?.length ?? 0) === 0 && new Random(wish.seed, 23).chance(0.4))
+    draft.script.push({ kind: 'keyOff', duration: 12 });
   const expectations: Expectation[] = [];
   for (const f of wish.faults ?? []) {
     expectations.push(familyOf(f.rule).apply(draft, f.level, f.dial ?? random.next(), random));
@@ -99,7 +102,9 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     : thinned(fullSet(draft.car), faulty, random, draft.kept)
         .filter((c) => !draft.dropped.has(c.id.split('.')[0]!))
         .map((c) => ({ ...c, ...draft.tuned.get(c.id.split('.')[0]!) }));
-  channels.push(...[...draft.added].map((id) => ({ id })));
+  // Every other logger of more than the plain service reads what the engine control unit knows of each cylinder.
+  if (!service && new Random(wish.seed, 22).chance(0.5)) for (const id of cylinderSet(draft.car)) draft.added.add(id);
+  channels.push(...[...draft.added].map((id) => ({ id, ...draft.tuned.get(id.split('.')[0]!) })));
   const ids = channels.map((c) => c.id);
   return {
     seed: wish.seed,
@@ -143,6 +148,8 @@ function thinned(list: ChannelSetting[], faulty: boolean, random: Random, kept: 
     'fuelRailPressure',
     'engineOilPressure',
     'crankcasePressure',
+    'engineTorqueTarget',
+    'intakeCamAngle',
     'boostPressure',
     'boostPressureTarget',
     'throttlePosition',

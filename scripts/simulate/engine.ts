@@ -85,7 +85,11 @@ export class Engine {
     if (b.key === 0 || b.autoStop === 1) b.running = 0;
     if (b.key === 2) this.crankTime += dt;
     else this.crankTime = 0;
-    if (b.running === 0 && this.crankTime > 0.55 && rpm > 150) {
+    if (
+      b.running === 0 &&
+      this.crankTime > (b.coolant < 50 ? this.plant.crankCold : this.plant.crankHot) &&
+      rpm > 150
+    ) {
       b.running = 1;
       b.runTime = 0;
       this.flare = 1;
@@ -103,7 +107,7 @@ export class Engine {
     const k = rpm / 1000;
     const thick = 1 + 0.9 * (Math.max(0, 90 - b.oil) / 90) ** 2;
     const exhaust = b.barometer * 1.02 + 70 * (b.airFlow / this.flowFull) ** 2;
-    const friction = (0.9 + 0.14 * k + 0.02 * k * k) * 1e5 * this.meanTorque * thick + 4;
+    const friction = (0.9 + 0.14 * k + 0.02 * k * k) * 1e5 * this.meanTorque * thick + 4 + this.accessory(b);
     const pumping = (exhaust - b.manifold) * 1000 * this.meanTorque * 0.85;
     b.frictionTorque = friction;
 
@@ -112,7 +116,7 @@ export class Engine {
     const drag = this.dragTorque(rpm);
     const g = b.pedal * (0.55 + 0.45 * b.pedal);
     const driver = -drag + (full + drag) * g;
-    const error = b.idleTarget / RPM - omega;
+    const error = (b.idleTarget + this.plant.idleHigh) / RPM - omega;
     const governor = this.integral + 2.4 * error;
     let demand = Math.max(driver + b.blip, governor);
     if (driver <= governor && b.running === 1) {
@@ -122,6 +126,7 @@ export class Engine {
     const limit = e.revLimit + this.plant.limiterLate;
     if (rpm > limit - 120) demand = Math.min(demand, full * Math.max(0, (limit + 40 - rpm) / 160));
     b.demand = demand;
+    demand = Math.min(demand, full * this.plant.torqueCeiling);
 
     // Overrun cut and limiter
     if (b.fuelCut === 0) {
@@ -201,6 +206,12 @@ export class Engine {
     b.oilPressure += ((Math.min(b.oilCeiling, this.oilPressure(rpm, b.oil, b.oilShare)) - b.oilPressure) * dt) / 0.12;
     b.railTarget = b.running === 1 ? 5000 + 14000 * Math.min(1, share * 1.1) : b.railTarget;
     b.railPressure += ((b.railTarget - b.railPressure) * dt) / 0.09;
+  }
+
+  /** Torque (N.m) of an accessory that comes and goes. */
+  private accessory(b: Bus): number {
+    const { torque, period } = this.plant.accessory;
+    return torque > 0 && b.running === 1 && b.t % period < 0.5 * period ? torque : 0;
   }
 
   /** Gauge oil pressure (bar): pump flow against viscosity, held by the relief valve. */

@@ -24,18 +24,22 @@ export class KnockControl {
   readonly events: KnockEvent[] = [];
   private readonly since: Float64Array;
   private readonly open: (KnockEvent | undefined)[];
+  /** Pre-ignitions counted, by cylinder. */
+  readonly preIgnitions: Float64Array;
+  private early = -99;
   private lastPedal = 0;
   private tip = 0;
   private target = 0;
   private cause: KnockEvent['cause'] = 'knock';
 
   constructor(
-    car: CarSpec,
+    private readonly car: CarSpec,
     private readonly plant: Plant,
     private readonly random: Random,
   ) {
     this.retard = new Float64Array(car.engine.cylinders);
     this.since = new Float64Array(car.engine.cylinders).fill(9);
+    this.preIgnitions = new Float64Array(car.engine.cylinders);
     this.open = new Array<KnockEvent | undefined>(car.engine.cylinders).fill(undefined);
   }
 
@@ -84,11 +88,26 @@ export class KnockControl {
           this.since[c] = 0;
         } else this.since[c] = 0;
       }
+      const { cylinder, retard, times } = this.plant.preIgnition;
+      if (cylinder === c + 1 && this.preIgnitions[c]! < times && this.ripe(b, rpm)) {
+        // The only answer that a control unit has, and no cure: late, at once, and slowly back.
+        this.early = b.t;
+        this.preIgnitions[c]!++;
+        r = Math.max(r, retard);
+        this.since[c] = 0;
+        this.cause = 'knock';
+      }
       this.retard[c] = r;
       mean += r;
       this.note(b, c, r, rpm);
     }
     b.knockMean = mean / n;
+  }
+
+  /** Low speed, high pressure, and the last one is a while ago: one in a passage of a pull. */
+  private ripe(b: Bus, rpm: number): boolean {
+    const pressure = (4e-2 * Math.PI * b.torque) / this.car.engine.displacement; // bar, Heywood eq. 2.20
+    return b.pullNumber > 0 && rpm > 1400 && rpm < 2850 && pressure > 17 && b.t - this.early > 6 && b.shifting === 0;
   }
 
   private note(b: Bus, c: number, r: number, rpm: number): void {

@@ -40,6 +40,34 @@ export class Plant {
   retardHoldsInterventions = false;
   /** Natural single knock events per second at high load. */
   knockRate = 0.12;
+  /** One cylinder ignites before its spark, at high load below 2900 rpm: retard (deg) in one step, so many times. */
+  preIgnition: { cylinder: number; retard: number; times: number } = { cylinder: 0, retard: 0, times: 0 };
+  // Combustion
+  /** Share of the firings of these cylinders that are missed: always, at idle or under load. */
+  misfires: { cylinders: readonly number[]; share: number; when: 'always' | 'idle' | 'load' }[] = [];
+  /** The counters also count while fuel or ignition are cut on purpose. */
+  countsCuts = false;
+  /** Misfire counters that hold what earlier drives left, and nothing of this one; empty = live. */
+  countsBefore: readonly number[] = [];
+  /** s after which the control unit starts its counters anew, 0 = never. */
+  countsReset = 0;
+  /** Half of the cylinders are shut off at cruise. */
+  shutsOff = false;
+  /** Cylinders apart from the others: roughness (share), fuel correction (points), exhaust under load (K). */
+  cylinders: { cylinder: number; roughness: number; correction: number; exhaust: number }[] = [];
+  /** Swing of the idle: amplitude (rpm), frequency (Hz); and idle over its target (rpm). */
+  idleHunt = { amplitude: 0, frequency: 1 };
+  idleHigh = 0;
+  /** Accessory that comes and goes at idle: torque (N.m), period (s). */
+  accessory = { torque: 0, period: 20 };
+  /** Jerks at part load: amplitude (rpm), frequency (Hz). */
+  surge = { amplitude: 0, frequency: 4 };
+  /** What the road does to the crank speed in gear, rpm (standard deviation), and stretches of rough road (s). */
+  ripple = 0;
+  roughRoad = { every: 0, length: 0, factor: 1 };
+  /** Seconds of cranking before the engine catches, below and above 50 degC of coolant. */
+  crankCold = 0.55;
+  crankHot = 0.55;
   // Engine speed
   /** rpm by which the limiter lets go later than the car's own. */
   limiterLate = 0;
@@ -52,6 +80,18 @@ export class Plant {
   valveThrottled = false;
   /** Blow-by into the crankcase over healthy. */
   blowBy = 1;
+  // Valve timing
+  /** The intake phaser of that bank (0, 1) goes no further than this (deg of the crank). */
+  camReach: [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
+  /** Degrees of the crank by which that bank stands off: stretched chain. */
+  camOffset: [number, number] = [0, 0];
+  /** The control unit logs degrees of the cam beside a target in degrees of the crank. */
+  camDegrees = false;
+  // Protection
+  /** Share of the full-load torque that the control unit lets through, below what it says is demanded. */
+  torqueCeiling = 1;
+  /** The emergency mode is logged as active. */
+  limpMode = false;
   // Heat
   /** While the phase with that tag runs, the fluid climbs to the peak (degC), stays there for the dwell (s), then cools. */
   overheats: {

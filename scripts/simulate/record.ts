@@ -84,6 +84,10 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   fuelRailPressure: [25, 10, 0, 655350],
   fuelRailPressureTarget: [0, 10, 0, 655350],
   ignitionAdvance: [0.1, 0.5, -64, 63.5],
+  idleSpeedTarget: [0, 1, 0, 8000],
+  'injectorCorrection.*': [0.15, 0.1, -100, 100],
+  'exhaustGasTemperature.*': [1.5, 1, -50, 1400],
+  'engineRoughness.*': [0, 0.01, -1000, 1000],
   engineTorque: [0.8, 0.5, -500, 2000],
   engineTorqueTarget: [0, 0.5, -500, 2000],
   coolantPumpDuty: [0, 0.5, 0, 100],
@@ -103,6 +107,8 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   yawRate: [0.1, 0.05, -200, 200],
   gpsSpeed: [0.1, 0.01, 0, 500],
   altitude: [0.4, 0.1, -500, 9000],
+  'intakeCamAngle.bank*': [0.3, 0.5, -180, 180],
+  'intakeCamTarget.bank*': [0, 0.5, -180, 180],
   'lambda.bank*': [0.002, 0.001, 0, 1.99997],
   'fuelTrimShort.bank*': [0, 100 / 128, -100, 99.22],
   'fuelTrimLong.bank*': [0, 100 / 128, -100, 99.22],
@@ -124,6 +130,8 @@ const CODES = new Set([
   'shiftActive',
   'startStopActive',
   'ignitionSwitch',
+  'starterActive',
+  'cylinderDeactivation',
 ]);
 
 /** Sensor defaults of a channel id. */
@@ -167,7 +175,7 @@ export function record(sim: Simulation, spec: RecordSpec): Recorded {
     const offset = setting.offset ?? 0;
     const lag = setting.lag ?? 0;
     const period = 1 / (setting.refresh ?? spec.rate);
-    const code = CODES.has(setting.id);
+    const code = CODES.has(setting.id) || /^(misfire|preIgnition)Count/.test(setting.id);
     const phase = setting.refresh === undefined ? 0 : random.next() * period;
     const values = new Float64Array(rows);
     const fresh = new Uint8Array(rows);

@@ -1,10 +1,12 @@
 import type { Bus } from './bus.js';
 import type { CarSpec } from './car.js';
+import type { Combustion } from './combustion.js';
 import type { Driveline } from './driveline.js';
 import type { KnockControl } from './knock.js';
 import type { Mixture } from './mixture.js';
 import type { Plant } from './plant.js';
 import type { Transmission } from './transmission.js';
+import type { ValveTrain } from './valve-train.js';
 
 const RPM = 30 / Math.PI;
 export interface SignalSource {
@@ -15,17 +17,21 @@ export interface SignalSource {
 interface Parts {
   readonly mixture: Mixture;
   readonly knock: KnockControl;
+  readonly combustion: Combustion;
   readonly driveline: Driveline;
   readonly transmission: Transmission;
+  readonly valves: ValveTrain;
 }
 
 /** Channel id and value of every signal that a control unit of this car could log. Units: see units.ts. */
 export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): SignalSource[] {
-  const { mixture, knock, driveline } = parts;
+  const { mixture, knock, combustion, driveline } = parts;
   const s = car.sensors;
   const list: SignalSource[] = [];
   const add = (id: string, read: () => number) => list.push({ id, read });
-  add('engineSpeed', () => b.engineSpeed * RPM);
+  add('engineSpeed', () => Math.max(0, b.engineSpeed * RPM + b.unsteady));
+  add('idleSpeedTarget', () => b.idleTarget);
+  add('starterActive', () => (b.key === 2 && b.running === 0 ? 1 : 0));
   add('vehicleSpeed', () =>
     Math.max(0, 1.8 * (b.frontAxle * driveline.radiusFront + b.rearAxle * driveline.radiusRear)),
   );
@@ -60,6 +66,8 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('brakePressure', () => b.brake * 110);
   add('clutchSwitch', () => (car.transmission.kind === 'manual' && b.capacity1 < 0.3 * car.engine.ratedTorque ? 1 : 0));
   for (let k = 0; k < car.engine.banks; k++) {
+    add(`intakeCamAngle.bank${k + 1}`, () => parts.valves.logged(k));
+    add(`intakeCamTarget.bank${k + 1}`, () => parts.valves.target);
     add(`lambda.bank${k + 1}`, () => Math.min(1.99997, mixture.sensor[k]!));
     add(`fuelTrimShort.bank${k + 1}`, () => mixture.short[k]! * 100);
     add(`fuelTrimLong.bank${k + 1}`, () => mixture.long[k]! * 100);
@@ -74,6 +82,26 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('knockRetard', () => b.knockMean + Math.max(0, extra()));
   for (let c = 0; c < car.engine.cylinders; c++)
     add(`knockRetard.cylinder${c + 1}`, () => knock.retard[c]! + Math.max(0, extra()));
+  // A control unit that starts its counters anew forgets what it had counted.
+  const forgotten = new Float64Array(car.engine.cylinders);
+  let begun = 0;
+  for (let c = 0; c < car.engine.cylinders; c++) {
+    add(`misfireCount.cylinder${c + 1}`, () => {
+      if (plant.countsBefore.length > 0) return plant.countsBefore[c] ?? 0;
+      if (c === 0 && plant.countsReset > 0 && b.t - begun >= plant.countsReset) {
+        begun = b.t;
+        forgotten.set(combustion.count);
+      }
+      return combustion.count[c]! - forgotten[c]!;
+    });
+    add(`engineRoughness.cylinder${c + 1}`, () => combustion.roughness[c]!);
+    add(`injectorCorrection.cylinder${c + 1}`, () => combustion.correction[c]!);
+    add(`exhaustGasTemperature.cylinder${c + 1}`, () => combustion.exhaust[c]!);
+    add(`preIgnitionCount.cylinder${c + 1}`, () => knock.preIgnitions[c]!);
+  }
+  add('missedFirings', () => combustion.missed);
+  add('wantedFirings', () => combustion.wanted);
+  add('cylinderDeactivation', () => combustion.shutOff);
   add('engineTorque', () => b.torque);
   add('engineTorqueTarget', () => b.demand);
   let stopped = Number.POSITIVE_INFINITY;

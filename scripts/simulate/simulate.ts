@@ -2,6 +2,7 @@ import { airDensity, standardAtmosphere } from './atmosphere.js';
 import { Bus, SELECTOR } from './bus.js';
 import type { CarSpec } from './car.js';
 import { carById } from './cars.js';
+import { Combustion } from './combustion.js';
 import { Driveline } from './driveline.js';
 import { Driver } from './driver.js';
 import { Electrics } from './electrics.js';
@@ -16,6 +17,7 @@ import type { Phase } from './script.js';
 import { signalsOf } from './signals.js';
 import { Transmission } from './transmission.js';
 import { type Truth, TruthKeeper } from './truth.js';
+import { ValveTrain } from './valve-train.js';
 import { Vibrations } from './vibrations.js';
 
 export const STEP = 0.005; // s
@@ -92,6 +94,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const heat = new Heat(car, plant, b.fluid, b.ambient);
   const mixture = new Mixture(car, plant, engine.ratedFlow, new Random(spec.seed, 1));
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
+  const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
   const electrics = new Electrics();
   const hydraulics = new Hydraulics(car, plant);
   const vibrations = new Vibrations(car, plant, transmission);
@@ -121,7 +124,8 @@ export function simulate(spec: DriveSpec): Simulation {
   const keeper = new TruthKeeper(driveline);
   keeper.begin(b);
   const limit = Math.round((spec.duration ?? 7200) / STEP);
-  const columns = signalsOf(car, plant, b, { mixture, knock, driveline, transmission });
+  const valves = new ValveTrain(plant);
+  const columns = signalsOf(car, plant, b, { valves, mixture, knock, combustion, driveline, transmission });
   const count = columns.length;
   let capacity = 60000;
   let stores = columns.map(() => new Float32Array(capacity));
@@ -139,9 +143,11 @@ export function simulate(spec: DriveSpec): Simulation {
     engine.step(b, STEP);
     mixture.step(b, STEP);
     knock.step(b, STEP);
+    combustion.step(b, STEP);
     driveline.step(b, STEP);
     hydraulics.step(b, STEP);
     vibrations.step(b, STEP);
+    valves.step(b, STEP);
     if (k % thermalStep === 0) {
       heat.step(b, STEP * thermalStep, driver.phase?.tag);
       electrics.step(b, STEP * thermalStep);

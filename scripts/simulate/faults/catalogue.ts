@@ -1,42 +1,45 @@
+import { breathing } from './breathing.js';
+import { camTiming } from './cam-timing.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
+import { coldLoad } from './cold-load.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
-import { coldLoad } from './cold-load.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
+import { hotStop } from './hot-stop.js';
 import { judder } from './judder.js';
 import { knock } from './knock.js';
-import { hotStop } from './hot-stop.js';
 import { lambdaLoad } from './lambda-load.js';
 import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
+import { misfire } from './misfire.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilTemperature } from './oil-temperature.js';
+import { overRev } from './over-rev.js';
 import { overTemperature } from './over-temperature.js';
 import { power } from './power.js';
 import { pressure } from './pressure.js';
-import { overRev } from './over-rev.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
+import { severity } from './severity.js';
 import { shiftQuality } from './shift-quality.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
-import { severity } from './severity.js';
 import { tyreCircumference } from './tyre-circumference.js';
 import { wheelSpeed } from './wheel-speed.js';
 
 /** Every family of injected faults, one per rule. */
 export const FAULTS: readonly FaultFamily[] = [
   launches,
-  overTemperature,
-  clutchSlip,
-  clutchAdaptation,
   overRev,
   coldLoad,
   severity,
   hotStop,
+  overTemperature,
+  clutchSlip,
+  clutchAdaptation,
   pressure,
   judder,
   lockUp,
@@ -49,10 +52,13 @@ export const FAULTS: readonly FaultFamily[] = [
   tyreCircumference,
   wheelSpeed,
   knock,
+  misfire,
   oilPressure,
   oilTemperature,
   torqueLoad,
   power,
+  breathing,
+  camTiming,
   cooling,
   trim,
   lambdaLoad,

@@ -2,8 +2,11 @@ import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { wheelSpeed } from './driveline/wheel-speed.js';
+import { breathing } from './engine/breathing.js';
+import { camTiming } from './engine/cam-timing.js';
 import { cooling } from './engine/cooling.js';
 import { knock } from './engine/knock.js';
+import { misfire } from './engine/misfire.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
@@ -21,22 +24,22 @@ import { pressure } from './transmission/pressure.js';
 import { ratio } from './transmission/ratio.js';
 import { selection } from './transmission/selection.js';
 import { shiftQuality } from './transmission/shift-quality.js';
-import { launches } from './usage/launches.js';
-
-/** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
 import { coldLoad } from './usage/cold-load.js';
 import { hotStop } from './usage/hot-stop.js';
-export const RULES: readonly Rule[] = Object.freeze([
+import { launches } from './usage/launches.js';
 import { overRev } from './usage/over-rev.js';
 import { severity } from './usage/severity.js';
+
+/** Every rule, in the order of the reports. A test holds this list against the files under `rules/`. */
+export const RULES: readonly Rule[] = Object.freeze([
   launches,
-  overTemperature,
-  clutchSlip,
-  clutchAdaptation,
   overRev,
   coldLoad,
   severity,
   hotStop,
+  overTemperature,
+  clutchSlip,
+  clutchAdaptation,
   pressure,
   judder,
   lockUp,
@@ -49,10 +52,13 @@ import { severity } from './usage/severity.js';
   tyreCircumference,
   wheelSpeed,
   knock,
+  misfire,
   oilPressure,
   oilTemperature,
   torqueLoad,
   power,
+  breathing,
+  camTiming,
   cooling,
   fuelTrim,
   lambdaLoad,
