@@ -21,13 +21,13 @@ async function main(): Promise<void> {
   });
   if (values.help) {
     console.log(
-      'npm run bench:detection -- [--seed S] [--drives N healthy drives] [--json FILE] [--markdown FILE] [--only RULE]',
+      'npm run bench:detection -- [--seed S] [--drives N healthy drives] [--json FILE] [--markdown FILE] [--only RULE: puts in and judges no others]',
     );
     return;
   }
   const seed = whole(values.seed, '--seed');
   const trials = plan(seed, whole(values.drives, '--drives'), values.only);
-  const reports = await spread(trials);
+  const reports = await spread(trials, values.only);
   const result = score(reports);
   const text = tables(result);
   console.log(text);
@@ -37,7 +37,7 @@ async function main(): Promise<void> {
 }
 
 /** Deals the trials to one worker a core; answers come back in the order of the trials, so that the result does not depend on timing. */
-async function spread(trials: readonly Trial[]): Promise<Report[]> {
+async function spread(trials: readonly Trial[], only: readonly string[]): Promise<Report[]> {
   const reports: Report[] = new Array<Report>(trials.length);
   let next = 0;
   let done = 0;
@@ -52,7 +52,7 @@ async function spread(trials: readonly Trial[]): Promise<Report[]> {
             void worker.terminate().then(() => resolve());
             return;
           }
-          worker.postMessage({ index: next, trial: trials[next] });
+          worker.postMessage({ index: next, trial: trials[next], only });
           next += 1;
         };
         worker.on('message', ({ index, report }: { index: number; report: Report }) => {
@@ -81,8 +81,8 @@ function whole(text: string, name: string): number {
 if (isMainThread) {
   await main();
 } else {
-  parentPort?.on('message', ({ index, trial }: { index: number; trial: Trial }) => {
-    run(trial).then(
+  parentPort?.on('message', ({ index, trial, only }: { index: number; trial: Trial; only: readonly string[] }) => {
+    run(trial, only).then(
       (report) => parentPort?.postMessage({ index, report }),
       (error: unknown) => {
         throw new Error(`trial ${JSON.stringify(trial.wish)}: ${String(error)}`);

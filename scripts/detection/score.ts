@@ -109,6 +109,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.breathing': 0.04,
   // deg of the crank: two sensors
   'engine.cam-timing': 1.1,
+  // of the demand: two channels of one control unit
+  'engine.protection': 0.04,
   'engine.torque-load': 0.07,
   // of the claim: an interval of 8 % at least
   'engine.power': 0.09,
@@ -145,6 +147,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
+  'engine.protection': ['largest'],
   'engine.cam-timing': ['offset'],
   'engine.breathing': ['manifoldShare', 'crankcase'],
   'engine.power': [],

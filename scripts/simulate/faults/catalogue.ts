@@ -21,6 +21,7 @@ import { overRev } from './over-rev.js';
 import { overTemperature } from './over-temperature.js';
 import { power } from './power.js';
 import { pressure } from './pressure.js';
+import { protection } from './protection.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { severity } from './severity.js';
@@ -59,6 +60,7 @@ export const FAULTS: readonly FaultFamily[] = [
   power,
   breathing,
   camTiming,
+  protection,
   cooling,
   trim,
   lambdaLoad,

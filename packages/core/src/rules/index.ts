@@ -10,6 +10,7 @@ import { misfire } from './engine/misfire.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
+import { protection } from './engine/protection.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
@@ -59,6 +60,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   power,
   breathing,
   camTiming,
+  protection,
   cooling,
   fuelTrim,
   lambdaLoad,

@@ -122,7 +122,7 @@ function judge(observed: readonly Observed<BreathingReading>[], context: Context
       ...(unthrottled
         ? ['No vacuum on the overrun: the valves meter the air, so the idle pressure says nothing.']
         : []),
-      ...(idle !== undefined && idle.observation.barometer.startsWith('none')
+      ...(idle?.observation.barometer.startsWith('none')
         ? ['Barometric pressure not recorded: standard air was taken.']
         : []),
     ],

@@ -1,0 +1,218 @@
+import { ENGINE_TORQUE } from '../../derived/engine-torque.js';
+import { widened } from '../../derived/intervals.js';
+import { TRACTION_BLIND } from '../../derived/knock-decoys.js';
+import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
+import { type Drive, isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
+import { freshRate } from '../../derived/refresh.js';
+import { SAMPLES } from '../../derived/samples.js';
+import { PULLS, type Segment } from '../../derived/segments.js';
+import { SPEED } from '../../derived/speed.js';
+import { TORQUE_INTERVENTIONS } from '../../derived/torque-interventions.js';
+import { heldMaximum } from '../../math/held-maximum.js';
+import type { Channel } from '../../recording/recording.js';
+
+/** Share of the pedal's travel that asks for everything, %. */
+const FULL = 90;
+/** Seconds of full pedal before the boost has to be there, and after a start or an intervention. */
+const SPOOL = 1.5;
+const AFTER = 0.5;
+/** Below this speed (km/h) a start or the traction of first gear may limit the torque on purpose. */
+const ROLLING = 30;
+/** The same where neither flags nor wheel speeds tell of the traction control. */
+const ROLLING_BLIND = 80;
+/** Less than this share of the demand is a cut for shift or traction, no protection, which leaves a car to drive on. */
+const CUT = 0.2;
+/** Cold oil limits engine speed and torque on purpose below this (degC). */
+const OIL_FROM = 60;
+/** rpm between which the rated torque is to be had; above, power falls. */
+const PLATEAU = [2500, 4800] as const;
+const DEFICIT_HELD = 1;
+
+export interface Deficit {
+  readonly from: number;
+  readonly to: number;
+  /** Demand less actual torque over demand, held for a second. */
+  readonly share: number;
+  readonly rpm: number;
+}
+
+export interface ProtectionObservation {
+  /** Seconds of full pedal in which demand and actual torque could be compared. */
+  readonly compared: number;
+  readonly deficits: readonly Deficit[];
+  readonly largest: number;
+  /** Highest torque held for half a second in each full-load stretch through the plateau, N.m. */
+  readonly tops: readonly { readonly from: number; readonly to: number; readonly torque: number }[];
+  readonly torqueU: number;
+  /** Stretches with a flag of the control unit (limp mode, limiter at full pedal, power limit). */
+  readonly flags: readonly { readonly id: string; readonly from: number; readonly to: number }[];
+  /** Flags that were recorded at all. */
+  readonly flagged: readonly string[];
+  readonly channels: readonly Channel[];
+  readonly notes: readonly string[];
+}
+
+type Reads = Pick<Drive, 'time' | 'derive'> & {
+  readonly optional: (
+    id: 'engineTorque' | 'engineTorqueTarget' | 'limpMode' | 'torqueLimiterActive',
+  ) => Channel | undefined;
+};
+
+/** @param least deficit (share of the demand) from which a stretch counts */
+export function readProtection(view: Reads, least: number): ProtectionObservation | Refusal {
+  const samples = view.derive(SAMPLES);
+  if (isRefusal(samples)) return samples;
+  const pedal = view.derive(PEDAL_RELATIVE);
+  const flags = (['limpMode', 'torqueLimiterActive'] as const).flatMap((id) => {
+    const channel = view.optional(id);
+    return channel === undefined ? [] : [{ id, values: samples.held(id)! }];
+  });
+  if (isRefusal(pedal) && flags.length === 0) return refuse(pedal.reason, pedal.missing);
+  const { time } = view;
+  const free = isRefusal(pedal) ? new Uint8Array(time.length) : freeRows(view, pedal.values);
+  const actual = view.optional('engineTorque');
+  const target = view.optional('engineTorqueTarget');
+  const both =
+    actual !== undefined && target !== undefined && !actual.quality.constant && !target.quality.constant
+      ? deficitsOf(
+          time,
+          free,
+          samples.held('engineTorqueTarget')!,
+          samples.held('engineTorque')!,
+          samples.held('engineSpeed'),
+          least,
+          samples.maxStep,
+        )
+      : { compared: 0, deficits: [], largest: Number.NaN };
+  const torque = view.derive(ENGINE_TORQUE);
+  const pulls = view.derive(PULLS);
+  const speed = samples.held('engineSpeed');
+  const tops =
+    isRefusal(torque) || isRefusal(pulls) || speed === undefined
+      ? []
+      : pulls.flatMap((pull) => topOf(pull, torque.values, speed, free, time, samples.maxStep));
+  return {
+    ...both,
+    tops,
+    torqueU: isRefusal(torque) ? Number.NaN : torque.u,
+    flags: flags.flatMap(({ id, values }) => flagStretches(id, values, time, id === 'limpMode' ? undefined : free)),
+    flagged: flags.map(({ id }) => id),
+    channels: [actual, target].filter((each) => each !== undefined),
+    notes:
+      actual !== undefined && freshRate(actual).hz < 2.8
+        ? ['Engine torque comes too slowly to see what was held for a second.']
+        : [],
+  };
+}
+
+/** 1 = full pedal for long enough, warm oil, on the move, and nothing that takes torque on purpose. */
+function freeRows(view: Reads, pedal: Float64Array): Uint8Array {
+  const { time } = view;
+  const samples = view.derive(SAMPLES);
+  const speed = view.derive(SPEED);
+  const interventions = view.derive(TORQUE_INTERVENTIONS);
+  const oil = isRefusal(samples)
+    ? undefined
+    : (samples.held('engineOilTemperature') ?? samples.held('coolantTemperature'));
+  const blocked = new Uint8Array(time.length);
+  if (!isRefusal(interventions)) {
+    const mask = interventions.mask.map((each, i) => (each === 1 || interventions.traction[i] === 1 ? 1 : 0));
+    for (const { start, end } of widened(stretchesOf(mask, time), time, 0, AFTER)) blocked.fill(1, start, end + 1);
+  }
+  const blind = !isRefusal(interventions) && interventions.blind.includes(TRACTION_BLIND);
+  const least = blind ? ROLLING_BLIND : ROLLING;
+  const free = new Uint8Array(time.length);
+  let since = Number.NaN;
+  for (let i = 0; i < time.length; i++) {
+    const rolling = isRefusal(speed) || speed.values[i]! >= least;
+    if (!(pedal[i]! >= FULL) || !rolling || (oil !== undefined && oil[i]! < OIL_FROM)) {
+      since = Number.NaN;
+      continue;
+    }
+    if (Number.isNaN(since)) since = time[i]!;
+    if (time[i]! - since >= SPOOL && blocked[i] === 0) free[i] = 1;
+  }
+  return free;
+}
+
+function stretchesOf(mask: Uint8Array, time: Float64Array): Segment[] {
+  const found: Segment[] = [];
+  for (let i = 0; i < mask.length; i++) {
+    if (mask[i] === 0) continue;
+    const start = i;
+    while (i + 1 < mask.length && mask[i + 1] === 1) i++;
+    found.push({ start, end: i, from: time[start]!, to: time[i]! });
+  }
+  return found;
+}
+
+function deficitsOf(
+  time: Float64Array,
+  free: Uint8Array,
+  wanted: Float64Array,
+  actual: Float64Array,
+  speed: Float64Array | undefined,
+  least: number,
+  maxStep: number,
+): Pick<ProtectionObservation, 'compared' | 'deficits' | 'largest'> {
+  const share = new Float64Array(time.length).fill(Number.NaN);
+  let compared = 0;
+  for (let i = 0; i < time.length; i++) {
+    if (free[i] === 0 || !(wanted[i]! > 50)) continue;
+    if (actual[i]! < CUT * wanted[i]!) continue;
+    share[i] = 1 - actual[i]! / wanted[i]!;
+    if (i > 0) compared += Math.min(time[i]! - time[i - 1]!, maxStep);
+  }
+  const deficits: Deficit[] = [];
+  const over = new Uint8Array(share.length);
+  for (let i = 0; i < share.length; i++) if (share[i]! > least) over[i] = 1;
+  for (const stretch of stretchesOf(over, time)) {
+    const held = heldMaximum(
+      share.subarray(stretch.start, stretch.end + 1),
+      time.subarray(stretch.start, stretch.end + 1),
+      DEFICIT_HELD,
+      maxStep,
+    );
+    if (held.index < 0 || stretch.end - stretch.start < 2) continue;
+    deficits.push({
+      from: stretch.from,
+      to: stretch.to,
+      share: held.value,
+      rpm: speed?.[stretch.start + held.index] ?? Number.NaN,
+    });
+  }
+  return { compared, deficits, largest: heldMaximum(share, time, DEFICIT_HELD, maxStep).value };
+}
+
+/** Highest torque held for half a second in a pull that went through the plateau with everything free. */
+function topOf(
+  pull: Segment,
+  torque: Float64Array,
+  speed: Float64Array,
+  free: Uint8Array,
+  time: Float64Array,
+  maxStep: number,
+): { readonly from: number; readonly to: number; readonly torque: number }[] {
+  const values: number[] = [];
+  const at: number[] = [];
+  for (let i = pull.start; i <= pull.end; i++) {
+    const inside = free[i] === 1 && speed[i]! >= PLATEAU[0] && speed[i]! <= PLATEAU[1];
+    if (!inside || Number.isNaN(torque[i]!)) continue;
+    values.push(torque[i]!);
+    at.push(time[i]!);
+  }
+  const held = heldMaximum(values, at, 0.5, maxStep);
+  return held.index < 0 ? [] : [{ from: pull.from, to: pull.to, torque: held.value }];
+}
+
+/** A flag that stands for half a second; a limiter counts only where nothing else takes torque. */
+function flagStretches(
+  id: string,
+  values: Float64Array,
+  time: Float64Array,
+  free: Uint8Array | undefined,
+): { id: string; from: number; to: number }[] {
+  const mask = new Uint8Array(values.length);
+  for (let i = 0; i < mask.length; i++) if (values[i]! >= 0.5 && free?.[i] !== 0) mask[i] = 1;
+  return stretchesOf(mask, time).flatMap(({ from, to }) => (to - from >= DEFICIT_HELD ? [{ id, from, to }] : []));
+}
