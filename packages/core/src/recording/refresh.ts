@@ -1,4 +1,4 @@
-import { medianSorted, quantileSorted } from 'simple-statistics';
+import { sortedQuantile } from '../math/sorted.js';
 import type { Runs } from './run.js';
 
 /** Both neighbours of a held value must be this many typical steps away before its duration tells of the refresh. */
@@ -33,26 +33,30 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   const moving = MOVING_STEPS * Math.max(runs.quantum, runs.typicalStep);
   if (count < MIN_EVIDENCE + 2 || !(moving > 0)) return fineRate(values, time, runs);
   const stride = Math.max(1, Math.floor(count / SAMPLE));
-  const spacings: number[] = [];
-  const all: number[] = [];
+  const most = Math.floor((count - 2) / stride) + 1;
+  const durations = new Float64Array(most);
+  const between = new Float64Array(most);
+  let seen = 0;
+  let found = 0;
   const levels = new Set<number>();
   for (let k = 1; k + 1 < count; k += stride) {
     const here = values[starts[k]!]!;
     const duration = time[starts[k + 1]!]! - time[starts[k]!]!;
-    all.push(duration);
+    durations[seen++] = duration;
     if (Math.abs(here - values[starts[k - 1]!]!) < moving) continue;
     if (Math.abs(values[starts[k + 1]!]! - here) < moving) continue;
-    spacings.push(duration);
+    between[found++] = duration;
     if (levels.size < LEVELS.enough) levels.add(here);
   }
-  all.sort((a, b) => a - b);
+  const all = durations.subarray(0, seen).sort();
+  const spacings = between.subarray(0, found);
   // A quarter of all changes one row after the other: nothing is held at all.
-  const quick = quantileSorted(all, 0.25);
+  const quick = sortedQuantile(all, 0.25);
   if (all.length >= 20 && quick <= (1.5 * (time[time.length - 1]! - time[0]!)) / (time.length - 1)) return 1 / quick;
   if (spacings.length < MIN_EVIDENCE) return fineRate(values, time, runs);
   if (levels.size < Math.min(LEVELS.enough, LEVELS.share * spacings.length)) return Number.NaN;
-  const spacing = medianSorted(spacings.sort((a, b) => a - b));
-  const shortest = quantileSorted(all, 0.1);
+  const spacing = sortedQuantile(spacings.sort(), 0.5);
+  const shortest = sortedQuantile(all, 0.1);
   if (shortest < SHORTER * spacing) return shortest > 1 / SLOWEST_BY_FEW ? Number.NaN : 1 / shortest;
   // A handful of holds that happen to be alike is no word for a logger that slow either.
   if (spacing > 1 / SLOWEST_BY_FEW && levels.size < LEVELS.enough) return Number.NaN;
@@ -60,9 +64,9 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
 }
 
 /** Whether most of the spacings are like their median. */
-function regular(spacings: readonly number[], median: number): boolean {
+function regular(spacings: ArrayLike<number>, median: number): boolean {
   let like = 0;
-  for (const spacing of spacings) if (Math.abs(spacing - median) <= LIKE * median) like++;
+  for (let i = 0; i < spacings.length; i++) if (Math.abs(spacings[i]! - median) <= LIKE * median) like++;
   return like >= REGULAR * spacings.length;
 }
 
@@ -77,13 +81,14 @@ function fineRate(values: Float64Array, time: Float64Array, runs: Runs): number 
   const smooth = typicalStep >= MOVING_STEPS * quantum && largeStep >= 1.5 * typicalStep;
   if (!smooth && count < 0.8 * samples) return Number.NaN;
   const stride = Math.max(1, Math.floor(count / SAMPLE));
-  const spacings: number[] = [];
+  const spacings = new Float64Array(Math.floor((count - 2) / stride) + 1);
+  let seen = 0;
   const levels = new Set<number>();
   for (let k = 0; k + 1 < count; k += stride) {
-    spacings.push(time[starts[k + 1]!]! - time[starts[k]!]!);
+    spacings[seen++] = time[starts[k + 1]!]! - time[starts[k]!]!;
     if (levels.size < LEVELS.enough) levels.add(values[starts[k]!]!);
   }
-  const spacing = medianSorted(spacings.sort((a, b) => a - b));
+  const spacing = sortedQuantile(spacings.sort(), 0.5);
   if (spacing > 1 / SLOWEST_BY_FEW && !(levels.size >= LEVELS.enough && regular(spacings, spacing))) return Number.NaN;
   return spacing > 0 ? 1 / spacing : Number.NaN;
 }

@@ -1,4 +1,4 @@
-import { quantileSorted } from 'simple-statistics';
+import { sortedQuantile } from '../math/sorted.js';
 
 /**
  * Runs of held values. Loggers repeat the last value of a channel until the control unit answers again, so a run of
@@ -60,8 +60,8 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     count,
     starts: scratch,
     quantum: count > 1 ? quantum : 0,
-    typicalStep: steps.length > 0 ? quantileSorted(steps, 0.1) : 0,
-    largeStep: steps.length > 0 ? quantileSorted(steps, 0.75) : 0,
+    typicalStep: steps.length > 0 ? sortedQuantile(steps, 0.1) : 0,
+    largeStep: steps.length > 0 ? sortedQuantile(steps, 0.75) : 0,
     min: count > 0 ? min : Number.NaN,
     max: count > 0 ? max : Number.NaN,
     samples,
@@ -69,9 +69,9 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
 }
 
 /** Sorted absolute steps between neighbouring runs, thinned evenly to at most {@link SAMPLE}. */
-function sampledSteps(values: Float64Array, starts: Int32Array, count: number): number[] {
+function sampledSteps(values: Float64Array, starts: Int32Array, count: number): Float64Array {
   const stride = Math.max(1, Math.floor((count - 1) / SAMPLE));
-  const steps: number[] = [];
-  for (let k = 1; k < count; k += stride) steps.push(Math.abs(values[starts[k]!]! - values[starts[k - 1]!]!));
-  return steps.sort((a, b) => a - b);
+  const steps = new Float64Array(count > 1 ? Math.floor((count - 2) / stride) + 1 : 0);
+  for (let k = 1, n = 0; k < count; k += stride) steps[n++] = Math.abs(values[starts[k]!]! - values[starts[k - 1]!]!);
+  return steps.sort();
 }
