@@ -16,7 +16,18 @@ const arrows = {
   engine: ['units', 'math', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'derived', 'rules', 'verdict'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
-  calibration: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle', 'derived', 'rules', 'engine', 'verdict'],
+  calibration: [
+    'units',
+    'math',
+    'physics',
+    'channels',
+    'recording',
+    'vehicle',
+    'derived',
+    'rules',
+    'engine',
+    'verdict',
+  ],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
   report: [
     'units',

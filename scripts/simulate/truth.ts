@@ -1,6 +1,7 @@
 import type { Bus } from './bus.js';
 import type { Driveline, Ledger } from './driveline.js';
-import type { Driver, PhaseRecord } from './driver.js';
+import type { Driver } from './driver.js';
+import type { PhaseRecord } from './driver-base.js';
 import type { KnockControl, KnockEvent } from './knock.js';
 import type { Mixture } from './mixture.js';
 import type { Transmission } from './transmission.js';

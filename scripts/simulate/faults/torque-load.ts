@@ -46,7 +46,7 @@ function tune(draft: DriveDraft, share: number): void {
     engine: {
       ...engine,
       ratedTorque: listed.engine.ratedTorque * share,
-      torqueFrom: Math.min(engine.torqueFrom, 2300),
+      torqueFrom: Math.min(engine.torqueFrom, 1900),
       maximumMeter: engine.maximumMeter * Math.max(1, share),
     },
   };
@@ -54,7 +54,7 @@ function tune(draft: DriveDraft, share: number): void {
 }
 
 function lowPulls(draft: DriveDraft, fromRpm: number): void {
-  const gear = draft.car.transmission.gears.length > 6 ? 5 : 4;
+  const gear = draft.car.transmission.gears.length > 6 ? 6 : 5;
   const pull = { kind: 'pull', gear, fromRpm, toRpm: 3600 } as const;
   insertWarm(draft.script, [pull, pull]);
 }

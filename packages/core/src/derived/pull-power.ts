@@ -42,7 +42,7 @@ export interface PullPowers {
 }
 
 /** Seconds that a power has to be held to count. */
-export const MEAN_OVER = 0.4;
+const MEAN_OVER = 0.4;
 const SHORTEST = 1;
 
 export const PULL_POWER = recipe<PullPowers>({

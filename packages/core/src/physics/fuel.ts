@@ -28,11 +28,6 @@ export function blendRatio(ethanol: number): number {
   return (alcohol * ETHANOL_RATIO + petrol * PETROL_RATIO) / (alcohol + petrol);
 }
 
-/** NaN in gives NaN out. Density of petrol with ethanol, kg/L. @param ethanol share by volume, 0..1 */
-export function blendDensity(ethanol: number): number {
-  return ethanol * ETHANOL_DENSITY + (1 - ethanol) * PETROL_DENSITY;
-}
-
 /** NaN in gives NaN out. Fuel flow, g/s, that brings an air flow (g/s) to a lambda. @param ratio stoichiometric, by mass */
 export function fuelFlow(air: number, lambda: number, ratio: number): number {
   return air / (lambda * ratio);

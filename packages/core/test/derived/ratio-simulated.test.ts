@@ -39,8 +39,9 @@ describe('gears of simulated drives against the gearbox that was simulated', () 
     expect(ratios).toHaveLength(driven.size);
     ratios.forEach(({ value, u, number }, g) => {
       const truth = (gears[g]! * finalDrive * 1000) / 60 / circumference;
-      // Tyres that slip, and displays that read off by a percent, are part of the drive.
-      expect(Math.abs(value / truth - 1)).toBeLessThan(0.025);
+      // Tyres that slip, and displays that read off by a percent, are part of the drive; so is first gear behind an open
+      // converter, whose doubt is told.
+      expect(Math.abs(value / truth - 1)).toBeLessThan(Math.max(0.025, (2 * u) / value));
       expect(Math.abs(value - truth)).toBeLessThan(4 * u + 0.015 * truth);
       if (!Number.isNaN(number)) expect(number).toBe(g + 1);
     });

@@ -8,7 +8,7 @@ import type { ColdLoadReading } from './cold-load-reading.js';
 /** Seconds of running with cold oil before "it was not worked hard cold" says anything. */
 export const COLD_ENOUGH = 60;
 /** Fresh values per second that a time of ten seconds takes: three samples in it. */
-export const RATE = 0.3;
+const RATE = 0.3;
 
 const CAUSES = [
   'driven hard from cold, out of habit or by somebody in a hurry',

@@ -7,7 +7,7 @@ import type { Channel } from '../../recording/recording.js';
 import type { Limit, Severity } from '../rule.js';
 
 /** Pedal that is released, % of travel (rule catalogue). */
-export const RELEASED = 5;
+const RELEASED = 5;
 /** What the engine was doing: driven by its own fuel, pushed by the wheels, or not to be told. */
 export type Drive = 'pedal' | 'wheels' | 'unknown';
 
