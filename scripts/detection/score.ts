@@ -100,6 +100,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.knock': 0.75,
   // % of the firings: ends of the windows, and firings that a shift or cut takes from one side only
   'engine.misfire': 0.15,
+  // rpm: noise of the sensor beside the swing, few independent swings in half a minute
+  'engine.idle': 6,
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
@@ -111,6 +113,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.cam-timing': 1.1,
   // of the demand: two channels of one control unit
   'engine.protection': 0.04,
+  // K: whole degrees, twice
+  'engine.coolant-loss': 1.6,
   'engine.torque-load': 0.07,
   // of the claim: an interval of 8 % at least
   'engine.power': 0.09,
@@ -144,9 +148,11 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.misfire': ['rate'],
+  'engine.idle': ['swing', 'offTarget'],
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
+  'engine.coolant-loss': [],
   'engine.protection': ['largest'],
   'engine.cam-timing': ['offset'],
   'engine.breathing': ['manifoldShare', 'crankcase'],

@@ -9,6 +9,8 @@ export const LABELS: Readonly<Record<string, readonly [long: string, short: stri
   crankcasePressure: ['Crankcase pressure', 'CRANKCASE_PRESSURE'],
   'intakeCamAngle.bank': ['Intake cam angle bank #', 'INTAKE_CAM_B#'],
   'intakeCamTarget.bank': ['Intake cam angle target bank #', 'INTAKE_CAM_TARGET_B#'],
+  coolantLevelWarning: ['Coolant level warning', 'COOLANT_LEVEL_WARNING'],
+  coolantPressure: ['Coolant pressure', 'COOLANT_PRESSURE'],
   manifoldPressure: ['Intake manifold absolute pressure', 'MAP'],
   boostPressure: ['Boost pressure absolute', 'BOOST_PRESS'],
   boostPressureTarget: ['Boost pressure target absolute', 'BOOST_PRESS_CMD'],

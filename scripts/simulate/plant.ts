@@ -87,6 +87,13 @@ export class Plant {
   camOffset: [number, number] = [0, 0];
   /** The control unit logs degrees of the cam beside a target in degrees of the crank. */
   camDegrees = false;
+  // Coolant
+  /** Steam passes the coolant sensor: every so many seconds the reading rises by so many kelvin and falls back. */
+  bubbles: { every: number; size: number } | undefined;
+  /** The level switch says low. */
+  coolantLow = false;
+  /** Combustion gas presses the coolant by so many kPa at full load. */
+  gasPressure = 0;
   // Protection
   /** Share of the full-load torque that the control unit lets through, below what it says is demanded. */
   torqueCeiling = 1;

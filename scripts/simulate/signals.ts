@@ -23,6 +23,13 @@ interface Parts {
   readonly valves: ValveTrain;
 }
 
+/** K by which a coolant sensor in a bubble reads off: up in three seconds, down in four. */
+function steam(plant: Plant, b: Bus): number {
+  if (plant.bubbles === undefined || b.coolant < 80) return 0;
+  const t = b.t % plant.bubbles.every;
+  return plant.bubbles.size * Math.max(0, Math.min(t / 3, (7 - t) / 4));
+}
+
 /** Channel id and value of every signal that a control unit of this car could log. Units: see units.ts. */
 export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): SignalSource[] {
   const { mixture, knock, combustion, driveline } = parts;
@@ -55,7 +62,10 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('intakeAirTemperature', () => b.intakeAir);
   add('chargeAirTemperature', () => b.chargeAir);
   add('ambientTemperature', () => b.ambient);
-  add('coolantTemperature', () => b.coolant);
+  add('coolantTemperature', () => b.coolant + steam(plant, b));
+  add('coolantLevelWarning', () => (plant.coolantLow ? 1 : 0));
+  // The cap holds what warm water builds up; gas comes on top with the load.
+  add('coolantPressure', () => 1.6 * Math.max(0, b.coolant - 30) + plant.gasPressure * Math.min(1.1, b.strokeShare));
   add('engineOilTemperature', () => b.oil);
   add('transmissionOilTemperature', () => b.fluid);
   add('clutchOilTemperature', () => b.clutchOutlet);

@@ -80,6 +80,8 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   couplingDuty: 'share',
   intakeCamAngle: 'angle',
   intakeCamTarget: 'angle',
+  coolantPressure: 'pressure',
+  coolantLevelWarning: 'code',
   manifoldPressure: 'pressure',
   crankcasePressure: 'pressure',
   boostPressure: 'pressure',

@@ -3,11 +3,13 @@ import { camTiming } from './cam-timing.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
 import { coldLoad } from './cold-load.js';
+import { coolantLoss } from './coolant-loss.js';
 import { cooling } from './cooling.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
 import { hotStop } from './hot-stop.js';
+import { idle } from './idle.js';
 import { judder } from './judder.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
@@ -54,12 +56,14 @@ export const FAULTS: readonly FaultFamily[] = [
   wheelSpeed,
   knock,
   misfire,
+  idle,
   oilPressure,
   oilTemperature,
   torqueLoad,
   power,
   breathing,
   camTiming,
+  coolantLoss,
   protection,
   cooling,
   trim,

@@ -40,7 +40,8 @@ export const power: FaultFamily = {
     /** The control unit reads its torque a quarter low: the map was raised, its model was not. */
     channelTooLow(draft, random) {
       weaken(draft, 1);
-      draft.tuned.set('engineTorque', { scale: random.range(0.7, 0.8) });
+      const scale = random.range(0.7, 0.8);
+      for (const id of ['engineTorque', 'engineTorqueTarget']) draft.tuned.set(id, { scale });
       draft.kept.add('airMassFlow');
       pulls(draft, 2400);
     },

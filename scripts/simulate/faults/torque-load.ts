@@ -25,7 +25,8 @@ export const torqueLoad: FaultFamily = {
     },
     /** The torque channel of an engine whose map was raised by a tenth reads a third too high: air and road disagree. */
     channelTooHigh(draft, random) {
-      draft.tuned.set('engineTorque', { scale: random.range(1.3, 1.4) });
+      const scale = random.range(1.3, 1.4);
+      for (const id of ['engineTorque', 'engineTorqueTarget']) draft.tuned.set(id, { scale });
       for (const id of ['engineTorque', 'airMassFlow', 'manifoldPressure']) draft.kept.add(id);
       lowPulls(draft, random.range(1500, 1700));
     },

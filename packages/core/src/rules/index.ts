@@ -4,7 +4,9 @@ import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { wheelSpeed } from './driveline/wheel-speed.js';
 import { breathing } from './engine/breathing.js';
 import { camTiming } from './engine/cam-timing.js';
+import { coolantLoss } from './engine/coolant-loss.js';
 import { cooling } from './engine/cooling.js';
+import { idle } from './engine/idle.js';
 import { knock } from './engine/knock.js';
 import { misfire } from './engine/misfire.js';
 import { oilPressure } from './engine/oil-pressure.js';
@@ -54,12 +56,14 @@ export const RULES: readonly Rule[] = Object.freeze([
   wheelSpeed,
   knock,
   misfire,
+  idle,
   oilPressure,
   oilTemperature,
   torqueLoad,
   power,
   breathing,
   camTiming,
+  coolantLoss,
   protection,
   cooling,
   fuelTrim,

@@ -1,3 +1,4 @@
+import { AXLE_SPEEDS } from '../../derived/axle-speeds.js';
 import { ENGINE_TORQUE } from '../../derived/engine-torque.js';
 import { widened } from '../../derived/intervals.js';
 import { TRACTION_BLIND } from '../../derived/knock-decoys.js';
@@ -18,8 +19,8 @@ const SPOOL = 1.5;
 const AFTER = 0.5;
 /** Below this speed (km/h) a start or the traction of first gear may limit the torque on purpose. */
 const ROLLING = 30;
-/** The same where neither flags nor wheel speeds tell of the traction control. */
-const ROLLING_BLIND = 80;
+/** Axles further apart than this (share, and km/h) may be held by the traction control. Hard pulls slip by 2 to 6 %. */
+const SPINNING = { share: 0.04, speed: 0.5 };
 /** Less than this share of the demand is a cut for shift or traction, no protection, which leaves a car to drive on. */
 const CUT = 0.2;
 /** Cold oil limits engine speed and torque on purpose below this (degC). */
@@ -37,6 +38,8 @@ export interface Deficit {
 }
 
 export interface ProtectionObservation {
+  /** Neither flags nor wheel speeds tell of the traction control. */
+  readonly blind: boolean;
   /** Seconds of full pedal in which demand and actual torque could be compared. */
   readonly compared: number;
   readonly deficits: readonly Deficit[];
@@ -69,7 +72,10 @@ export function readProtection(view: Reads, least: number): ProtectionObservatio
   });
   if (isRefusal(pedal) && flags.length === 0) return refuse(pedal.reason, pedal.missing);
   const { time } = view;
-  const free = isRefusal(pedal) ? new Uint8Array(time.length) : freeRows(view, pedal.values);
+  const interventions = view.derive(TORQUE_INTERVENTIONS);
+  // Traction control takes torque without a word: where nothing shows it, nothing can be said.
+  const blind = isRefusal(interventions) || interventions.blind.includes(TRACTION_BLIND);
+  const free = isRefusal(pedal) || blind ? new Uint8Array(time.length) : freeRows(view, pedal.values);
   const actual = view.optional('engineTorque');
   const target = view.optional('engineTorqueTarget');
   const both =
@@ -93,6 +99,7 @@ export function readProtection(view: Reads, least: number): ProtectionObservatio
       : pulls.flatMap((pull) => topOf(pull, torque.values, speed, free, time, samples.maxStep));
   return {
     ...both,
+    blind,
     tops,
     torqueU: isRefusal(torque) ? Number.NaN : torque.u,
     flags: flags.flatMap(({ id, values }) => flagStretches(id, values, time, id === 'limpMode' ? undefined : free)),
@@ -119,18 +126,22 @@ function freeRows(view: Reads, pedal: Float64Array): Uint8Array {
     const mask = interventions.mask.map((each, i) => (each === 1 || interventions.traction[i] === 1 ? 1 : 0));
     for (const { start, end } of widened(stretchesOf(mask, time), time, 0, AFTER)) blocked.fill(1, start, end + 1);
   }
-  const blind = !isRefusal(interventions) && interventions.blind.includes(TRACTION_BLIND);
-  const least = blind ? ROLLING_BLIND : ROLLING;
+  const axles = view.derive(AXLE_SPEEDS);
+  const slipping = (i: number): boolean => {
+    if (isRefusal(axles)) return false;
+    const [front, rear] = [axles.front[i]!, axles.rear[i]!];
+    return Math.abs(front - rear) > SPINNING.share * Math.min(front, rear) + SPINNING.speed;
+  };
   const free = new Uint8Array(time.length);
   let since = Number.NaN;
   for (let i = 0; i < time.length; i++) {
-    const rolling = isRefusal(speed) || speed.values[i]! >= least;
+    const rolling = isRefusal(speed) || speed.values[i]! >= ROLLING;
     if (!(pedal[i]! >= FULL) || !rolling || (oil !== undefined && oil[i]! < OIL_FROM)) {
       since = Number.NaN;
       continue;
     }
     if (Number.isNaN(since)) since = time[i]!;
-    if (time[i]! - since >= SPOOL && blocked[i] === 0) free[i] = 1;
+    if (time[i]! - since >= SPOOL && blocked[i] === 0 && !slipping(i)) free[i] = 1;
   }
   return free;
 }

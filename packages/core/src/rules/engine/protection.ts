@@ -1,3 +1,4 @@
+import { AXLE_SPEEDS } from '../../derived/axle-speeds.js';
 import { ENGINE_TORQUE } from '../../derived/engine-torque.js';
 import { exceeds } from '../../derived/exceeds.js';
 import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
@@ -65,15 +66,17 @@ export const protection = defineRule({
       'engineOilTemperature',
       'coolantTemperature',
       'vehicleSpeed',
+      'wheelSpeed',
+      'tractionControlActive',
     ],
-    derived: [SAMPLES, PEDAL_RELATIVE, SPEED, PULLS, ENGINE_TORQUE, TORQUE_INTERVENTIONS],
+    derived: [AXLE_SPEEDS, SAMPLES, PEDAL_RELATIVE, SPEED, PULLS, ENGINE_TORQUE, TORQUE_INTERVENTIONS],
     conditions: [CONDITION],
   },
   limits,
   method:
     'At full pedal, from 1.5 s after it was reached, with warm oil and on the move: demanded less actual torque that is held for a second; the highest torque of each full-load stretch against the rated torque of the profile, by its upper 95 % bound, in at least three; and the flags of the control unit. Shifts, traction control and starts are left out.',
   decoys: [
-    'shifts, traction control, launches: told by gear, flags, wheel speeds and road speed, and left out',
+    'shifts, traction control, launches: told by gear, flags, wheel speeds and road speed, and left out; where neither flags nor wheel speeds are recorded nothing is said',
     'a turbocharger that is still running up: the first 1.5 s of full pedal do not count',
     'cold oil limits speed and torque on purpose: not judged below 60 °C',
     'a gentle driving mode asks for less and gets it: demand and actual agree; a ceiling in such a mode is named among the causes',
@@ -211,16 +214,21 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
   }
   const ceilingShown = tops.length >= TRIES && !Number.isNaN(share);
   if (compared < ENOUGH && !ceilingShown) {
-    const known = channels.length === 2;
+    const blind = observed.every(({ observation }) => observation.blind);
+    const known = channels.length >= 2;
     return {
       ...base,
       outcome: 'unproven',
-      summary: known
-        ? `Only ${figure(compared)} s of full pedal with warm oil in which demand and actual torque could be compared.`
-        : 'Demanded and actual torque are not both recorded, and no three full-load stretches could be set against a rated torque.',
-      missing: known
-        ? { channels: [], conditions: [CONDITION] }
-        : { channels: ['engineTorqueTarget', 'engineTorque'], conditions: [CONDITION] },
+      summary: blind
+        ? 'Neither wheel speeds nor a flag tell of the traction control, which takes torque on purpose.'
+        : known
+          ? `Only ${figure(compared)} s of full pedal with warm oil in which demand and actual torque could be compared.`
+          : 'Demanded and actual torque are not both recorded, and no three full-load stretches could be set against a rated torque.',
+      missing: blind
+        ? { channels: ['wheelSpeed'], conditions: [CONDITION] }
+        : known
+          ? { channels: [], conditions: [CONDITION] }
+          : { channels: ['engineTorqueTarget', 'engineTorque'], conditions: [CONDITION] },
     };
   }
   const largest = base.measures.largest?.value ?? Number.NaN;

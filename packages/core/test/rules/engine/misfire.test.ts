@@ -55,6 +55,15 @@ const bursts = (percent: number, ...stretches: readonly (readonly [number, numbe
   rate: (t: number) => (stretches.some(([from, to]) => t > from && t <= to) ? percent : 0),
 });
 
+/** Members that only some outcomes have. */
+const inside = (result: unknown) =>
+  result as {
+    causes?: readonly string[];
+    advice?: readonly string[];
+    notes?: readonly string[];
+    measures?: Record<string, { value: unknown }>;
+  };
+
 describe('limits', () => {
   it.each([
     [0, 'clear'],
@@ -97,9 +106,11 @@ describe('limits', () => {
     expect(result.summary).toContain('cylinder 2');
     expect(result.summary).toMatch(/2\.5\d? % of the firings/);
     expect(result).toMatchObject({ measures: { cylinders: { value: [2] } } });
-    expect(result.causes![0]).toContain('cylinder 2');
-    expect(result.advice!.some((line) => line.includes("Swap the coil of cylinder 2 with a neighbour's"))).toBe(true);
-    expect(judged({ rate: 7 }).advice![0]).toContain('catalyst');
+    expect(inside(result).causes![0]).toContain('cylinder 2');
+    expect(inside(result).advice!.some((line) => line.includes("Swap the coil of cylinder 2 with a neighbour's"))).toBe(
+      true,
+    );
+    expect(inside(judged({ rate: 7 })).advice![0]).toContain('catalyst');
   });
 });
 
@@ -117,7 +128,7 @@ describe('what must not fool it', () => {
     for (const id of ['fuelCut', 'cylinderDeactivation', 'tractionControlActive', 'revLimiterActive'])
       expect(told(wish({ [id]: on })), id).toBe('clear');
     expect(told(wish({ engineSpeed: (t) => (on(t) === 1 ? 6950 : RPM) + Math.sin(7 * t) }))).toBe('clear');
-    expect(judged(wish({ fuelCut: on })).notes!.join(' ')).toContain('fuel cut');
+    expect(inside(judged(wish({ fuelCut: on }))).notes!.join(' ')).toContain('fuel cut');
   });
 
   it('counts in a shift', () => {
@@ -179,7 +190,7 @@ describe('what must not fool it', () => {
       ),
     );
     expect(result.outcome).toBe('clear');
-    expect((result.measures!.revolutions!.value as number) / 5000).toBeCloseTo(1, 1);
+    expect((inside(result).measures!.revolutions!.value as number) / 5000).toBeCloseTo(1, 1);
   });
 });
 
@@ -234,7 +245,7 @@ describe('what is missing', () => {
       outcome: 'unproven',
       missing: { conditions: ['>= 3000 revolutions with the misfire counters'] },
     });
-    expect(judged({ engine: {} }).notes!.join(' ')).toContain('4 cylinders taken from');
+    expect(inside(judged({ engine: {} })).notes!.join(' ')).toContain('4 cylinders taken from');
   });
 
   it('several drives add up', () => {

@@ -133,6 +133,23 @@ describe('what must not fool it', () => {
     expect(told({ missing: (s, pull) => (pull === 1 && s > 2 && s < 4 ? 0.5 : 0), more: traction })).toBe('clear');
   });
 
+  it('traction control that nothing shows', () => {
+    const wheels = ['frontLeft', 'frontRight', 'rearLeft', 'rearRight'].map((name) => `wheelSpeed.${name}`);
+    expect(judged({ missing: () => 0.3, without: wheels })).toMatchObject({
+      outcome: 'unproven',
+      missing: { channels: ['wheelSpeed'] },
+    });
+    // An axle that turns 6 % faster than the other is held by it.
+    const spinning = Object.fromEntries(
+      ['rearLeft', 'rearRight'].map((name) => [
+        `wheelSpeed.${name}`,
+        (t: number) =>
+          (t >= 20 && (t - 20) % 25 < 5 ? 1.06 : 1) * (t < 20 || (t - 20) % 25 >= 5 ? 70 : 70 + 10 * ((t - 20) % 25)),
+      ]),
+    );
+    expect(told({ missing: () => 0.3, more: spinning })).not.toBe('repair');
+  });
+
   it('cold oil', () => {
     expect(told({ missing: () => 0.3, oil: 45 })).toBe('unproven');
   });
