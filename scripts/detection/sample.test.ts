@@ -1,0 +1,43 @@
+import { describe, expect, it } from 'vitest';
+import { FAULTS } from '../simulate/index.js';
+import { BORDER, score } from './score.js';
+import { tables } from './table.js';
+import { type Report, run } from './trial.js';
+
+// A fixed small sample of `npm run bench:detection`, through the public library from CSV bytes.
+const strongest = FAULTS.map((family, i) => {
+  const level = family.levels[family.levels.length - 1]!;
+  return { rule: family.rule, level, seed: 31_000 + 17 * i, border: BORDER[family.rule]! };
+});
+
+describe('a fixed sample of faults', () => {
+  it.each(strongest)('$rule at $level is found', async ({ rule, level, seed, border }) => {
+    const wish = { seed, faults: [{ rule, level, dial: 0.7 }] };
+    const report = await run({ wish, purpose: 'fault', dialled: [{ rule, level }] }, [rule]);
+    expect(report.unusable).toBeUndefined();
+    const [answer] = report.answers;
+    expect(answer?.rule).toBe(rule);
+    // The dial is meant for the level; what the drive really held decides.
+    expect(answer?.truth.level, 'truth').not.toBe('none');
+    if (answer!.truth.margin > border) expect(answer!.outcome, answer!.summary).toBe('finding');
+  });
+});
+
+describe('a fixed sample of healthy drives', () => {
+  const seeds = [501, 502, 503, 504, 505, 506, 507, 508];
+  const reports: Report[] = [];
+  it.each(seeds)('seed %i shows no false finding of any rule', async (seed) => {
+    const report = await run({ wish: { seed }, purpose: 'healthy', dialled: [] });
+    reports.push(report);
+    expect(report.unusable).toBeUndefined();
+    const wrong = report.answers.filter(({ outcome, truth }) => outcome === 'finding' && truth.level === 'none');
+    expect(wrong.map(({ rule, summary }) => `${rule}: ${summary}`)).toEqual([]);
+  });
+
+  it('is scored: every rule has its row, and none is false', () => {
+    const result = score(reports);
+    expect(result.healthyFalse).toEqual({ hits: 0, of: seeds.length });
+    expect(result.rules.map(({ rule }) => rule)).toEqual(FAULTS.map(({ rule }) => rule));
+    expect(tables(result)).toContain(`0 of ${seeds.length}`);
+  });
+});
