@@ -17,8 +17,11 @@ const WITHIN = 10;
 /** The coolant counts as regulated from this long (s) after it first stood within 5 K of its usual level. */
 const OPENED = 120;
 const NEAR_LEVEL = 5;
-/** Load and road speed that change by more than this around a swing explain it: points of pedal (or load), km/h. */
-const STEADY = { pedal: 30, speed: 25, around: 6 } as const;
+/**
+ * Load and road speed that change by more than this explain a swing: points of pedal (else of load, else of torque over
+ * its own highest), km/h; from so many seconds before it, because cold water from the radiator needs its time.
+ */
+const STEADY = { pedal: 30, speed: 15, around: 20 } as const;
 /** A single step of more than this share of a swing is wiring, not water. */
 const ONE_STEP = 0.6;
 /** Slowest log that shows a swing of ten seconds, Hz. */
@@ -53,7 +56,7 @@ export interface CoolantReading {
   readonly channels: readonly Channel[];
 }
 
-type Id = 'coolantTemperature' | 'coolantPressure' | 'coolantLevelWarning' | 'engineLoad';
+type Id = 'coolantTemperature' | 'coolantPressure' | 'coolantLevelWarning' | 'engineLoad' | 'engineTorque';
 type Reads = Pick<Drive, 'time' | 'derive'> & { readonly optional: (id: Id) => Channel | undefined };
 
 /** @param least K from which a swing counts */
@@ -70,6 +73,7 @@ export function readCoolant(view: Reads, coolant: Channel, least: number): Coola
     return refuse('the coolant temperature holds no usable samples', { channels: ['coolantTemperature'] });
   const from = regulatedFrom(series);
   const steady = steadiness(view);
+  if (isRefusal(steady)) return steady;
   const u = Math.SQRT2 * uncertaintyOf(coolant, { noise: series.noise, fresh: series.smoothedOver });
   const swings = swingsOf(series, from, least, u, hz).filter((swing) => steady(swing.from - STEADY.around, swing.to));
   let seconds = 0;
@@ -140,20 +144,33 @@ function largestStep(value: Float64Array, from: number, to: number): number {
   return most;
 }
 
-/** Whether pedal (else load) and road speed stayed about the same between two seconds; unknown counts as steady. */
-function steadiness(view: Reads): (from: number, to: number) => boolean {
+/** Torque as % of its own highest. */
+function torqueShare(torque: Float64Array | undefined): Float64Array | undefined {
+  if (torque === undefined) return undefined;
+  const highest = quantile(torque, 0.99);
+  return highest > 0 ? torque.map((x) => (100 * x) / highest) : undefined;
+}
+
+/** Whether pedal (else load, else torque) and road speed stayed about the same between two seconds. */
+function steadiness(view: Reads): ((from: number, to: number) => boolean) | Refusal {
   const samples = view.derive(SAMPLES);
+  if (isRefusal(samples)) return samples;
   const pedal = view.derive(PEDAL_RELATIVE);
   const speed = view.derive(SPEED);
-  const load = isRefusal(samples) ? undefined : samples.held('engineLoad');
+  const load = isRefusal(pedal)
+    ? (samples.held('engineLoad') ?? torqueShare(samples.held('engineTorque')))
+    : pedal.values;
+  if (load === undefined || isRefusal(speed))
+    return refuse('steady load cannot be told', {
+      channels: [...(load === undefined ? ['engineLoad'] : []), ...(isRefusal(speed) ? speed.missing.channels : [])],
+    });
   const columns = [
-    { values: isRefusal(pedal) ? load : pedal.values, most: STEADY.pedal },
-    { values: isRefusal(speed) ? undefined : speed.values, most: STEADY.speed },
+    { values: load, most: STEADY.pedal },
+    { values: speed.values, most: STEADY.speed },
   ];
   return (from, to) => {
     const start = firstAtOrAfter(view.time, from);
     for (const { values, most } of columns) {
-      if (values === undefined) continue;
       let low = Number.POSITIVE_INFINITY;
       let high = Number.NEGATIVE_INFINITY;
       for (let i = start; i < values.length && view.time[i]! <= to; i++) {

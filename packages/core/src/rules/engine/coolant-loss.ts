@@ -56,13 +56,13 @@ export const coolantLoss = defineRule({
   weight: 2,
   needs: {
     channels: ['coolantTemperature'],
-    optional: ['coolantPressure', 'coolantLevelWarning', 'engineLoad', 'pedalPosition', 'vehicleSpeed'],
+    optional: ['coolantPressure', 'coolantLevelWarning', 'engineLoad', 'engineTorque', 'pedalPosition', 'vehicleSpeed'],
     derived: [SAMPLES, SPEED, PEDAL_RELATIVE, LOAD_FRACTION],
     conditions: [CONDITION],
   },
   limits,
   method:
-    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where pedal and road speed stay about the same. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
+    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where pedal (or load) and road speed have stayed about the same for twenty seconds. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
   decoys: [
     'the first opening of the thermostat: the first two minutes after it do not count',
     'a change of load or speed: the swing has to come at steady load',
