@@ -13,6 +13,7 @@ async function main(): Promise<void> {
     options: {
       seed: { type: 'string', default: '1' },
       drives: { type: 'string', default: '1500' },
+      healthy: { type: 'string' },
       json: { type: 'string' },
       markdown: { type: 'string' },
       only: { type: 'string', multiple: true, default: [] },
@@ -21,12 +22,14 @@ async function main(): Promise<void> {
   });
   if (values.help) {
     console.log(
-      'npm run bench:detection -- [--seed S] [--drives N healthy drives] [--json FILE] [--markdown FILE] [--only RULE: puts in and judges no others]',
+      'npm run bench:detection -- [--seed S] [--drives N healthy drives, which scales all] [--healthy N healthy drives, apart from the scale] [--json FILE] [--markdown FILE] [--only RULE: puts in and judges no others]',
     );
     return;
   }
   const seed = whole(values.seed, '--seed');
-  const trials = plan(seed, whole(values.drives, '--drives'), values.only);
+  const drives = whole(values.drives, '--drives');
+  const healthy = values.healthy === undefined ? drives : whole(values.healthy, '--healthy');
+  const trials = plan(seed, drives, values.only, healthy);
   const reports = await spread(trials, values.only);
   const result = score(reports);
   const text = tables(result);

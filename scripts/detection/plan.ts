@@ -17,13 +17,13 @@ const MOST_PER_DRIVE = 3;
 
 /**
  * Draws the trials: for each rule and level (and just under the lowest limit) at least 200 faults per 1500 healthy
- * drives, 40 drives per decoy. Same seed and count, same trials.
+ * drives, 40 drives per decoy. Same seed and counts, same trials; `healthy` sets the number of healthy drives apart.
  */
-export function plan(seed: number, healthy: number, only: readonly string[] = []): Trial[] {
+export function plan(seed: number, drives: number, only: readonly string[] = [], healthy = drives): Trial[] {
   const random = new Random(seed, 77);
   const families = FAULTS.filter((family) => only.length === 0 || only.includes(family.rule));
-  const each = Math.max(1, Math.round(healthy * FAULTS_PER_LEVEL));
-  const perDecoy = Math.max(1, Math.round(healthy * DRIVES_PER_DECOY));
+  const each = Math.max(1, Math.round(drives * FAULTS_PER_LEVEL));
+  const perDecoy = Math.max(1, Math.round(drives * DRIVES_PER_DECOY));
   const trials: Trial[] = [];
   let serial = seed * 1_000_003;
   const next = (): number => {
