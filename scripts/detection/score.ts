@@ -115,6 +115,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.protection': 0.04,
   // K: whole degrees, twice
   'engine.coolant-loss': 1.6,
+  // s: both ends lie between two samples of a log at 10 Hz
+  'engine.start-quality': 0.12,
   'engine.torque-load': 0.07,
   // of the claim: an interval of 8 % at least
   'engine.power': 0.09,
@@ -152,6 +154,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
+  'engine.start-quality': ['cold', 'hot'],
   'engine.coolant-loss': [],
   'engine.protection': ['largest'],
   'engine.cam-timing': ['offset'],

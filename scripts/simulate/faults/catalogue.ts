@@ -28,6 +28,7 @@ import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { severity } from './severity.js';
 import { shiftQuality } from './shift-quality.js';
+import { startQuality } from './start-quality.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
 import { tyreCircumference } from './tyre-circumference.js';
@@ -64,6 +65,7 @@ export const FAULTS: readonly FaultFamily[] = [
   breathing,
   camTiming,
   coolantLoss,
+  startQuality,
   protection,
   cooling,
   trim,

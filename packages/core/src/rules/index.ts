@@ -13,6 +13,7 @@ import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
 import { protection } from './engine/protection.js';
+import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
@@ -64,6 +65,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   breathing,
   camTiming,
   coolantLoss,
+  startQuality,
   protection,
   cooling,
   fuelTrim,
