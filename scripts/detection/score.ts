@@ -117,6 +117,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.coolant-loss': 1.6,
   // s: both ends lie between two samples of a log at 10 Hz
   'engine.start-quality': 0.12,
+  // events are whole
+  'engine.pre-ignition': 0.5,
   'engine.torque-load': 0.07,
   // of the claim: an interval of 8 % at least
   'engine.power': 0.09,
@@ -154,6 +156,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
+  'engine.pre-ignition': ['events'],
   'engine.start-quality': ['cold', 'hot'],
   'engine.coolant-loss': [],
   'engine.protection': ['largest'],

@@ -22,6 +22,7 @@ import { oilTemperature } from './oil-temperature.js';
 import { overRev } from './over-rev.js';
 import { overTemperature } from './over-temperature.js';
 import { power } from './power.js';
+import { preIgnition } from './pre-ignition.js';
 import { pressure } from './pressure.js';
 import { protection } from './protection.js';
 import { ratio } from './ratio.js';
@@ -56,6 +57,7 @@ export const FAULTS: readonly FaultFamily[] = [
   tyreCircumference,
   wheelSpeed,
   knock,
+  preIgnition,
   misfire,
   idle,
   oilPressure,

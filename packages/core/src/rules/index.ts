@@ -12,6 +12,7 @@ import { misfire } from './engine/misfire.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
+import { preIgnition } from './engine/pre-ignition.js';
 import { protection } from './engine/protection.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
@@ -56,6 +57,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   tyreCircumference,
   wheelSpeed,
   knock,
+  preIgnition,
   misfire,
   idle,
   oilPressure,
