@@ -24,6 +24,8 @@ const NEAR_LEVEL = 5;
 const STEADY = { pedal: 30, speed: 15, around: 20 } as const;
 /** A single step of more than this share of a swing is wiring, not water. */
 const ONE_STEP = 0.6;
+/** Share of a swing that has to be taken back before another one in the same direction counts. */
+const RETURN = 0.5;
 /** Slowest log that shows a swing of ten seconds, Hz. */
 export const SLOWEST = 0.5;
 /** Load fractions whose coolant pressure is compared, and how alike their temperature has to be, K. */
@@ -108,7 +110,7 @@ function regulatedFrom(series: FluidSeries): number {
 /** Turns of the temperature that lie further apart than `least` and follow within ten seconds. */
 function swingsOf(series: FluidSeries, from: number, least: number, u: number, hz: number): Swing[] {
   const { time, value } = series;
-  const found: Swing[] = [];
+  const found: (Swing & { end: number })[] = [];
   let start = firstAtOrAfter(time, from);
   if (start >= value.length) return found;
   // Last turn, and the extreme since then.
@@ -129,8 +131,15 @@ function swingsOf(series: FluidSeries, from: number, least: number, u: number, h
       if (Math.sign(value[i]! - value[turn]!) !== Math.sign(value[extreme]! - value[turn]!)) turn = extreme;
       continue;
     }
-    if (!(hz >= 1) || largestStep(value, turn, i) <= ONE_STEP * Math.abs(size))
-      found.push({ from: time[turn]!, to: time[i]!, size });
+    const last = found[found.length - 1];
+    // A long climb is one swing, however many pieces of ten seconds it has: the next one has to come from back where it was.
+    const further =
+      last !== undefined &&
+      Math.sign(last.size) === Math.sign(size) &&
+      (value[turn]! - last.end) * Math.sign(size) > -RETURN * Math.abs(last.size);
+    if (further) last.end = value[i]!;
+    else if (!(hz >= 1) || largestStep(value, turn, i) <= ONE_STEP * Math.abs(size))
+      found.push({ from: time[turn]!, to: time[i]!, size, end: value[i]! });
     turn = i;
     extreme = i;
     start = i;

@@ -116,6 +116,17 @@ describe('what must not fool it', () => {
     expect(told({ more: opening })).toBe('clear');
   });
 
+  it('a coolant that really heats up, and cools down again', () => {
+    const heat = (t: number) => 92 + 30 * Math.max(0, Math.min((t - 250) / 40, 1, (420 - t) / 40));
+    const more = {
+      coolantTemperature: {
+        values: (t: number) => heat(t) + 0.1 * (Math.round(t) % 2),
+        quality: { rate: 2, quantum: 0.1 },
+      },
+    };
+    expect(told({ more })).toBe('clear');
+  });
+
   it('load that changes around the swing', () => {
     expect(told({ size: 8, pedal: (t) => (Math.floor(t / 5) % 2 === 0 ? 15 : 70) })).toBe('clear');
   });
