@@ -100,6 +100,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.knock': 0.75,
   // % of the firings: ends of the windows, and firings that a shift or cut takes from one side only
   'engine.misfire': 0.15,
+  // shares of the watch limit: 8 K of two thermocouples
+  'engine.cylinder-balance': 0.22,
   // rpm: noise of the sensor beside the swing, few independent swings in half a minute
   'engine.idle': 6,
   'fuel.trim': 1.5,
@@ -152,6 +154,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.knock': ['maxRetard'],
   'fuel.trim': ['idle.bank1', 'cruise.bank1', 'load.bank1', 'idle.bank2', 'cruise.bank2', 'load.bank2'],
   'engine.misfire': ['rate'],
+  'engine.cylinder-balance': ['correction', 'exhaust'],
   'engine.idle': ['swing', 'offTarget'],
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-temperature': ['peak'],

@@ -54,6 +54,7 @@ const FAMILIES = {
   duration: [u('s', ['s', 'sec'])],
   fuel: [u('L/h', ['L/h', 'l/h'])],
   code: [u('1', [''])],
+  plain: [u('1', [''])],
 } as const satisfies Record<string, readonly WrittenUnit[]>;
 export type Family = keyof typeof FAMILIES;
 
@@ -122,7 +123,7 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   idleSpeedTarget: 'rotation',
   starterActive: 'code',
   misfireCount: 'code',
-  engineRoughness: 'code',
+  engineRoughness: 'plain',
   injectorCorrection: 'share',
   exhaustGasTemperature: 'temperature',
   preIgnitionCount: 'code',

@@ -5,6 +5,7 @@ import { clutchSlip } from './clutch-slip.js';
 import { coldLoad } from './cold-load.js';
 import { coolantLoss } from './coolant-loss.js';
 import { cooling } from './cooling.js';
+import { cylinderBalance } from './cylinder-balance.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
@@ -59,6 +60,7 @@ export const FAULTS: readonly FaultFamily[] = [
   knock,
   preIgnition,
   misfire,
+  cylinderBalance,
   idle,
   oilPressure,
   oilTemperature,

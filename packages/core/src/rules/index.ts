@@ -6,6 +6,7 @@ import { breathing } from './engine/breathing.js';
 import { camTiming } from './engine/cam-timing.js';
 import { coolantLoss } from './engine/coolant-loss.js';
 import { cooling } from './engine/cooling.js';
+import { cylinderBalance } from './engine/cylinder-balance.js';
 import { idle } from './engine/idle.js';
 import { knock } from './engine/knock.js';
 import { misfire } from './engine/misfire.js';
@@ -59,6 +60,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   knock,
   preIgnition,
   misfire,
+  cylinderBalance,
   idle,
   oilPressure,
   oilTemperature,
