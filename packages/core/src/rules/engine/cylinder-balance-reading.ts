@@ -24,6 +24,8 @@ export interface Sign {
   readonly name: SignName;
   readonly channels: readonly Channel[];
   readonly cylinders: readonly Apart[];
+  /** Cylinders whose unit is in doubt. */
+  readonly doubtful: readonly number[];
   readonly samples: number;
   readonly from: number;
   readonly to: number;
@@ -43,6 +45,8 @@ const SOUND: Readonly<Record<SignName, { readonly scatter: number; readonly tole
 };
 /** Roughness has no common scale: a sixth of the level of the others stands in for its scatter. Common practice, no source. */
 const ROUGH_SHARE = 1 / 6;
+/** A factor that was only inferred is believed up to this many % of correction. Common practice, no source. */
+const FACTOR_REACH = 25;
 /** Scatters beyond which a cylinder stands apart (rule catalogue). */
 const SCATTERS = 3;
 
@@ -58,7 +62,8 @@ export function signOf(
   mask: (values: readonly Float64Array[], i: number) => boolean,
   average = false,
 ): Sign | undefined {
-  const channels = family.filter(({ id, quality }) => cylinderOf(id) !== undefined && quality.samples > 1);
+  const recorded = family.filter(({ id, quality }) => cylinderOf(id) !== undefined && quality.samples > 1);
+  const channels = alike(recorded);
   if (channels.length < FEWEST || channels.every(({ quality }) => quality.constant)) return undefined;
   const values = channels.map((channel) => heldValues(channel.values, time));
   // The one that moves says when they are read; all stand in one message.
@@ -87,7 +92,32 @@ export function signOf(
       usual: usualOf(name, rest),
     };
   });
-  return { name, channels, cylinders, samples: rows.length, from: time[rows[0]!]!, to: time[rows[rows.length - 1]!]! };
+  const doubtful = recorded.filter((each) => !channels.includes(each)).map(({ id }) => cylinderOf(id)!);
+  return {
+    name,
+    channels,
+    cylinders,
+    doubtful,
+    samples: rows.length,
+    from: time[rows[0]!]!,
+    to: time[rows[rows.length - 1]!]!,
+  };
+}
+
+/**
+ * The same quantity of each cylinder stands in one unit. A column that names none is read by its values alone: around 1 it
+ * may be a factor or a percentage. Where the columns disagree, the inferred minority is left out; factors that would mean
+ * a correction beyond a quarter are none.
+ */
+function alike(channels: readonly Channel[]): readonly Channel[] {
+  const units = new Map<string, number>();
+  for (const { sourceUnit } of channels) units.set(sourceUnit, (units.get(sourceUnit) ?? 0) + 1);
+  const [usual] = [...units].sort((a, b) => b[1] - a[1])[0] ?? [''];
+  return channels.filter(
+    ({ certainty, sourceUnit, values }) =>
+      certainty !== 'inferred' ||
+      (sourceUnit === usual && !(sourceUnit === 'factor' && Math.abs(median(values)) > FACTOR_REACH)),
+  );
 }
 
 function centre(values: Float64Array, average: boolean): number {

@@ -81,6 +81,7 @@ export const cylinderBalance = defineRule({
     'few comparators: at least three cylinders must be recorded',
     'sensors and cylinders that all scatter: the scatter of the others is the yardstick',
     'numbering: the number is that of the control unit, which may count by place or by firing order',
+    'a column that names no unit and was read in another one than its neighbours: left out, and said',
     'transients and spikes: medians of differences at the same moment',
     'roughness, knock or misfires alone: no finding here, they have rules of their own or no common scale',
   ],
@@ -140,12 +141,22 @@ function misfireSign(misfires: Misfires | Refusal, time: Float64Array): Sign | u
   });
   return {
     name: 'misfire',
+    doubtful: [],
     channels: misfires.columns.map(({ channel }) => channel),
     cylinders,
     samples: Math.round(firings),
     from: time[0]!,
     to: time[time.length - 1]!,
   };
+}
+
+function doubts(signs: readonly Sign[]): string[] {
+  const cylinders = [...new Set(signs.flatMap(({ doubtful }) => doubtful))].sort((a, b) => a - b);
+  return cylinders.length === 0
+    ? []
+    : [
+        `Left out: ${numbered(cylinders)}, whose column names no unit and would be read in another one than the others; state the unit in a map file.`,
+      ];
 }
 
 interface Verdict {
@@ -193,13 +204,16 @@ function judge(observed: readonly Observed<readonly Sign[]>[], context: Context)
       cylinders: { value: found.map(({ cylinder }) => cylinder) },
     },
     limits: Object.values(named).filter(({ name }) => led.some((each) => name.startsWith(each))),
-    notes: verdicts.flatMap(({ cylinder, signs, leading }) =>
-      leading === undefined && signs.size > 0
-        ? [
-            `Cylinder ${cylinder} stands apart within the limits: ${[...signs].map(([name, x]) => signText(name, x)).join(', ')}.`,
-          ]
-        : [],
-    ),
+    notes: [
+      ...doubts(all),
+      ...verdicts.flatMap(({ cylinder, signs, leading }) =>
+        leading === undefined && signs.size > 0
+          ? [
+              `Cylinder ${cylinder} stands apart within the limits: ${[...signs].map(([name, x]) => signText(name, x)).join(', ')}.`,
+            ]
+          : [],
+      ),
+    ],
     details: {
       signs: Object.fromEntries(
         [...table]

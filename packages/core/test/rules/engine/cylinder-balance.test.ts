@@ -133,6 +133,27 @@ describe('what must not fool it', () => {
     expect(told({ correction: [-7, -4, -1, 1, 4, 7] })).toBe('clear');
   });
 
+  it('a unit that was inferred for one column alone', () => {
+    // 0.9 % without a unit, read as a factor of 0.9.
+    const drives = drive({ correction: [-10, 0, 0, 0, 0, 0] });
+    const unit = (inferred: boolean) => ({
+      ...drives,
+      family: (base: string) =>
+        drives.family(base).map((channel, c) => ({
+          ...channel,
+          sourceUnit: c === 0 ? 'factor' : '%',
+          certainty: inferred ? ('inferred' as const) : ('certain' as const),
+        })),
+      derive: drives.derive.bind(drives),
+      channel: drives.channel.bind(drives),
+    });
+    expect(runRule(cylinderBalance, unit(true))).toMatchObject({
+      outcome: 'clear',
+      notes: [expect.stringContaining('Left out: cylinder 1')],
+    });
+    expect(runRule(cylinderBalance, unit(false))).toMatchObject({ outcome: 'finding' });
+  });
+
   it('few comparators', () => {
     expect(judged({ correction: [0, 12] })).toMatchObject({
       outcome: 'unproven',
