@@ -71,10 +71,13 @@ export function coverageOf({
   let high = 0;
   let last = Number.NaN;
   let lastAt = 0;
+  // Per gear between: it may have been used unseen; it was passed by in one shift that counts.
   const room = new Uint8Array(count + 1);
+  const passed = new Uint8Array(count + 1);
   const close = (): void => {
-    if (stretch >= CHANCE) for (let g = low + 1; g < high; g++) if (room[g] === 0) between[g]!++;
+    if (stretch >= CHANCE) for (let g = low + 1; g < high; g++) if (passed[g] === 1 && room[g] === 0) between[g]!++;
     room.fill(0);
+    passed.fill(0);
     last = Number.NaN;
     stretch = 0;
     low = count + 1;
@@ -102,11 +105,14 @@ export function coverageOf({
         if (turning > fastest[k]!) fastest[k] = turning;
         if (k > g && light[i] === 1 && turning >= DUE) due[k]! += dt;
       }
-      // A kick-down skips gears on purpose, and so does letting go after it.
+      // A kick-down skips gears on purpose, and so does letting go after it: no chance, but none taken away either.
       const down = g < last && (light[i] === 0 || light[lastAt] === 0);
       const driver = down || hard[i] === 1 || hard[lastAt] === 1;
-      if (driver || time[i]! - time[lastAt]! > ROOM + 1e-6)
-        for (let k = Math.min(last, g) + 1; k < Math.max(last, g); k++) room[k] = 1;
+      const slow = time[i]! - time[lastAt]! > ROOM + 1e-6;
+      for (let k = Math.min(last, g) + 1; k < Math.max(last, g); k++) {
+        if (slow) room[k] = 1;
+        else if (!driver) passed[k] = 1;
+      }
       last = g;
       lastAt = i;
       stretch += dt;

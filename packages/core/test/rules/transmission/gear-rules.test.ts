@@ -191,6 +191,26 @@ describe('transmission.gear-coverage', () => {
     expect(result.outcome).toBe('unproven');
   });
 
+  it('counts a change up on a still foot although a kick-down follows it', () => {
+    // Every 20 s: at rest, third gear, up to fifth on a light foot, kick-down to third, back up.
+    const time = Float64Array.from({ length: 2000 }, (_, i) => i / 10);
+    const at = (t: number) => t % 20;
+    const kicked = (t: number) => at(t) >= 11 && at(t) < 13;
+    const gear = time.map((t) => (at(t) < 9 || kicked(t) ? 3 : at(t) < 17 ? 5 : 6));
+    const speed = time.map((t) => (at(t) < 5 ? 0 : 45));
+    const signals = {
+      engineSpeed: time.map((_t, i) => Math.max(800, speed[i]! * RATIOS[gear[i]! - 1]!)),
+      vehicleSpeed: speed,
+      gear,
+      selector: time.map(() => 3),
+      pedalPosition: time.map((t) => (at(t) < 5 ? 0 : kicked(t) ? 95 : 20)),
+      coolantTemperature: time.map((_t, i) => 90 + (i % 2)),
+    };
+    const result = tell(gearCoverage, driveOf(time, signals, vehicle()));
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(result.summary).toMatch(/^Gear 4 /);
+  });
+
   it('gives no chance in manual mode or cold, and none to a manual gearbox', () => {
     const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4, lost: [3] });
     const signals = { engineSpeed: d.n, vehicleSpeed: d.v, gear: d.gear, pedalPosition: d.pedal };
