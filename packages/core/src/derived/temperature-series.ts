@@ -1,7 +1,7 @@
 import { gathered } from '../math/gather.js';
 import { madn } from '../math/madn.js';
 import { hampel, movingMedian } from '../math/moving-median.js';
-import { median } from '../math/quantile.js';
+import { median, quantileInPlace } from '../math/quantile.js';
 
 /** A temperature of fluid, oil or coolant, cleaned: no empty cells, no range ends, no leaps of the wiring, no spikes. */
 export interface FluidSeries {
@@ -39,6 +39,10 @@ const RANGE = { low: -39.5, high: 214.5 };
 const SPIKE = 3;
 /** What lasts shorter (s) cannot be an event; see `EVENT`. */
 const SHORTEST = 2;
+/** Samples closer together than half of this (s) are taken together. */
+const DENSE = 0.1;
+/** Differences that tell a spacing or a noise. */
+const ENOUGH = 5000;
 /** A gap this long (s) ends an event: what happened meanwhile is not known. */
 const LONG_GAP = 60;
 
@@ -55,25 +59,27 @@ export function fluidSeries(
   const usable = compact(values, rows);
   if (usable.time.length < 3) return undefined;
   const raw = withoutLeaps(usable.time, usable.value, inertia);
-  const n = raw.time.length;
-  if (n < 3) return undefined;
-  const spacing = median(differences(raw.time));
+  if (raw.time.length < 3) return undefined;
+  const spacing = median(sparseDifferences(raw.time));
   const rate = Number.isFinite(hz) && hz > 0 ? Math.min(hz, 1 / spacing) : 1 / spacing;
   const maxGap = Math.max(1, 3 / rate);
-  const spikeHalf = Math.ceil(Math.max(0.5, 1 / rate) / spacing - 1e-9);
-  const { cleaned } = hampel(raw.value, spikeHalf, 5, SPIKE);
-  const half = Math.floor(0.5 / spacing + 1e-9);
+  const { time, value: thinned } = blockMedians(raw.time, raw.value, Math.floor(DENSE / spacing + 1e-9), maxGap);
+  const n = time.length;
+  const step = n < raw.time.length ? median(sparseDifferences(time)) : spacing;
+  const spikeHalf = Math.ceil(Math.max(0.5, 1 / rate) / step - 1e-9);
+  const { cleaned } = hampel(thinned, spikeHalf, 5, SPIKE);
+  const half = Math.floor(0.5 / step + 1e-9);
   const value = half > 0 ? movingMedian(cleaned, half) : cleaned;
   const hold = new Float64Array(n);
-  for (let i = 0; i < n; i++) hold[i] = i + 1 < n ? Math.min(maxGap, raw.time[i + 1]! - raw.time[i]!) : spacing;
+  for (let i = 0; i < n; i++) hold[i] = i + 1 < n ? Math.min(maxGap, time[i + 1]! - time[i]!) : step;
   return {
-    time: raw.time,
+    time,
     value,
     hold,
     hz: rate,
     maxGap,
-    noise: madn(differences(raw.value)) / Math.SQRT2,
-    smoothedOver: Math.max(1, Math.round((2 * half + 1) * spacing * rate)),
+    noise: madn(sparseDifferences(raw.value)) / Math.SQRT2,
+    smoothedOver: Math.max(1, Math.round((2 * half + 1) * step * rate)),
     setAside: raw.setAside,
     leaps: raw.leaps,
   };
@@ -92,10 +98,41 @@ function compact(values: Float64Array, rows: Float64Array): { time: Float64Array
   return { time: time.subarray(0, n), value: value.subarray(0, n) };
 }
 
-function differences(x: Float64Array): Float64Array {
-  const d = new Float64Array(Math.max(0, x.length - 1));
-  for (let i = 0; i < d.length; i++) d[i] = x[i + 1]! - x[i]!;
+/** Differences of neighbours; of a long series those of evenly spread neighbours, which tell spacing and noise as well. */
+function sparseDifferences(x: Float64Array): Float64Array {
+  const every = Math.max(1, Math.floor(x.length / ENOUGH));
+  const d = new Float64Array(Math.floor((x.length - 2) / every) + 1);
+  for (let i = 0; i < d.length; i++) d[i] = x[i * every + 1]! - x[i * every]!;
   return d;
+}
+
+/**
+ * Medians of up to `size` samples that follow one another without a gap, each at the time of its first sample: fluid
+ * does not move within a tenth of a second, and what follows takes time by the sample. `size` below 2 changes nothing.
+ */
+function blockMedians(
+  time: Float64Array,
+  value: Float64Array,
+  size: number,
+  maxGap: number,
+): { time: Float64Array; value: Float64Array } {
+  if (size < 2) return { time, value };
+  const times = new Float64Array(time.length);
+  const values = new Float64Array(time.length);
+  const block = new Float64Array(size);
+  let n = 0;
+  for (let i = 0; i < time.length; ) {
+    times[n] = time[i]!;
+    let count = 0;
+    let same = true;
+    do {
+      block[count++] = value[i]!;
+      same &&= value[i] === block[0];
+      i++;
+    } while (count < size && i < time.length && time[i]! - time[i - 1]! <= maxGap);
+    values[n++] = same ? block[0]! : quantileInPlace(block.subarray(0, count), 0.5);
+  }
+  return { time: times.slice(0, n), value: values.slice(0, n) };
 }
 
 /**
