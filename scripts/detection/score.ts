@@ -107,6 +107,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.trim': 1.5,
   // bar: sensor scatter and noise, and half a second of following
   'engine.oil-pressure': 0.07,
+  // bar, and s: two sensors; both ends of the build-up between two samples
+  'engine.oil-surge': 0.2,
   'engine.oil-temperature': 1.2,
   // times the rating: two estimates of torque at 3.5 % together
   // share of the barometric pressure: two sensors
@@ -157,6 +159,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.cylinder-balance': ['correction', 'exhaust'],
   'engine.idle': ['swing', 'offTarget'],
   'engine.oil-pressure': ['hotIdle'],
+  'engine.oil-surge': ['buildUp'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
   'engine.pre-ignition': ['events'],

@@ -53,6 +53,7 @@ export class Bus {
   railPressure = 5000.1; // kPa
   railTarget = 5000.1;
   oilPressure = 0.01; // bar gauge
+  oilWhole = 0.01; // bar that it would be with the pick-up in oil
   oilShare = 1.001; // pressure left by the bearings, over healthy
   oilCeiling = 99.1; // bar that pump stage and relief valve allow
   idleTarget = 750.1; // rpm

@@ -19,10 +19,47 @@ export class Driver extends HardDriver {
     b.grade += ((slope - b.grade) * dt) / 3;
     const grip = (phase.kind === 'wheelspinIce' ? phase.friction : phase.grip) ?? this.baseGrip;
     b.grip += ((grip - b.grip) * dt) / 0.5;
+    if (b.selector === SELECTOR.M && phase.kind !== 'circuit') b.selector = SELECTOR.D;
     this.act(b, dt, phase);
     // A human foot in a manual car lifts while the clutch is down.
     if (this.car.transmission.kind === 'manual' && b.shifting === 1) b.pedal = 0;
   }
+
+  /** Turns the wheel for that much sideways (m/s2) while the speed is held below a bound (m/s), to either side in turn. */
+  private corner(b: Bus, dt: number, lateral: number, below: number): void {
+    if (this.trace === undefined) return;
+    const t = b.t - this.traceFrom;
+    const before = this.trace.at(t - 0.3);
+    const after = this.trace.at(t + 0.3);
+    if (before > below || Math.abs(after - before) > 0.5 || b.speed < 10 || b.speed > below) {
+      this.inCorner = false;
+      b.steering -= Math.sign(b.steering) * Math.min(Math.max(0, Math.abs(b.steering) - 6), 350 * dt);
+      return;
+    }
+    if (!this.inCorner) this.side = -this.side;
+    this.inCorner = true;
+    const { wheelbase, steeringRatio } = this.car.body;
+    const aim = (this.side * steeringRatio * 180 * Math.atan((lateral * wheelbase) / (b.speed * b.speed))) / Math.PI;
+    b.steering += Math.max(-350 * dt, Math.min(350 * dt, aim - b.steering));
+  }
+  /** By hand: gears that turn the engine at 3600 rpm and more in corners, one step at a time. */
+  private sportingGear(b: Bus): void {
+    if (b.gear < 1 || b.shifting === 1) {
+      this.shiftedAt = b.t;
+      return;
+    }
+    if (!this.manual) b.selector = SELECTOR.M;
+    if (b.gearRequest === 0) b.gearRequest = b.gear;
+    if (b.t - this.shiftedAt < 0.8) return;
+    const speedIn = (gear: number) => (b.speed / this.driveline.drivenRadius) * this.transmission.ratio(gear) * RPM;
+    const { gears } = this.car.transmission;
+    const top = this.car.engine.revLimit - 500;
+    if (speedIn(b.gear) > top && b.gear < gears.length) b.gearRequest = b.gear + 1;
+    else if (speedIn(b.gear) < 3600 && b.gear > 1 && speedIn(b.gear - 1) < top - 600) b.gearRequest = b.gear - 1;
+  }
+  private shiftedAt = 0;
+  private inCorner = false;
+  private side = 1;
 
   private act(b: Bus, dt: number, p: Phase): void {
     const since = b.t - this.mark;
@@ -113,6 +150,8 @@ export class Driver extends HardDriver {
             circuitTrace(this.random, b.speed, p.duration, p.top ?? 170, p.corner ?? 75, p.braking, p.acceleration),
           12,
         );
+        if (p.sporting) this.sportingGear(b);
+        if (p.lateral !== undefined) this.corner(b, dt, p.lateral, (p.corner ?? 75) * 1.3 * KMH);
         return;
       case 'cycle':
         this.follow(b, dt, this.trace ?? cycleTrace(p.speeds, p.interval ?? 1), 6);

@@ -62,7 +62,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const car = wish.car === undefined ? random.pick(fitting) : carById(wish.car);
   const draft: DriveDraft = {
     car,
-    script: scriptOf(kind, car, random),
+    script: scriptOf(kind, car, random, new Random(wish.seed, 25).range(6, 10)),
     disturb: [],
     disturbances: [],
     ambient: ambientOf(kind, random),
@@ -77,9 +77,11 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const both = random.range(-0.02, 0.02);
   const own = [1 + both + random.range(-0.008, 0.008), 1 + both + random.range(-0.008, 0.008)] as const;
   const rate = random.range(0, 0.15);
+  const fill = new Random(wish.seed, 24).range(0.2, 1.3);
   draft.disturb.push((plant) => {
     plant.fuelFactor = [own[0], own[1]];
     plant.knockRate = rate;
+    plant.oilFill = fill;
   });
   // Some people let the recording run until they have switched off.
   if (!faulty && (wish.decoys?.length ?? 0) === 0 && new Random(wish.seed, 23).chance(0.4))
@@ -175,7 +177,7 @@ function ambientOf(kind: DriveKind, random: Random): DriveDraft['ambient'] {
   return { temperature, altitude, wind };
 }
 
-function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
+function scriptOf(kind: DriveKind, car: CarSpec, random: Random, lateral: number): Phase[] {
   const manual = car.transmission.kind === 'manual';
   const gear = car.transmission.gears.length > 6 ? 4 : 3;
   const top = car.engine.revLimit - random.range(500, 900);
@@ -245,6 +247,7 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random): Phase[] {
           duration: random.range(120, 220),
           top: random.range(150, 190),
           corner: random.range(65, 85),
+          lateral,
         },
         { kind: 'cruise', speed: 80, duration: 90 },
         ...end,

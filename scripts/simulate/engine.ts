@@ -203,7 +203,6 @@ export class Engine {
     if (b.running === 0)
       torque = starter - (friction + Math.max(0, pumping) * 0.3 + 8) * Math.min(1, b.engineSpeed / 5);
     b.torque = torque;
-    b.oilPressure += ((Math.min(b.oilCeiling, this.oilPressure(rpm, b.oil, b.oilShare)) - b.oilPressure) * dt) / 0.12;
     b.railTarget = b.running === 1 ? 5000 + 14000 * Math.min(1, share * 1.1) : b.railTarget;
     b.railPressure += ((b.railTarget - b.railPressure) * dt) / 0.09;
   }
@@ -212,12 +211,5 @@ export class Engine {
   private accessory(b: Bus): number {
     const { torque, period } = this.plant.accessory;
     return torque > 0 && b.running === 1 && b.t % period < 0.5 * period ? torque : 0;
-  }
-
-  /** Gauge oil pressure (bar): pump flow against viscosity, held by the relief valve. */
-  private oilPressure(rpm: number, oil: number, share: number): number {
-    const viscous = 0.55 + 0.9 / (1 + Math.max(0, oil + 20) / 70);
-    const p = rpm > 30 ? share * (0.35 + 1.45 * (rpm / 1000)) * viscous : 0;
-    return p < 3.6 ? p : 3.6 + 1.2 * (1 - 1 / (1 + (p - 3.6) / 1.2));
   }
 }

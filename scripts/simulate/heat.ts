@@ -54,8 +54,8 @@ export class Heat {
       (dt * (toCoolant + exchange + fromFluid - (radiator + 6 + 0.4 * v) * (b.coolant - b.ambient))) /
       (17000 * e.displacement + 9000);
     b.oil += (dt * (toOil - exchange - (4 + 0.5 * v) * (b.oil - b.ambient))) / (6000 * e.displacement + 6000);
-    const { oilShare, oilRelief, oilLowStage } = this.plant;
-    const low = b.engineSpeed < 366 && b.torque < 0.45 * e.ratedTorque;
+    const { oilShare, oilRelief, oilLowStage, oilStageBelow } = this.plant;
+    const low = b.engineSpeed < oilStageBelow && b.torque < 0.45 * e.ratedTorque;
     b.oilShare = oilShare;
     b.oilCeiling = Math.min(oilRelief, low ? oilLowStage : Number.POSITIVE_INFINITY);
     // Transmission fluid and clutch pack

@@ -119,8 +119,13 @@ export class Plant {
   oilShare = 1;
   /** The relief valve, stuck, opens at this pressure (bar). */
   oilRelief = Number.POSITIVE_INFINITY;
-  /** Two-stage pump: pressure (bar) of the low stage, used below 3500 rpm at low load. */
+  /** Seconds of turning after which the galleries are full, oil at 20 degC. */
+  oilFill = 0;
+  /** Oil leaves the pick-up above so many m/s2 of cornering, after the delay (s): share of the pressure that is left. */
+  oilSurge = { from: Number.POSITIVE_INFINITY, delay: 0.4, share: 1 };
+  /** Two-stage pump: pressure (bar) of the low stage, used below that engine speed (rad/s) at low load. */
   oilLowStage = Number.POSITIVE_INFINITY;
+  oilStageBelow = 366;
   // Clutches and driveline
   /**
    * Worn clutches: torque held without slip (N.m) and its rise with slip (N.m per rad/s, the positive friction gradient

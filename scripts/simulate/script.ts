@@ -47,6 +47,10 @@ export type Phase = PhaseCommon &
         readonly braking?: readonly [number, number];
         /** m/s2 that the driver asks for out of corners (default 3 to 4.5): more than the car has is the pedal on the floor. */
         readonly acceleration?: readonly [number, number];
+        /** m/s2 sideways while the speed of a corner is held, to both sides in turn (default none). */
+        readonly lateral?: number;
+        /** Gears by hand that keep the engine at high speed in corners. */
+        readonly sporting?: boolean;
       }
     /** Slow turns to both sides at a share (default 0.96) of the lock. */
     | { readonly kind: 'fullLock'; readonly duration: number; readonly share?: number }

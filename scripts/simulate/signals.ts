@@ -122,6 +122,7 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('ignitionSwitch', () => (b.key > 0 ? 1 : 0));
   add('startStopActive', () => b.autoStop);
   add('engineOilPressure', () => b.oilPressure);
+  add('engineOilPressureWhole', () => b.oilWhole);
   add('systemVoltage', () => b.voltage);
   add('engineRunTime', () => b.runTime);
   // Wheels: the outer ones run faster in a bend.

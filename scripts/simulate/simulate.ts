@@ -11,6 +11,7 @@ import { Heat } from './heat.js';
 import { Hydraulics } from './hydraulics.js';
 import { KnockControl } from './knock.js';
 import { Mixture } from './mixture.js';
+import { Oil } from './oil.js';
 import { Plant } from './plant.js';
 import { Random } from './random.js';
 import type { Phase } from './script.js';
@@ -96,6 +97,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
   const electrics = new Electrics();
+  const oil = new Oil(car, plant);
   const hydraulics = new Hydraulics(car, plant);
   const vibrations = new Vibrations(car, plant, transmission);
   const hills = ambient.hills;
@@ -118,6 +120,7 @@ export function simulate(spec: DriveSpec): Simulation {
     b.engineSpeed = (car.engine.idle * Math.PI) / 30;
     b.manifold = 35;
     b.oilPressure = 1.8;
+    b.oilWhole = 1.8;
     driveline.turbine = b.engineSpeed * 0.98;
   }
   b.selector = SELECTOR.P;
@@ -141,6 +144,7 @@ export function simulate(spec: DriveSpec): Simulation {
     if (driver.done) break;
     transmission.step(b, STEP);
     engine.step(b, STEP);
+    oil.step(b, STEP);
     mixture.step(b, STEP);
     knock.step(b, STEP);
     combustion.step(b, STEP);

@@ -19,6 +19,7 @@ import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
 import { misfire } from './misfire.js';
 import { oilPressure } from './oil-pressure.js';
+import { oilSurge } from './oil-surge.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overRev } from './over-rev.js';
 import { overTemperature } from './over-temperature.js';
@@ -63,6 +64,7 @@ export const FAULTS: readonly FaultFamily[] = [
   cylinderBalance,
   idle,
   oilPressure,
+  oilSurge,
   oilTemperature,
   torqueLoad,
   power,

@@ -11,6 +11,7 @@ import { idle } from './engine/idle.js';
 import { knock } from './engine/knock.js';
 import { misfire } from './engine/misfire.js';
 import { oilPressure } from './engine/oil-pressure.js';
+import { oilSurge } from './engine/oil-surge.js';
 import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
 import { preIgnition } from './engine/pre-ignition.js';
@@ -63,6 +64,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   cylinderBalance,
   idle,
   oilPressure,
+  oilSurge,
   oilTemperature,
   torqueLoad,
   power,

@@ -1,15 +1,15 @@
 import { exceeds } from '../../derived/exceeds.js';
+import type { Zero } from '../../derived/oil-pressure.js';
+import { type OwnCells, type OwnLoss, ownLoss } from '../../derived/oil-pressure-own.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed, RuleEvent, Severity } from '../rule.js';
-import { type OwnCells, type OwnLoss, ownLoss } from './oil-pressure-own.js';
 import {
   IDLE_SECONDS,
   type IdleReading,
   SPEED_FROM,
   type SpeedEvent,
   type SpeedReading,
-  type Zero,
 } from './oil-pressure-reading.js';
 import {
   adviceOf,

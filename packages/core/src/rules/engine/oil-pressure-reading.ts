@@ -2,6 +2,7 @@ import { exceeds, uncertaintyOf } from '../../derived/exceeds.js';
 import type { Segment } from '../../derived/intervals.js';
 import { madn } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
+import { windowMinimum } from '../../math/window-minimum.js';
 import type { Channel } from '../../recording/recording.js';
 import type { Limit } from '../rule.js';
 
@@ -19,33 +20,6 @@ export const SPEED_FROM = 2000;
 const FOLLOWS = 0.5;
 /** Pressure needs this long (s) after a start to be there; the start itself is `engine.oil-surge`. */
 const AFTER_START = 10;
-/** A gauge reads 0 at rest; barometric pressure there means absolute values (bar, sea level to about 1500 m). */
-const ABSOLUTE = { low: 0.82, high: 1.1 };
-const AT_ZERO = 0.3;
-
-export interface Zero {
-  readonly kind: 'gauge' | 'absolute' | 'odd' | 'unchecked';
-  /** Reading with the engine at rest, bar; NaN when it was never at rest. */
-  readonly rest: number;
-}
-
-/** What the sensor reads with the engine at rest for 2 s and more: tells gauge from absolute. */
-export function zeroOf(pressure: Float64Array, fresh: Int32Array, rpm: Float64Array, time: Float64Array): Zero {
-  const found: number[] = [];
-  let turned = Number.NEGATIVE_INFINITY;
-  let next = 0;
-  for (let i = 0; i < time.length; i++) {
-    if (!(rpm[i]! < 50)) turned = time[i]!;
-    if (next < fresh.length && fresh[next] === i) {
-      next++;
-      if (time[i]! - turned >= 2 || (turned === Number.NEGATIVE_INFINITY && rpm[i]! < 50)) found.push(pressure[i]!);
-    }
-  }
-  if (found.length < 2) return { kind: 'unchecked', rest: Number.NaN };
-  const rest = median(found);
-  if (rest >= ABSOLUTE.low && rest <= ABSOLUTE.high) return { kind: 'absolute', rest };
-  return { kind: Math.abs(rest) <= AT_ZERO ? 'gauge' : 'odd', rest };
-}
 
 export interface IdleReading {
   readonly from: number;
@@ -254,25 +228,4 @@ function noiseOf(pressure: Float64Array, fresh: Int32Array): number {
     found.push(pressure[fresh[k]!]! - 2 * pressure[fresh[k - 1]!]! + pressure[fresh[k - 2]!]!);
   }
   return found.length < 3 ? 0 : Math.min(0.1, madn(found) / Math.sqrt(6));
-}
-
-/** NaN is passed over. Lowest value within `reach` seconds before and after each row. */
-export function windowMinimum(values: Float64Array, time: Float64Array, reach: number): Float64Array {
-  const n = values.length;
-  const result = new Float64Array(n).fill(Number.NaN);
-  const queue = new Int32Array(n);
-  let head = 0;
-  let tail = 0;
-  let right = 0;
-  for (let i = 0; i < n; i++) {
-    for (; right < n && time[right]! <= time[i]! + reach + 1e-9; right++) {
-      const x = values[right]!;
-      if (Number.isNaN(x)) continue;
-      while (tail > head && values[queue[tail - 1]!]! >= x) tail--;
-      queue[tail++] = right;
-    }
-    while (head < tail && time[queue[head]!]! < time[i]! - reach - 1e-9) head++;
-    if (head < tail) result[i] = values[queue[head]!]!;
-  }
-  return result;
 }

@@ -1,6 +1,6 @@
+import type { OwnLoss } from '../../derived/oil-pressure-own.js';
 import type { Limit, Severity } from '../rule.js';
 import { clockTime, figure } from '../wording.js';
-import type { OwnLoss } from './oil-pressure-own.js';
 import type { IdleReading, SpeedEvent, SpeedReading } from './oil-pressure-reading.js';
 
 /** Likely first. */

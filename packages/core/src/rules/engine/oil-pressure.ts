@@ -1,13 +1,11 @@
-import { OIL_HOT } from '../../derived/oil-hot.js';
-import { isRefusal, refuse } from '../../derived/recipe.js';
-import { freshIndices, freshRate, heldValues } from '../../derived/refresh.js';
-import { SAMPLES } from '../../derived/samples.js';
+import { OIL_PRESSURE } from '../../derived/oil-pressure.js';
+import { lossWithin, ownCells, ownSamplesOf } from '../../derived/oil-pressure-own.js';
+import { isRefusal, type refuse } from '../../derived/recipe.js';
 import { IDLE } from '../../derived/segments.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { judgeOilPressure, type OilPressureObservation } from './oil-pressure-judgement.js';
-import { lossWithin, ownCells } from './oil-pressure-own.js';
-import { IDLE_SECONDS, idleReadings, SPEED_FROM, speedReading, zeroOf } from './oil-pressure-reading.js';
-import { idleByEngineSpeed, ownSamplesOf } from './oil-pressure-rows.js';
+import { IDLE_SECONDS, idleReadings, SPEED_FROM, speedReading } from './oil-pressure-reading.js';
+import { idleByEngineSpeed } from './oil-pressure-rows.js';
 
 const CP = 'common practice, no source';
 const TRADE = 'common practice: 10 psi (69 kPa) per 1000 rpm with hot oil, trade page of an instrument supplier';
@@ -66,7 +64,7 @@ export const oilPressure = defineRule({
   needs: {
     channels: ['engineOilPressure', 'engineSpeed'],
     optional: ['engineOilTemperature', 'coolantTemperature'],
-    derived: [SAMPLES, OIL_HOT, IDLE],
+    derived: [OIL_PRESSURE, IDLE],
     conditions: [
       `engine oil >= 80 °C: idle for >= ${IDLE_SECONDS} s`,
       `engine oil >= 80 °C: engine speed > ${SPEED_FROM} rpm for >= 5 s`,
@@ -91,50 +89,31 @@ export const oilPressure = defineRule({
   proves:
     'With the oil at 80 °C or more, idle for half a minute and drive for half a minute above 2000 rpm; record engine oil pressure, oil temperature and engine speed at 5 Hz or faster, from key-on before the start.',
   observe(view, context): OilPressureObservation | ReturnType<typeof refuse> {
-    const channel = view.channel('engineOilPressure');
-    const speedChannel = view.channel('engineSpeed');
-    const rpm = heldValues(speedChannel.values, view.time);
-    const samples = view.derive(SAMPLES);
-    const rowHz = isRefusal(samples) ? Number.NaN : 1 / samples.spacing;
-    const known = freshRate(channel).hz;
-    const hz = known > 0 ? Math.min(known, rowHz) : rowHz;
-    const fresh = freshIndices(channel.values, view.time, hz);
-    if (fresh.length < 3)
-      return refuse('engine oil pressure holds no usable samples', { channels: ['engineOilPressure'] });
-    if (channel.quality.constant && !speedChannel.quality.constant) {
-      return refuse('the engine oil pressure never moves while the engine speed does: the sensor is not believed', {
-        channels: ['engineOilPressure'],
-      });
-    }
-    const hot = view.derive(OIL_HOT);
-    const zero = zeroOf(channel.values, fresh, rpm, view.time);
-    const offset = zero.kind === 'absolute' ? zero.rest : 0;
-    const pressure = offset === 0 ? channel.values : channel.values.map((p) => p - offset);
-    // What a gauge reads at rest is an error of its zero; 0.01 bar is left of a barometric pressure that was taken off.
-    const zeroError = zero.kind === 'gauge' ? Math.abs(zero.rest) / Math.sqrt(3) : 0.01;
-    const mask = isRefusal(hot) ? new Uint8Array(view.time.length) : hot.mask;
+    const oil = view.derive(OIL_PRESSURE);
+    if (isRefusal(oil)) return oil;
+    const { channel, fresh, rpm, pressure, zeroError, hot, hz } = oil;
     const idle = view.derive(IDLE);
     const segments = isRefusal(idle) ? idleByEngineSpeed(rpm, view.time) : idle;
     const pump = context.vehicle.engine.oilPump ?? 'regulated';
     const named = context.limits({ pump });
-    const own = ownSamplesOf(view.time, fresh, rpm, pressure, mask, view.optional('engineOilTemperature'));
+    const own = ownSamplesOf(view.time, fresh, rpm, pressure, hot, view.optional('engineOilTemperature'));
     const within = lossWithin(own, hz);
     return {
       hz,
-      certainties: [channel.certainty, speedChannel.certainty],
-      hotBy: isRefusal(hot) ? undefined : hot.source,
-      measured: !isRefusal(hot) && hot.measured,
-      refused: isRefusal(hot) ? hot.missing.channels : [],
-      wasHot: mask.includes(1),
-      zero,
-      idle: idleReadings(channel, pressure, fresh, rpm, view.time, segments, mask, zeroError),
+      certainties: [channel.certainty, oil.speedChannel.certainty],
+      hotBy: oil.hotBy,
+      measured: oil.measured,
+      refused: oil.refused,
+      wasHot: hot.includes(1),
+      zero: oil.zero,
+      idle: idleReadings(channel, pressure, fresh, rpm, view.time, segments, hot, zeroError),
       speed: speedReading(
         channel,
         pressure,
         fresh,
         rpm,
         view.time,
-        mask,
+        hot,
         hz,
         { perThousand: named['speed-repair']!, cap: named.cap!, stop: named['speed-stop']! },
         zeroError,

@@ -1,5 +1,9 @@
-import { firstAtOrAfter } from '../../derived/intervals.js';
-import { median, quantile } from '../../math/quantile.js';
+import { gathered } from '../math/gather.js';
+import { median, quantile } from '../math/quantile.js';
+import { windowMinimum } from '../math/window-minimum.js';
+import type { Channel } from '../recording/recording.js';
+import { firstAtOrAfter } from './intervals.js';
+import { heldValues } from './refresh.js';
 
 /** Pressure of hot oil in one cell of engine speed and oil temperature. */
 export interface OwnCell {
@@ -115,4 +119,55 @@ export function lossWithin(samples: OwnSamples, hz: number): (OwnLoss & { readon
     if (found && found.loss > (worst?.loss ?? 0)) worst = { ...found, at: samples.time[cut]! };
   }
   return worst;
+}
+
+/** Engine speed may move this much (rpm) within half a second around for a pressure to belong to it. */
+const STEADY = 250;
+
+/** Fresh pressures of hot oil at steady engine speed, `steady` rpm at most within half a second around. */
+export function ownSamplesOf(
+  time: Float64Array,
+  fresh: Int32Array,
+  rpm: Float64Array,
+  pressure: Float64Array,
+  hot: Uint8Array,
+  oil: Channel | undefined,
+  steady = STEADY,
+): OwnSamples {
+  const slowest = windowMinimum(rpm, time, 0.5);
+  const fastest = windowMinimum(
+    rpm.map((n) => -n),
+    time,
+    0.5,
+  );
+  const held = oil === undefined ? undefined : heldValues(oil.values, time);
+  const rows = fresh.filter((i) => {
+    const low = slowest[i]!;
+    return (
+      hot[i] === 1 && low >= 500 && -fastest[i]! - low <= steady && !(held !== undefined && Number.isNaN(held[i]!))
+    );
+  });
+  return {
+    time: gathered(time, rows),
+    rpm: gathered(slowest, rows),
+    oil: held === undefined ? new Float64Array(rows.length).fill(Number.NaN) : gathered(held, rows),
+    pressure: gathered(pressure, rows),
+  };
+}
+
+/**
+ * NaN temperature meets cells of any. Lowest usual pressure (bar, 10th percentile) at that engine speed and oil
+ * temperature: of its cell, else of the lowest of all temperatures there, else at the next lower speed down to `from`
+ * (rpm), where a pump makes less; NaN when there is none.
+ */
+export function ownLowest(cells: OwnCells, rpm: number, oil: number, from: number): number {
+  const band = Number.isNaN(oil) ? Number.NaN : Math.floor(oil / OIL_STEP);
+  for (let n = Math.floor((rpm + RPM_STEP / 2) / RPM_STEP); n * RPM_STEP >= from; n--) {
+    const same = cells.get(n * 100 + band);
+    if (same !== undefined) return same.low;
+    let lowest = Number.NaN;
+    for (const [key, { low }] of cells) if (Math.floor(key / 100) === n && !(low >= lowest)) lowest = low;
+    if (!Number.isNaN(lowest)) return lowest;
+  }
+  return Number.NaN;
 }
