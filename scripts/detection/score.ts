@@ -109,6 +109,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.oil-pressure': 0.07,
   // bar, and s: two sensors; both ends of the build-up between two samples
   'engine.oil-surge': 0.2,
+  // points: drift of the mixture with warmth, few independent swings of a controller in half a minute
+  'engine.oil-dilution': 1.6,
   'engine.oil-temperature': 1.2,
   // times the rating: two estimates of torque at 3.5 % together
   // share of the barometric pressure: two sensors
@@ -160,6 +162,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.idle': ['swing', 'offTarget'],
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-surge': ['buildUp'],
+  'engine.oil-dilution': ['fading'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
   'engine.pre-ignition': ['events'],

@@ -21,6 +21,8 @@ export class Mixture {
   readonly needed = new Float64Array(2);
   /** Histogram of the total trim [bank][regime] in warm closed loop, away from cuts and purge, one count a step. */
   readonly histogram: Float64Array[] = [];
+  /** Extra fuel out of the oil now, share of the mixture. */
+  oilVapour = 0;
   private readonly learned = new Float64Array(6);
   private readonly known = new Uint8Array(6);
   private readonly wander = new Float64Array(2);
@@ -62,7 +64,8 @@ export class Mixture {
     }
     if (plant.oilVapour > 0) {
       const idleShare = Math.min(1, (0.012 * this.ratedFlow) / Math.max(b.airFlow, 1e-4));
-      vapour += plant.oilVapour * idleShare * Math.min(1, Math.max(0, (95 - b.oil) / 40));
+      this.oilVapour = plant.oilVapour * idleShare * Math.min(1, Math.max(0, (95 - b.oil) / 40));
+      vapour += this.oilVapour;
     }
     // Target and loop state
     const closedBelow = this.car.engine.closedLoopBelow;

@@ -84,6 +84,7 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   }
   add('lambdaTarget', () => b.lambdaTarget);
   add('fuelSystemStatus', () => mixture.status);
+  add('oilVapour', () => mixture.oilVapour);
   add('fuelRate', () => (b.fuelFlow * 3600) / 0.745);
   add('fuelRailPressure', () => b.railPressure);
   add('fuelRailPressureTarget', () => b.railTarget);

@@ -18,6 +18,7 @@ import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
 import { misfire } from './misfire.js';
+import { oilDilution } from './oil-dilution.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilSurge } from './oil-surge.js';
 import { oilTemperature } from './oil-temperature.js';
@@ -66,6 +67,7 @@ export const FAULTS: readonly FaultFamily[] = [
   oilPressure,
   oilSurge,
   oilTemperature,
+  oilDilution,
   torqueLoad,
   power,
   breathing,

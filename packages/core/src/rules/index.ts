@@ -10,6 +10,7 @@ import { cylinderBalance } from './engine/cylinder-balance.js';
 import { idle } from './engine/idle.js';
 import { knock } from './engine/knock.js';
 import { misfire } from './engine/misfire.js';
+import { oilDilution } from './engine/oil-dilution.js';
 import { oilPressure } from './engine/oil-pressure.js';
 import { oilSurge } from './engine/oil-surge.js';
 import { oilTemperature } from './engine/oil-temperature.js';
@@ -66,6 +67,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   oilPressure,
   oilSurge,
   oilTemperature,
+  oilDilution,
   torqueLoad,
   power,
   breathing,

@@ -1,5 +1,5 @@
 import { exceeds } from '../../derived/exceeds.js';
-import { firstAtOrAfter, type Segment } from '../../derived/intervals.js';
+import type { Segment } from '../../derived/intervals.js';
 import { effectiveSampleSize } from '../../math/effective-sample-size.js';
 import { gathered } from '../../math/gather.js';
 import { madn } from '../../math/madn.js';
@@ -33,14 +33,6 @@ export interface Cell {
   readonly faded: number;
   /** Taken while the engine oil was below 80 degC throughout. */
   readonly coldOil: boolean;
-}
-
-/**
- * Total trim in percent: (1 + short)(1 + long) - 1. The sum that is often used for it is 1 point short at +10 and +10.
- * NaN in either gives NaN.
- */
-export function totalTrim(short: number, long: number): number {
-  return 100 * ((1 + short / 100) * (1 + long / 100) - 1);
 }
 
 /** Everything a cell is measured from, row by row. */
@@ -193,11 +185,4 @@ export function merged(cells: readonly Cell[]): Cell {
     faded: cells.find((cell) => !Number.isNaN(cell.faded))?.faded ?? Number.NaN,
     coldOil: cells.every((cell) => cell.coldOil),
   };
-}
-
-/** Rows that count for trims: 1 in `base`, not within `after` seconds of the end of a fuel cut, purge and reset aside. */
-export function withoutCuts(base: Uint8Array, cuts: readonly Segment[], time: Float64Array, after: number): Uint8Array {
-  const mask = base.slice();
-  for (const { start, to } of cuts) mask.fill(0, start, firstAtOrAfter(time, to + after));
-  return mask;
 }

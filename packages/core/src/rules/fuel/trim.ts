@@ -1,27 +1,19 @@
-import { CLOSED_LOOP } from '../../derived/closed-loop.js';
-import { FUEL_CUT } from '../../derived/fuel-cut.js';
-
 import { isRefusal, type Refusal } from '../../derived/recipe.js';
-import { freshRate, heldValues } from '../../derived/refresh.js';
+import { heldValues } from '../../derived/refresh.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { CRUISE, IDLE, LOAD } from '../../derived/segments.js';
+import { TOTAL_TRIM } from '../../derived/total-trim.js';
 import { OIL_WARM, WARM } from '../../derived/warm.js';
 import type { Channel } from '../../recording/recording.js';
 import { defineRule, type View } from '../rule.js';
-import { type Cell, cellOf, REGIMES, type Regime, type Signals, totalTrim, withoutCuts } from './trim-cells.js';
+import { type Cell, cellOf, REGIMES, type Regime, type Signals } from './trim-cells.js';
 import type { TrimObservation } from './trim-findings.js';
 import { judgeTrims } from './trim-judgement.js';
 
 const CP = 'common practice, no source';
-/** Step of a trim by SAE J1979 (PID 06 to 09: 100/128 %), for a column that never moves and so shows none. */
-const J1979_STEP = 100 / 128;
-/** Mixture is out of the controller's hands this long after a fuel cut (s). Common practice, no source. */
-const AFTER_CUT = 3;
-/** Above this duty (%) fuel vapour from the canister moves the trim. Common practice, no source. */
-const PURGE_HIGH = 50;
 
 const SEGMENTS = { idle: IDLE, cruise: CRUISE, load: LOAD };
-const DERIVED = [CLOSED_LOOP, FUEL_CUT, SAMPLES, IDLE, CRUISE, LOAD, WARM, OIL_WARM] as const;
+const DERIVED = [TOTAL_TRIM, SAMPLES, IDLE, CRUISE, LOAD, WARM, OIL_WARM] as const;
 
 export const fuelTrim = defineRule({
   id: 'fuel.trim',
@@ -106,25 +98,22 @@ export const fuelTrim = defineRule({
   observe(view): TrimObservation | Refusal {
     const warm = view.derive(WARM);
     if (isRefusal(warm)) return warm;
-    const loop = view.derive(CLOSED_LOOP);
-    if (isRefusal(loop)) return loop;
+    const trims = view.derive(TOTAL_TRIM);
+    if (isRefusal(trims)) return trims;
     const samples = view.derive(SAMPLES);
     if (isRefusal(samples)) return samples;
-    const cut = view.derive(FUEL_CUT);
-    const base = new Uint8Array(view.time.length);
-    for (let i = 0; i < base.length; i++) base[i] = warm.mask[i]! & loop.mask[i]!;
-    const mask = withoutCuts(base, isRefusal(cut) ? [] : cut.segments, view.time, AFTER_CUT);
-    exclude(mask, view.optional('purgeDuty'), view.time, (x) => x > PURGE_HIGH);
-    exclude(mask, view.optional('timeSinceClear'), view.time, (x) => x < 1);
     const oil = view.derive(OIL_WARM);
     const cells: Cell[] = [];
     const missing = new Map<Regime, Refusal>();
-    const banks = banksOf(view);
+    const { banks } = trims;
     for (const bank of banks) {
       const error = lambdaErrorOf(view, bank.name);
       const signals: Signals = {
         time: view.time,
-        ...totalOf(bank, view.time, mask),
+        total: bank.total.map((x, i) => (warm.mask[i] === 1 ? x : Number.NaN)),
+        ...(bank.shortValues === undefined ? {} : { short: bank.shortValues }),
+        quantum: bank.quantum,
+        hz: bank.hz,
         ...(error === undefined ? {} : { lambdaError: error }),
         ...(isRefusal(oil) ? {} : { hotOil: oil.mask }),
         maxStep: samples.maxStep,
@@ -146,9 +135,9 @@ export const fuelTrim = defineRule({
       withoutShort: banks.filter(({ short }) => short === undefined).map(({ name }) => name),
       allLongZero: longs.every((long) => long.quality.samples > 0 && long.quality.constant && firstValue(long) === 0),
       missing: Object.fromEntries(missing),
-      purgeKnown: view.optional('purgeDuty') !== undefined,
+      purgeKnown: trims.purgeKnown,
       ethanolKnown: view.optional('ethanolContent') !== undefined,
-      closedLoopCertain: loop.certain,
+      closedLoopCertain: trims.closedLoopCertain,
       certainties: banks.flatMap(({ short, long }) =>
         [long, ...(short ? [short] : [])].map(({ certainty }) => ({ certainty })),
       ),
@@ -158,45 +147,6 @@ export const fuelTrim = defineRule({
 });
 
 type TrimView = View<string, string, typeof DERIVED>;
-
-interface Bank {
-  readonly name: string;
-  readonly long: Channel;
-  readonly short?: Channel;
-}
-
-function banksOf(view: Pick<TrimView, 'family'>): Bank[] {
-  const shorts = new Map(view.family('fuelTrimShort').map((channel) => [bankName(channel), channel]));
-  return view.family('fuelTrimLong').map((long) => {
-    const name = bankName(long);
-    const short = shorts.get(name);
-    return { name, long, ...(short === undefined ? {} : { short }) };
-  });
-}
-
-function bankName({ id }: Channel): string {
-  return id.split('.')[1] ?? 'bank1';
-}
-
-function totalOf(
-  bank: Bank,
-  time: Float64Array,
-  mask: Uint8Array,
-): Pick<Signals, 'total' | 'short' | 'quantum' | 'hz'> {
-  const long = heldValues(bank.long.values, time);
-  const short = bank.short === undefined ? undefined : heldValues(bank.short.values, time);
-  const total = new Float64Array(time.length).fill(Number.NaN);
-  for (let i = 0; i < total.length; i++) if (mask[i] === 1) total[i] = totalTrim(short?.[i] ?? 0, long[i]!);
-  const channels = bank.short === undefined ? [bank.long] : [bank.long, bank.short];
-  const quantum = Math.hypot(...channels.map(({ quality }) => (quality.quantum > 0 ? quality.quantum : J1979_STEP)));
-  const hz = freshRate(bank.short ?? bank.long).hz;
-  return {
-    total,
-    ...(short === undefined ? {} : { short }),
-    quantum,
-    hz: Number.isNaN(hz) ? Number.POSITIVE_INFINITY : hz,
-  };
-}
 
 /** Lambda minus target row by row; a target that is not recorded is 1, as closed loop means. */
 function lambdaErrorOf(view: Pick<TrimView, 'optional' | 'time'>, bank: string): Float64Array | undefined {
@@ -208,17 +158,6 @@ function lambdaErrorOf(view: Pick<TrimView, 'optional' | 'time'>, bank: string):
   const error = new Float64Array(read.length);
   for (let i = 0; i < error.length; i++) error[i] = read[i]! - (wanted === undefined ? 1 : wanted[i]!);
   return error;
-}
-
-function exclude(
-  mask: Uint8Array,
-  channel: Channel | undefined,
-  time: Float64Array,
-  when: (x: number) => boolean,
-): void {
-  if (channel === undefined) return;
-  const values = heldValues(channel.values, time);
-  for (let i = 0; i < mask.length; i++) if (when(values[i]!)) mask[i] = 0;
 }
 
 function firstValue({ values }: Channel): number {

@@ -1,10 +1,10 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Drive } from '../../../src/derived/recipe.js';
+import { totalTrim } from '../../../src/derived/total-trim.js';
 import { load } from '../../../src/engine/assess.js';
 import { openDrive } from '../../../src/engine/drive.js';
 import { fuelTrim } from '../../../src/rules/fuel/trim.js';
-import { totalTrim } from '../../../src/rules/fuel/trim-cells.js';
 import { ethanolFor, ethanolTrim, stoichiometricRatio } from '../../../src/rules/fuel/trim-ethanol.js';
 import type { Vehicle } from '../../../src/vehicle/vehicle.js';
 import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
