@@ -60,7 +60,7 @@ async function bundle() {
   };
   const result = await build({
     ...settings,
-    entryPoints: { main: 'packages/cli/src/main.ts' },
+    entryPoints: { main: 'packages/cli/src/main.ts', 'observe-worker': 'packages/cli/src/observe-worker.ts' },
     splitting: true, // a command loads what it needs, when it needs it
   });
   // On its own: shared chunks would make the second thread load the whole of core before it reads a byte.

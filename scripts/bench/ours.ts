@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { fileBytes } from '../../packages/cli/src/file-bytes.js';
-import { WorkerHelper } from '../../packages/cli/src/second-thread.js';
+import { SecondThread } from '../../packages/cli/src/second-thread.js';
 import { type Hasher, readTable, summariseTable } from '../../packages/core/src/ingest/index.js';
 import { ROWS, WIDTH } from './data.js';
 import { type Method, sumOf } from './method.js';
@@ -19,7 +19,7 @@ const WORKER = pathToFileURL(join(process.cwd(), 'packages', 'cli', 'dist', 'sca
 /** Our reader, from bytes to columns with a settled time axis. It finds the dialect itself. */
 function ours(hasher: () => Hasher, threads: 1 | 2): Method {
   return async ({ path, size }) => {
-    const helper = threads === 2 ? { helper: new WorkerHelper(path, WORKER) } : {};
+    const helper = threads === 2 ? { helper: new SecondThread(path, WORKER).forReading(false) } : {};
     const result = await readTable(fileBytes(path), { name: 'bench', size, hasher: hasher(), ...helper });
     if (!result.ok) throw new Error(result.fault.message);
     const { table } = result;

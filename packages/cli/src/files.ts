@@ -38,7 +38,12 @@ async function isFile(path: string): Promise<boolean> {
 }
 
 /** An input as the library takes it; what cannot be opened becomes an unusable input, so that the others go on. */
-export async function openInput(path: string, onBytes?: (count: number) => void): Promise<InputFile> {
+export async function openInput(
+  path: string,
+  onBytes?: (count: number) => void,
+  /** Whether rules will look at it: a second thread then helps them too. */
+  judged = false,
+): Promise<InputFile> {
   const name = basename(path) || path;
   const at = userPath(path);
   try {
@@ -52,12 +57,13 @@ export async function openInput(path: string, onBytes?: (count: number) => void)
     }
     await access(at, constants.R_OK);
     const hash = createHash('sha256');
-    const helper = secondThread(at, entry.size);
+    const thread = secondThread(at, entry.size);
     return {
       name,
       size: entry.size,
       source: fileBytes(at, onBytes),
-      ...(helper === undefined ? {} : { helper }),
+      ...(thread === undefined ? {} : { helper: thread.forReading(judged) }),
+      ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
   } catch (error) {

@@ -2,7 +2,20 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { type RegionJob, scanRegion } from '@telltale/core';
 import { fileBytes } from './file-bytes.js';
 
-/** The second thread: reads one region of the file that it was started for, answers, and ends. */
-parentPort!.once('message', async (job: RegionJob) => {
-  parentPort!.postMessage(await scanRegion(job, fileBytes(workerData as string, undefined, job.from)));
+/** What the second thread can be asked: to read one region of the file that it was started for, then to observe rules. */
+export type SecondThreadJob =
+  | { readonly scan: RegionJob; readonly then: boolean }
+  | { readonly observe: import('@telltale/core').ObservationJob };
+
+const { path, observer } = workerData as { readonly path: string; readonly observer: string };
+type Observing = typeof import('./observe-worker.js');
+let observing: Promise<Observing> | undefined;
+// The rules are a large program of their own: loaded when the reading is done, while the first thread builds the recording.
+const load = (): Promise<Observing> => (observing ??= import(observer));
+
+parentPort!.on('message', async (job: SecondThreadJob) => {
+  if ('scan' in job) {
+    parentPort!.postMessage(await scanRegion(job.scan, fileBytes(path, undefined, job.scan.from)));
+    if (job.then) load().catch(() => undefined);
+  } else parentPort!.postMessage((await load()).observeShare(job.observe));
 });

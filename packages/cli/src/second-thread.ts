@@ -2,7 +2,8 @@ import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
-import type { RegionHelper, RegionJob, RegionResult } from '@telltale/core';
+import type { ObservationAnswer, ObservationHelper, ObservationJob, RegionHelper, RegionResult } from '@telltale/core';
+import type { SecondThreadJob } from './scan-worker.js';
 
 /** Bytes of a file below which a second thread costs more than it saves (measured: about 64 MB). */
 const MINIMUM = 64e6;
@@ -12,35 +13,67 @@ export function secondThread(
   path: string,
   size: number,
   script: URL = new URL('./scan-worker.js', import.meta.url),
-): RegionHelper | undefined {
+): SecondThread | undefined {
   if (size < MINIMUM || availableParallelism() < 2 || !existsSync(fileURLToPath(script))) return undefined;
-  return new WorkerHelper(path, script);
+  return new SecondThread(path, script);
 }
 
-export class WorkerHelper implements RegionHelper {
+/** One worker thread that reads the later part of a file, then observes rules. It starts when it is first needed. */
+export class SecondThread {
   private worker: Worker | undefined;
+  private readonly observer: string;
 
   constructor(
     private readonly path: string,
     private readonly script: URL,
-    readonly minimum: number = MINIMUM,
-  ) {}
-
-  warm(): void {
-    this.worker ??= new Worker(this.script, { workerData: this.path });
-    // A failure is met by `scan`; nobody waits for an idle worker.
-    this.worker.on('error', () => undefined);
-    this.worker.unref();
+    private readonly minimum: number = MINIMUM,
+  ) {
+    this.observer = new URL('./observe-worker.js', script).href;
   }
 
-  scan(job: RegionJob): Promise<RegionResult> {
-    this.warm();
-    const worker = this.worker!;
+  /** The thread as the reader sees it. @param then whether rules will be observed: else reading is all, and ends it */
+  forReading(then: boolean): RegionHelper {
+    return {
+      minimum: this.minimum,
+      warm: () => void this.started(),
+      scan: (job) => this.ask<RegionResult>({ scan: job, then }),
+      close: () => {
+        if (!then) this.close();
+      },
+    };
+  }
+
+  /** The thread as the rules see it. */
+  forRules(): ObservationHelper {
+    return {
+      observe: (job: ObservationJob) => this.ask<ObservationAnswer[]>({ observe: job }),
+      close: () => this.close(),
+    };
+  }
+
+  private started(): Worker {
+    if (this.worker === undefined) {
+      this.worker = new Worker(this.script, { workerData: { path: this.path, observer: this.observer } });
+      // A failure is met by who asked; nobody waits for an idle worker.
+      this.worker.on('error', () => undefined);
+      this.worker.unref();
+    }
+    return this.worker;
+  }
+
+  private ask<Answer>(job: SecondThreadJob): Promise<Answer> {
+    const worker = this.started();
     worker.ref();
     return new Promise((resolve, reject) => {
-      worker.once('message', resolve);
-      worker.once('error', reject);
-      worker.once('exit', () => reject(new Error('the second thread ended early')));
+      const settle = (act: () => void) => {
+        worker.off('message', answered).off('error', failed).off('exit', ended);
+        worker.unref();
+        act();
+      };
+      const answered = (answer: Answer) => settle(() => resolve(answer));
+      const failed = (error: Error) => settle(() => reject(error));
+      const ended = () => settle(() => reject(new Error('the second thread ended early')));
+      worker.once('message', answered).once('error', failed).once('exit', ended);
       worker.postMessage(job);
     });
   }

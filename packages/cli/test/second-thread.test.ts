@@ -1,12 +1,12 @@
 import { execFileSync } from 'node:child_process';
-import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import { readTable } from '@telltale/core';
+import { assess, type RegionJob, readTable, toJson } from '@telltale/core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { fileBytes } from '../src/file-bytes.js';
-import { secondThread, WorkerHelper } from '../src/second-thread.js';
+import { SecondThread, secondThread } from '../src/second-thread.js';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 const script = join(root, 'packages', 'cli', 'dist', 'scan-worker.js');
@@ -31,13 +31,13 @@ describe('the bytes of a file', () => {
 describe('the second thread', () => {
   it('gives the table that one thread gives', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
-    const helper = new WorkerHelper(path, pathToFileURL(script), 0);
+    const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
     let rows = 0;
     const counting = {
       minimum: 0,
       warm: () => helper.warm(),
       close: () => helper.close(),
-      scan: (job: Parameters<WorkerHelper['scan']>[0]) =>
+      scan: (job: RegionJob) =>
         helper.scan(job).then((result) => {
           rows = result.rows;
           return result;
@@ -50,18 +50,18 @@ describe('the second thread', () => {
 
   it('falls back to one thread when it cannot start', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
-    const helper = new WorkerHelper(path, pathToFileURL(join(folder, 'absent.js')), 0);
+    const helper = new SecondThread(path, pathToFileURL(join(folder, 'absent.js')), 0).forReading(false);
     expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper })).toEqual(one);
   });
 
   it('is not waited for once it was told to close', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
-    const helper = new WorkerHelper(path, pathToFileURL(script), 0);
+    const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
     const closing = {
       minimum: 0,
       warm: () => helper.warm(),
       close: () => helper.close(),
-      scan: (job: Parameters<WorkerHelper['scan']>[0]) => {
+      scan: (job: RegionJob) => {
         const scanning = helper.scan(job);
         helper.close();
         return scanning;
@@ -69,6 +69,16 @@ describe('the second thread', () => {
     };
     expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper: closing })).toEqual(one);
   });
+
+  it('helps the rules as well, and changes nothing by it', async () => {
+    const log = join(root, 'test-data', 'demo.csv');
+    const { size } = statSync(log);
+    const assessed = async (thread?: SecondThread) => {
+      const own = thread === undefined ? {} : { helper: thread.forReading(true), observer: thread.forRules() };
+      return toJson(await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]));
+    };
+    expect(await assessed(new SecondThread(log, pathToFileURL(script), 0))).toBe(await assessed());
+  }, 60_000);
 
   it('is for large files only', () => {
     expect(secondThread(path, 1e6, pathToFileURL(script))).toBeUndefined();

@@ -11,6 +11,12 @@ export { checkOverrides, type OverrideFault } from './engine/catalogue.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
 export {
+  type ObservationAnswer,
+  type ObservationHelper,
+  type ObservationJob,
+  observeShare,
+} from './engine/shared-observation.js';
+export {
   type BlobSource,
   type ByteSource,
   type ColumnSummary,

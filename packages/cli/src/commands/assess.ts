@@ -47,10 +47,10 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     if (interruption?.requested) throw new Error('interrupted');
   };
   const paths = await expandFolders(files);
-  for (const path of paths) inputs.push(await openInput(path, onBytes));
+  for (const path of paths) inputs.push(await openInput(path, onBytes, true));
   // The first thread may be waiting for the second.
   interruption?.onRequest(() => {
-    for (const { helper } of inputs) helper?.close();
+    for (const { observer } of inputs) observer?.close();
   });
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();

@@ -13,6 +13,7 @@ import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './cautions.js';
 import { openDrive } from './drive.js';
 import { DUPLICATE_CODE, SeenRecordings } from './duplicate.js';
 import { judge, observe, openNotebooks } from './judge.js';
+import { type ObservationHelper, observeWith } from './shared-observation.js';
 
 /** One input of a call: its base name for the report and its bytes. */
 export interface InputFile {
@@ -23,8 +24,10 @@ export interface InputFile {
   readonly size?: number;
   /** A faster SHA-256 than the built-in one, for this input alone. */
   readonly hasher?: Hasher;
-  /** A second thread for this input, when it is large. */
+  /** A second thread that helps to read this input, when it is large. */
   readonly helper?: RegionHelper;
+  /** A second thread that helps the rules to look at it; closed when they are done. */
+  readonly observer?: ObservationHelper;
   /** Given when the bytes could not be had at all: reported as unusable with this code and message. */
   readonly fault?: { readonly code: string; readonly message: string };
 }
@@ -86,8 +89,11 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     const drive = openDrive(recording, vehicle, index);
     const trip = drive.derive(TRIP);
     inputs.push(isRefusal(trip) ? report : { ...report, distance: { value: trip.distance, unit: 'km' } });
-    observe(notebooks, drive);
+    if (file.observer === undefined) observe(notebooks, drive);
+    else await observeWith(file.observer, notebooks, drive);
+    file.observer?.close();
   }
+  for (const { observer } of files) observer?.close();
   options.onProgress?.(files.length, files.length, '');
   const results = judge(notebooks, vehicle);
   return {
