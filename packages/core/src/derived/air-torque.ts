@@ -1,7 +1,8 @@
-import { LOAD_DENSITY, speedDensity } from '../physics/air-mass.js';
-import { blendRatio } from '../physics/fuel.js';
-import type { Fuel } from '../vehicle/vehicle.js';
+import { speedDensity } from '../physics/air-mass.js';
+import { heatPerAir } from '../physics/fuel.js';
 import { AMBIENT } from './ambient.js';
+import { FUEL } from './fuel.js';
+import { MEASURED_AIR, type MeasuredAir } from './measured-air.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -16,15 +17,11 @@ export interface TorqueEstimate {
   readonly source: string;
 }
 
-/** J/kg: heating value of petrol without ethanol and of ethanol (Heywood 1988, table D.4, from memory). */
-const PETROL_HEAT = 43e6;
-const ETHANOL_HEAT = 26.9e6;
 /** Share of the fuel's heat that becomes work on the pistons of a boosted petrol engine; common practice 0.34 to 0.39. */
 const INDICATED = 0.365;
 /** Relative standard uncertainty of that share: timing, compression, charge temperature. */
 const INDICATED_U = 0.05;
-/** How well an air meter, and a guessed filling, tell the air; relative standard uncertainty. Common practice. */
-const METER_U = 0.04;
+/** How well a guessed filling tells the air; relative standard uncertainty. Common practice. */
 const FILLING = 0.95;
 const FILLING_U = 0.09;
 
@@ -34,7 +31,7 @@ export const AIR_TORQUE = recipe<TorqueEstimate>({
   about:
     'Engine torque from air mass and mixture: heat of the fuel that the air can burn x indicated efficiency, less friction (Heywood 1988 eq. 13.6, from memory) and pumping; relative uncertainty 6 to 10 %.',
   compute(drive) {
-    const { displacement, fuel } = drive.vehicle.engine;
+    const { displacement } = drive.vehicle.engine;
     const speed = samplesOf(drive).held('engineSpeed');
     if (speed === undefined)
       return refuse('no engine torque from air, because engineSpeed is absent', { channels: ['engineSpeed'] });
@@ -51,7 +48,8 @@ export const AIR_TORQUE = recipe<TorqueEstimate>({
     const barometer = isRefusal(ambient) ? 101.3 : ambient.pressure;
     const manifold = samplesOf(drive).held('manifoldPressure');
     const lambda = mixture(drive);
-    const heat = heatPerAir(ethanolShare(fuel));
+    const fuel = drive.derive(FUEL);
+    const heat = heatPerAir(isRefusal(fuel) ? 0.07 : fuel.ethanol);
     const values = new Float64Array(speed.length).fill(Number.NaN);
     for (let i = 0; i < values.length; i++) {
       const n = speed[i]!;
@@ -66,17 +64,6 @@ export const AIR_TORQUE = recipe<TorqueEstimate>({
     return { values, u: Math.hypot(air.u, INDICATED_U), source: `air (${air.source})` };
   },
 });
-
-/** J per kg of air at lambda 1. */
-function heatPerAir(ethanol: number): number {
-  const mass = (ethanol * 0.79) / (ethanol * 0.79 + (1 - ethanol) * 0.745);
-  return (mass * ETHANOL_HEAT + (1 - mass) * PETROL_HEAT) / blendRatio(ethanol);
-}
-
-function ethanolShare(fuel: Fuel | undefined): number {
-  const share = /^E(\d+)$/.exec(fuel ?? '')?.[1];
-  return share === undefined ? 0.07 : Number(share) / 100;
-}
 
 /**
  * Work of the air against lambda 1: lean mixtures burn less fuel; rich ones use the oxygen a little better, by 4 % at
@@ -97,32 +84,14 @@ function mixture(drive: Drive): Float64Array | undefined {
   return undefined;
 }
 
-interface AirFlow {
-  /** g/s */
-  readonly values: Float64Array;
-  readonly u: number;
-  readonly source: string;
-}
-
-function airFlow(drive: Drive, displacement: number, speed: Float64Array): AirFlow | undefined {
+function airFlow(drive: Drive, displacement: number, speed: Float64Array): MeasuredAir | undefined {
+  const measured = drive.derive(MEASURED_AIR);
+  if (!isRefusal(measured)) return measured;
   const samples = samplesOf(drive);
   const usable = (id: string): Float64Array | undefined => {
     const channel = drive.channel(id);
     return channel === undefined || channel.quality.constant ? undefined : samples.held(id);
   };
-  const flow = usable('airMassFlow');
-  if (flow !== undefined) return { values: flow, u: METER_U, source: 'airMassFlow' };
-  const { cylinders } = drive.vehicle.engine;
-  const stroke = usable('airMassPerStroke');
-  if (stroke !== undefined && cylinders !== undefined) {
-    const values = stroke.map((mg, i) => (mg * cylinders * speed[i]!) / 120_000);
-    return { values, u: METER_U, source: 'airMassPerStroke' };
-  }
-  const absolute = usable('engineLoadAbsolute');
-  if (absolute !== undefined) {
-    const values = absolute.map((share, i) => (share * LOAD_DENSITY * displacement * speed[i]!) / 12_000);
-    return { values, u: METER_U, source: 'engineLoadAbsolute' };
-  }
   const pressure = usable('manifoldPressure');
   if (pressure === undefined) return undefined;
   const charge = usable('chargeAirTemperature') ?? usable('intakeAirTemperature');

@@ -15,3 +15,17 @@ export function injectionAngle(time: number, speed: number): number {
 export function flowAtPressure(flow: number, from: number, to: number): number {
   return flow * Math.sqrt(to / from);
 }
+
+/**
+ * NaN in gives NaN out. Injector size, g/s static, that a power takes: P x BSFC / (injectors x duty). Common practice of
+ * injector sizing (worked examples in the trade's pages; brake specific fuel consumption of boosted petrol engines 0.33 to
+ * 0.40 kg/kWh). @param power kW; @param consumption kg/kWh; @param injectors count; @param duty share of the cycle, 0..1
+ */
+export function injectorFor(power: number, consumption: number, injectors: number, duty: number): number {
+  return (power * consumption * 1000) / 3600 / (injectors * duty);
+}
+
+/** NaN in gives NaN out. Volume flow, cm3/min, of a mass flow (g/s). @param density kg/L */
+export function volumePerMinute(flow: number, density: number): number {
+  return (flow * 60) / density;
+}

@@ -1,8 +1,22 @@
 import { describe, expect, it } from 'vitest';
+import { totalTrim } from '../../src/derived/total-trim.js';
 import { airDensity, moistAirDensity, saturationPressure, standardAtmosphere } from '../../src/physics/air.js';
 import { absoluteLoad, fillingOf, speedDensity } from '../../src/physics/air-mass.js';
-import { blendRatio, fuelFlow, stoichiometricRatio } from '../../src/physics/fuel.js';
-import { flowAtPressure, injectionAngle, injectorDuty } from '../../src/physics/injection.js';
+import {
+  blendDensity,
+  blendRatio,
+  ethanolFor,
+  ethanolTrim,
+  fuelFlow,
+  stoichiometricRatio,
+} from '../../src/physics/fuel.js';
+import {
+  flowAtPressure,
+  injectionAngle,
+  injectorDuty,
+  injectorFor,
+  volumePerMinute,
+} from '../../src/physics/injection.js';
 import { type CorrectionFactor, din70020, iso1585, saeJ1349 } from '../../src/physics/power-correction.js';
 import { coastDownForce, dragForce, massFactor, roadForce, rollingForce } from '../../src/physics/road-load.js';
 import { meanEffectivePressure, powerOf, torqueOf } from '../../src/physics/torque.js';
@@ -46,8 +60,17 @@ describe.skipIf(!hasValidation)(`worked examples of validation/physics-examples.
       expect(off(stoichiometricRatio(hydrogen, oxygen), example(id).expected)).toBeLessThan(2e-3);
     }
     // Alternative-fuel property tables: E10 about 14.1, E85 about 9.8 (from memory).
-    expect(blendRatio(0.1)).toBeCloseTo(14.1, 0);
-    expect(blendRatio(0.85)).toBeCloseTo(9.8, 0);
+    expect(Math.abs(blendRatio(0) - 14.6)).toBeLessThan(0.02);
+    expect(Math.abs(blendRatio(0.1) - 14.1)).toBeLessThan(0.1);
+    expect(Math.abs(blendRatio(0.85) - 9.8)).toBeLessThan(0.05);
+    expect(Math.abs(blendRatio(1) - 9)).toBeLessThan(0.01);
+    expect(blendRatio(1.2)).toBeNaN();
+    // What the fuel asks of a map for petrol: derived from the ratios, +3.5 to +4 and +49 %.
+    expect(Math.abs(ethanolTrim(0.1) - 3.75)).toBeLessThan(0.5);
+    expect(Math.abs(ethanolTrim(0.85) - 49)).toBeLessThan(1);
+    expect(ethanolTrim(0.85, 0.85)).toBeCloseTo(0, 12);
+    expect(ethanolFor(ethanolTrim(0.3))).toBeCloseTo(0.3, 6);
+    expect(ethanolFor(-4)).toBeNaN();
   });
 
   it('mean effective pressure and power (Heywood 1988 eq. 2.19, 2.20) and the textbook test-bed example', () => {
@@ -72,6 +95,33 @@ describe.skipIf(!hasValidation)(`worked examples of validation/physics-examples.
     expect(injectionAngle(5, 6000)).toBeCloseTo(180, 12);
     expect(off(flowAtPressure(440, 3, 4), example('injector-pressure').expected)).toBeLessThan(1e-12);
     expect(off((fuelFlow(50, 1, 14.7) * 3600) / 745, example('fuel-from-maf').expected)).toBeLessThan(1e-12);
+    // lambda by its definition: 12.5 : 1 of petrol at 14.7, turned round.
+    expect(off(12.5 / fuelFlow(12.5, 1, 14.7) / 14.7, 1)).toBeLessThan(1e-12);
+    expect(off(fuelFlow(1, example('lambda').expected, 14.7), 1 / 12.5)).toBeLessThan(1e-12);
+  });
+
+  it('injector sizing: two worked examples of trade pages, and mass flow as volume', () => {
+    // lb/h and hp of the examples by 0.45359237 kg/lb and 745.6998715822702 W/hp (mechanical horsepower).
+    const POUND = 0.45359237;
+    const HORSE = 0.7456998715822702;
+    for (const id of ['injector-size', 'injector-size-2']) {
+      const { inputs, expected } = example(id);
+      const perKilowattHour = (inputs.bsfc_lb_hp_h! * POUND) / HORSE;
+      const size = injectorFor(inputs.hp! * HORSE, perKilowattHour, inputs.n!, inputs.duty!);
+      expect(off((size * 3.6) / POUND, expected), id).toBeLessThan(1e-9);
+    }
+    const volume = example('injector-cc');
+    const flow = (volume.inputs.lb_h! * POUND) / 3.6;
+    expect(off(volumePerMinute(flow, volume.inputs.density_g_cc!), volume.expected)).toBeLessThan(1e-9);
+    expect(blendDensity(0)).toBeCloseTo(0.745, 12);
+  });
+
+  it('total trim is a product, not a sum (rules of thumb, derived: 10 % and 10 % are 21 %)', () => {
+    const rule = sharedText('validation/rules-of-thumb.csv')
+      .split(/\r?\n/)
+      .find((line) => line.startsWith('fuel trim,equation'));
+    expect(rule).toContain('21 % vs 20 %');
+    expect(totalTrim(10, 10)).toBeCloseTo(21, 12);
   });
 
   it('road load: 40 CFR 1066.210(d), 86.529-98, Gillespie (1992), a handbook car at 100 km/h', () => {

@@ -1,6 +1,6 @@
+import { ethanolFor } from '../../physics/fuel.js';
 import { figure } from '../wording.js';
 import type { Cell, Regime } from './trim-cells.js';
-import { ethanolFor } from './trim-ethanol.js';
 
 export type Shape =
   | 'at idle'
@@ -65,7 +65,7 @@ export function patternOf(all: readonly Cell[], off: readonly Cell[]): Pattern {
     crossed,
     faded: all.some(({ faded }) => !Number.isNaN(faded)),
     pinned: off.some(({ pinned }) => pinned),
-    ethanol: direction === 'lean' && shape === 'everywhere' && uniform ? ethanolFor(worst.value) : Number.NaN,
+    ethanol: direction === 'lean' && shape === 'everywhere' && uniform ? 100 * ethanolFor(worst.value) : Number.NaN,
     words: `${where}${bank === undefined ? (banks.length > 1 ? (crossed ? ', the banks in opposite directions' : ', on both banks') : '') : `, on ${bank.replace('bank', 'bank ')} only`}`,
   };
 }

@@ -1,9 +1,10 @@
 import { exceeds } from '../../derived/exceeds.js';
+import { namedEthanol } from '../../derived/fuel.js';
 import type { Refusal } from '../../derived/recipe.js';
+import { ethanolTrim } from '../../physics/fuel.js';
 import type { Certainty } from '../../recording/recording.js';
 import type { Context, Limit, Severity } from '../rule.js';
 import { type Cell, LONG_ENOUGH, LONG_ENOUGH_TO_COMPARE, merged, REGIMES, type Regime } from './trim-cells.js';
-import { ethanolOf, ethanolTrim } from './trim-ethanol.js';
 
 /** What one drive shows of the trims. */
 export interface TrimObservation {
@@ -75,8 +76,8 @@ export function differencesOf(cells: readonly Cell[], limit: Limit): Difference[
 
 /** Trims of one car differ by less than this (points) between regimes and banks when the fuel alone is the reason. */
 const UNIFORM = 6;
-/** Petrol engines are mapped for up to this much ethanol (EN 228: E10); below, nothing has to be explained. */
-const ORDINARY_ETHANOL = 10;
+/** Petrol engines are mapped for up to this share of ethanol (EN 228: E10); below, nothing has to be explained. */
+const ORDINARY_ETHANOL = 0.1;
 
 /**
  * A uniform lean shift between none and what the profile's fuel asks of a map for pure petrol. Where the control unit
@@ -88,10 +89,10 @@ export function explainedByFuel(
   context: Context,
   watch: Limit,
 ): boolean {
-  const percent = ethanolOf(context.vehicle.engine.fuel);
-  if (!(percent > ORDINARY_ETHANOL) || seen.some(({ ethanolKnown }) => ethanolKnown) || cells.length < 2) return false;
+  const share = namedEthanol(context.vehicle.engine.fuel);
+  if (!(share > ORDINARY_ETHANOL) || seen.some(({ ethanolKnown }) => ethanolKnown) || cells.length < 2) return false;
   const values = cells.map(({ value }) => value);
   const low = Math.min(...values);
   const high = Math.max(...values);
-  return high > watch.value && high - low <= UNIFORM && low > 0 && high <= ethanolTrim(percent) + UNIFORM / 2;
+  return high > watch.value && high - low <= UNIFORM && low > 0 && high <= ethanolTrim(share) + UNIFORM / 2;
 }

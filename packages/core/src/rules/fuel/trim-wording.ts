@@ -1,7 +1,9 @@
+import { namedEthanol } from '../../derived/fuel.js';
+import { ethanolTrim } from '../../physics/fuel.js';
 import type { Context, Limit } from '../rule.js';
 import { clockTime, figure, listed, signed } from '../wording.js';
 import { type Cell, REGIMES } from './trim-cells.js';
-import { ethanolOf, ethanolTrim } from './trim-ethanol.js';
+
 import type { Difference, Found, TrimObservation } from './trim-findings.js';
 
 export function notesOf(
@@ -27,10 +29,10 @@ export function notesOf(
       `Idle was ${figure(faded.faded)} points richer while the engine warmed: fuel vapour out of the oil. Its hot part was judged.`,
     );
   }
-  const percent = ethanolOf(context.vehicle.engine.fuel);
+  const share = namedEthanol(context.vehicle.engine.fuel);
   if (explained)
     notes.push(
-      `${context.vehicle.engine.fuel} in an engine mapped for petrol without ethanol asks for ${signed(ethanolTrim(percent), 0)} %.`,
+      `${context.vehicle.engine.fuel} in an engine mapped for petrol without ethanol asks for ${signed(ethanolTrim(share), 0)} %.`,
     );
   return notes;
 }

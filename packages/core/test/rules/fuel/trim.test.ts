@@ -5,7 +5,6 @@ import { totalTrim } from '../../../src/derived/total-trim.js';
 import { load } from '../../../src/engine/assess.js';
 import { openDrive } from '../../../src/engine/drive.js';
 import { fuelTrim } from '../../../src/rules/fuel/trim.js';
-import { ethanolFor, ethanolTrim, stoichiometricRatio } from '../../../src/rules/fuel/trim-ethanol.js';
 import type { Vehicle } from '../../../src/vehicle/vehicle.js';
 import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
 
@@ -321,30 +320,6 @@ describe('what is not proven', () => {
     const enough = judged([{ load: 18 }], { fuelSystemStatus: (t) => (phaseAt(t) === 'load' && t > 331 ? 4 : 2) });
     expect(enough).toMatchObject({ outcome: 'finding' });
   });
-});
-
-describe('stoichiometry (Heywood 1988, table D.4; US DOE property tables)', () => {
-  it('blends', () => {
-    expect(stoichiometricRatio(0)).toBe(14.6);
-    expect(stoichiometricRatio(100)).toBeCloseTo(9, 9);
-    expect(Math.abs(stoichiometricRatio(10) - 14.1)).toBeLessThan(0.1);
-    expect(Math.abs(stoichiometricRatio(85) - 9.8)).toBeLessThan(0.05);
-    expect(Math.abs(ethanolTrim(10) - 3.5)).toBeLessThan(1);
-    expect(Math.abs(ethanolTrim(85) - 49)).toBeLessThan(1);
-    expect(ethanolFor(ethanolTrim(30))).toBeCloseTo(30, 6);
-    expect(stoichiometricRatio(120)).toBeNaN();
-  });
-
-  const file = new URL('../../../../../../shared/validation/physics-examples.json', import.meta.url);
-  it.skipIf(!existsSync(file))(
-    'agrees with the worked ratios of petrol and ethanol (Heywood eq. 3.6, table D.4)',
-    () => {
-      const examples = JSON.parse(readFileSync(file, 'utf8')) as { id: string; expected: number }[];
-      const expected = (id: string) => examples.find((each) => each.id === id)?.expected ?? Number.NaN;
-      expect(Math.abs(stoichiometricRatio(0) - expected('afr-CH1.87 gasoline'))).toBeLessThan(0.02);
-      expect(Math.abs(stoichiometricRatio(100) - expected('afr-ethanol'))).toBeLessThan(0.02);
-    },
-  );
 });
 
 const logs = new URL('../../../../../../shared/data/carobd/', import.meta.url);
