@@ -132,6 +132,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
+  // V: what a control unit reads off true; its share while cranking stands in the truth
+  'electrical.charging': 0.12,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -174,6 +176,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.power': [],
   'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
+  'electrical.charging': ['highest', 'lowest'],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -183,4 +183,13 @@ export class Plant {
   engageRest = 0;
   /** Moments after take-up (s) at which the drive drops out, and for how long (s). */
   dropOut: { after: number; seconds: number; times: number } = { after: 1.5, seconds: 0, times: 0 };
+  // Electrics
+  /** Charge of the battery at the start of the drive, 0..1, and its inner resistance over healthy. */
+  batteryCharge = 0.85;
+  batteryResistance = 1;
+  /** The alternator gives nothing. */
+  alternatorDead = false;
+  /** V by which the regulator holds too much; and what is wanted in steady driving. */
+  regulatorHigh = 0;
+  chargeCruise = 13.9;
 }

@@ -96,7 +96,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const mixture = new Mixture(car, plant, engine.ratedFlow, new Random(spec.seed, 1));
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
-  const electrics = new Electrics();
+  const electrics = new Electrics(plant);
   const oil = new Oil(car, plant);
   const hydraulics = new Hydraulics(car, plant);
   const vibrations = new Vibrations(car, plant, transmission);

@@ -1,5 +1,6 @@
 import { breathing } from './breathing.js';
 import { camTiming } from './cam-timing.js';
+import { charging } from './charging.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
 import { coldLoad } from './cold-load.js';
@@ -78,4 +79,5 @@ export const FAULTS: readonly FaultFamily[] = [
   cooling,
   trim,
   lambdaLoad,
+  charging,
 ];

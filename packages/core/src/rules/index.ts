@@ -2,6 +2,7 @@ import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
 import { wheelSpeed } from './driveline/wheel-speed.js';
+import { charging } from './electrical/charging.js';
 import { breathing } from './engine/breathing.js';
 import { camTiming } from './engine/cam-timing.js';
 import { coolantLoss } from './engine/coolant-loss.js';
@@ -78,4 +79,5 @@ export const RULES: readonly Rule[] = Object.freeze([
   cooling,
   fuelTrim,
   lambdaLoad,
+  charging,
 ]);

@@ -89,3 +89,25 @@ describe.skipIf(!present)('what the regulation road trip shows (SOURCE.md)', () 
       expect(json).not.toContain(secret);
   });
 });
+
+describe.skipIf(!present)(
+  'charging, where the voltage of the control unit is recorded (14 V and more with the engine running)',
+  () => {
+    test.each(['carobd/live6.csv', 'carobd/live20.csv'])(
+      '%s charges, and its start is too slow to be timed',
+      async (path) => {
+        const result = (await assessed(path)).results.find(({ rule }) => rule === 'electrical.charging');
+        expect(result?.outcome).toBe('clear');
+        expect(JSON.stringify(result)).toContain('systemVoltage at >= 10 Hz');
+      },
+    );
+
+    test.each(['carobd/drive5.csv', 'carobd/idle1.csv'])('%s hardly leaves idle: not shown', async (path) => {
+      const result = (await assessed(path)).results.find(({ rule }) => rule === 'electrical.charging');
+      expect(result).toMatchObject({
+        outcome: 'unproven',
+        missing: { conditions: [expect.stringContaining('1500 rpm'), expect.anything()] },
+      });
+    });
+  },
+);
