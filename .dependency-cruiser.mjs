@@ -29,6 +29,7 @@ const arrows = {
     'verdict',
   ],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
+  plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
   report: [
     'units',
     'math',
@@ -41,6 +42,7 @@ const arrows = {
     'verdict?',
     'calibration?',
     'trend?',
+    'plan?',
   ],
   // Pages and schemas that are generated from the objects of every layer.
   docs: ['units', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'rules', 'engine', 'verdict', 'report'],

@@ -31,6 +31,11 @@ Examples:
 
 Columns are named channel [unit] in the units of the catalogue; a cell without a sample is empty (null). An
 existing file of the name given with --out is replaced, whole or not at all. Nothing else is written.`,
+  plan: `
+Examples:
+  telltale plan --vehicle car.yaml              everything worth showing, in driving order
+  telltale assess drive.csv --json > result.json; telltale plan result.json
+                                                only what the drive left open`,
   rules: `
 Examples:
   telltale rules
@@ -114,6 +119,20 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .action(async (file, flags) => {
       const { exportCommand } = await import('./commands/export.js');
       code = await exportCommand(file, flags, plainIf(flags));
+    });
+
+  program
+    .command('plan')
+    .description('what to record, read out and drive, with cautions; given an assessment, only what is unproven')
+    .argument('[assessment]', 'what telltale assess --json wrote')
+    .addOption(vehicle())
+    .option('--json', 'print one JSON document (schema telltale/plan@1)')
+    .option('--markdown', 'print markdown')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .addHelpText('after', EXAMPLES.plan)
+    .action(async (assessment, flags) => {
+      const { planCommand } = await import('./commands/plan.js');
+      code = await planCommand(assessment, flags, plainIf(flags));
     });
 
   program

@@ -29,6 +29,8 @@ export {
   summariseTable,
 } from './ingest/index.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
+export type { Plan, PlannedChannel, PlannedPhase, PlannedReadOut } from './plan/plan.js';
+export { planFor } from './plan/plan.js';
 export { buildRecording } from './recording/build.js';
 export { readColumnMap } from './recording/map-file.js';
 export type { InputFault, Problem } from './recording/problem.js';
@@ -39,6 +41,7 @@ export { columnsDocument } from './report/columns-document.js';
 export type { Block, Line, Span, Tone } from './report/document.js';
 export { toJson } from './report/json.js';
 export { renderMarkdown } from './report/markdown.js';
+export { planDocument } from './report/plan-document.js';
 export { ruleDocument, rulesDocument } from './report/rules-document.js';
 export { type Paint, renderText, type TextOptions } from './report/text.js';
 export { RULES } from './rules/index.js';

@@ -1,0 +1,17 @@
+/** On the seller's ground. */
+export const SITE_CAUTIONS: readonly string[] = Object.freeze([
+  'Have the owner’s consent for reading the control units, for recording and for every phase; show him this plan.',
+  'Read codes and stored values before anything else. Clear nothing.',
+  'Read-only services: no actuator tests and no relearning, least of all on the move.',
+  'Lay the cable of the logger clear of the pedals and of the driver’s feet.',
+  'Never run the engine in a closed space.',
+  'Drive hard only with engine oil at 80 °C or more and transmission fluid at 60 °C or more; cool down for two minutes before switching off.',
+  'At most two launches with five minutes of cooling between them, and only if they are asked for; hold against the brake for three seconds at most. This plan asks for none.',
+]);
+
+/** For phases at full load or at the limit of grip. */
+export const CLOSED_COURSE =
+  'Only on a closed course or a dynamometer, within the law, with the recording watched by a passenger or left alone.';
+/** For a car on rollers. */
+export const ROLLERS =
+  'Never an all-wheel-drive car on single-axle rollers, nor towed with one axle down, unless the maker’s decoupling procedure is followed; restraint, fan, extraction and rated tyres.';

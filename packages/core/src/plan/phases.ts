@@ -1,0 +1,140 @@
+import { CLOSED_COURSE, ROLLERS } from './cautions.js';
+import type { Phase } from './phase.js';
+
+/** Every phase of a visit, in the order in which they are driven: cold first, hard last, hot restart at the end. */
+export const PHASES: readonly Phase[] = Object.freeze([
+  {
+    id: 'key-on',
+    title: 'Ignition on, engine not started',
+    minutes: 1,
+    where: 'standing',
+    needs: 'cold',
+    steps: [
+      'Start the recording, then switch the ignition on and leave the engine off for 20 seconds.',
+      'Touch nothing: every sensor shows what it reads at rest.',
+    ],
+    cautions: ['Feel bonnet, exhaust and coolant hoses with the back of the hand first: warm means warmed up for you.'],
+  },
+  {
+    id: 'cold-start',
+    title: 'Cold start and cold idle',
+    minutes: 3,
+    where: 'standing',
+    needs: 'cold',
+    steps: [
+      'Start the engine with the pedals as the maker wants them, accelerator untouched.',
+      'Let it idle for two to three minutes; listen for rattle in the first seconds.',
+    ],
+    cautions: ['In the open air.'],
+  },
+  {
+    id: 'gentle-warm-up',
+    title: 'Gentle drive from cold, through every forward gear',
+    minutes: 15,
+    where: 'road',
+    needs: 'cold',
+    steps: [
+      'Pull away gently three times while the fluid is cold.',
+      'Drive in D with no more than a third of the pedal, town first, then up to motorway speed, until coolant, oil and fluid are warm; hold each gear for five seconds or more.',
+      'Several ordinary starts from standstill, three gentle stops.',
+    ],
+    cautions: ['No full load and no high revs before engine oil stands at 80 °C and transmission fluid at 60 °C.'],
+  },
+  {
+    id: 'straight-cruise',
+    title: 'Steady driving straight ahead, with lift-offs',
+    minutes: 6,
+    where: 'road',
+    needs: 'warm',
+    steps: [
+      'Three kilometres straight ahead at 80 to 100 km/h, pedal still.',
+      'Five times: lift off for five seconds in gear, then take up the same speed again.',
+      'One minute uphill or gently accelerating at half pedal.',
+      'Coast in neutral from 80 to 30 km/h where the road is level and empty, in both directions.',
+    ],
+    cautions: ['Keep to the traffic: choose an empty road, the passenger watches the recording.'],
+  },
+  {
+    id: 'selector',
+    title: 'Selector at standstill',
+    minutes: 2,
+    where: 'standing',
+    needs: 'warm',
+    steps: [
+      'Foot brake firmly on. Move the selector N-D-N-R and back, three seconds in each place, four times.',
+      'Once more after the car has stood for ten minutes with the engine off.',
+    ],
+    cautions: ['Clear space in front and behind; nobody stands there.'],
+    kinds: ['dual-clutch', 'converter'],
+  },
+  {
+    id: 'full-lock',
+    title: 'Slow circles at full lock',
+    minutes: 3,
+    where: 'standing',
+    needs: 'warm',
+    steps: [
+      'On a large flat area: ten seconds at walking pace with the steering just off its stop to the left, ten to the right, ten at half lock each.',
+    ],
+    cautions: [
+      '10 km/h at most; do not hold the steering on its stop.',
+      'Above 10 °C: cold summer tyres skip by themselves.',
+    ],
+  },
+  {
+    id: 'full-load-pulls',
+    title: 'Full-load pulls',
+    minutes: 8,
+    where: 'closed-course',
+    needs: 'warm',
+    steps: [
+      'Third gear (or the first gear that does not spin its wheels) held by hand: from 2000 rpm with the pedal on the floor to just below the limit, then lift off in gear.',
+      'Three times, two of them in the other direction on the same stretch; a minute of gentle driving between them.',
+      'Once more in a high gear from 1500 to 3500 rpm.',
+    ],
+    cautions: [CLOSED_COURSE, ROLLERS],
+  },
+  {
+    id: 'fast-corners',
+    title: 'Long corners',
+    minutes: 4,
+    where: 'closed-course',
+    needs: 'warm',
+    steps: ['Some long corners to either side above 3000 rpm, after a few minutes of light load straight ahead.'],
+    cautions: [CLOSED_COURSE, 'Engine off at once when the oil-pressure lamp lights.'],
+  },
+  {
+    id: 'slippery-pull-away',
+    title: 'Pulling away on a loose or wet surface',
+    minutes: 3,
+    where: 'closed-course',
+    needs: 'warm',
+    steps: ['Straight ahead on a loose or wet surface: pull away twice so hard that one axle spins for half a second.'],
+    cautions: [CLOSED_COURSE],
+  },
+  {
+    id: 'hot-idle',
+    title: 'Hot idle, also the cooling down',
+    minutes: 4,
+    where: 'standing',
+    needs: 'warm',
+    steps: [
+      'At the end of the drive: two minutes in P or N with climate control and every consumer off, foot off the pedal.',
+      'One minute in D with the foot brake on.',
+      'Then lights, rear window and blower on for half a minute.',
+    ],
+    cautions: ['In the open air; watch the coolant temperature.'],
+  },
+  {
+    id: 'hot-restart',
+    title: 'Stopping and hot restart',
+    minutes: 2,
+    where: 'standing',
+    needs: 'warm',
+    steps: [
+      'Switch the engine off and leave the ignition and the recording on for ten seconds.',
+      'Start it once more, let it idle for half a minute, switch off, then end the recording.',
+    ],
+    cautions: ['After two minutes of idle or gentle driving: a turbocharger that was hot should not stand at once.'],
+  },
+]);
