@@ -134,6 +134,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.cooling': 1.2,
   // V: what a control unit reads off true; its share while cranking stands in the truth
   'electrical.charging': 0.12,
+  // kPa: noise of a sensor over 0.3 s, a moving target
+  'air.boost-control': 2.5,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -177,6 +179,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
   'electrical.charging': ['highest', 'lowest'],
+  'air.boost-control': ['overshoot'],
 };
 
 export function score(reports: readonly Report[]): Score {

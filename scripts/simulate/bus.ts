@@ -33,7 +33,9 @@ export class Bus {
   boost = 101.3; // kPa before throttle
   boostTarget = 101.3;
   wastegate = 0.01; // duty 0..1
+  wastegatePosition = 0.01; // 0..1, 1 = closed
   airFlow = 0.0001; // kg/s through the cylinders
+  airLeaked = 0.0001; // kg/s that escape behind the compressor
   airMetered = 0.0001; // kg/s through the meter
   strokeShare = 0.01; // air per stroke over rated
   load04 = 0.01; // %

@@ -15,6 +15,11 @@ function sparkRetardFor(share: number): number {
   return (-0.0045 + Math.sqrt(0.0045 * 0.0045 + 0.0016 * (1 - share))) / 0.0008;
 }
 
+/** Flow of an opening over its choked flow, by the pressure ratio across it: the ellipse that is usual for throttles. */
+function flowFunction(ratio: number): number {
+  return ratio < 0.53 ? 1 : Math.sqrt(Math.max(0.001, 1 - ((ratio - 0.53) / 0.47) ** 2));
+}
+
 /** Torque-structured turbocharged petrol engine: demand -> air -> manifold and boost lag -> torque. */
 export class Engine {
   private readonly full: Float64Array;
@@ -26,6 +31,13 @@ export class Engine {
   private limiterCut = false;
   private crankTime = 0;
   private flare = 0;
+  private charge = 101.3; // kPa before the throttle, without what a bad control adds
+  private surplus = 0; // kPa of overshoot now
+  private surplusFor = 0; // s that it still lasts
+  private below = false; // boost was well under its target
+  private hunt = 0; // kPa
+  private hunting = 0; // 0..1
+  private dutyTrim = 0;
   private flowFull: number;
 
   constructor(
@@ -145,28 +157,54 @@ export class Engine {
     const perPressure = (worn * this.breathing(rpm) * this.sweptVolume * rpm) / (120 * GAS_CONSTANT * temperature);
     const asked = Math.max(20, ((flowAsked / perPressure) * 1e-3 + 0.1 * exhaust) / 1.1);
     const spool = Math.min(1, Math.max(0, (rpm - 900) / (e.torqueFrom - 700)));
-    const reach = b.barometer * 0.985 + this.boostFull * 1.12 * spool * spool * (3 - 2 * spool);
+    const cut = this.plant.throttleCut;
+    const cutting =
+      cut !== undefined &&
+      b.pedal > 0.9 &&
+      rpm >= cut.from &&
+      rpm <= cut.to &&
+      (cut.gears.size === 0 || cut.gears.has(b.gear));
+    // A leak asks the compressor for air that the cylinders do not get.
+    const leaking = this.plant.chargeLeak * (b.boost > b.barometer ? flowFunction(b.barometer / b.boost) : 0);
+    b.airLeaked = leaking * this.flowFull * (b.boost / (101 + this.boostFull)) * (omega > 5 ? 1 : 0);
+    const capacity = this.boostFull * 1.12 * this.plant.boostShare * (1 - 0.7 * leaking);
+    const reach = b.barometer * 0.985 + capacity * spool * spool * (3 - 2 * spool);
     const over = asked > b.barometer * 0.97;
-    b.boostTarget = over ? asked * 1.01 + 2 : b.barometer;
-    const boostAim = over ? Math.min(asked * 1.03 + 4, reach) : b.barometer * 0.985;
+    // The control unit asks for no more than a sound turbocharger can build in this air.
+    const wish = over ? Math.min(asked * 1.03 + 4, b.barometer * 0.985 + this.boostFull * 1.12) : b.barometer * 0.985;
+    b.boostTarget = over
+      ? wish / (b.pedal > 0.9 && (cut === undefined || cutting) ? this.plant.targetBeforeLimit : 1) - 1
+      : b.barometer;
+    const boostAim = over ? Math.min(wish + this.plant.boostOffset, reach) : b.barometer * 0.985;
     const flowShare = Math.min(1, b.airFlow / this.flowFull);
-    const lag = boostAim > b.boost ? e.turboLag * (1 + 2.2 * (1 - flowShare)) : 0.12;
-    b.boost += ((boostAim - b.boost) * dt) / lag;
+    const lag = boostAim > this.charge ? e.turboLag * (1 + 2.2 * (1 - flowShare)) : 0.12;
+    this.charge += ((boostAim - this.charge) * dt) / lag;
+    this.unsettle(b, dt, over, wish);
+    b.boost = this.charge + this.surplus + this.hunt;
+    const off = b.boostTarget - b.boost;
+    if (!over) this.dutyTrim = 0;
+    else if (Math.abs(off) < 30) this.dutyTrim = Math.min(0.5, Math.max(-0.3, this.dutyTrim + 0.02 * off * dt));
     b.wastegate = over
       ? Math.min(
-          0.95,
-          Math.max(0.05, 0.25 + 0.4 * ((b.boost - b.barometer) / this.boostFull) + 0.02 * (b.boostTarget - b.boost)),
+          0.98,
+          Math.max(
+            0.05,
+            0.25 + (0.4 * (b.boost - b.barometer)) / this.boostFull + 1.2 * leaking + 0.006 * off + this.dutyTrim,
+          ),
         )
       : 0.05;
-    const aim = b.running === 1 || b.key === 2 ? Math.min(asked, b.boost * 0.99) : b.barometer;
+    b.wastegatePosition += ((b.wastegate - b.wastegatePosition) * dt) / 0.08;
+    const open = Math.min(asked, b.boost * 0.99) * (cutting ? cut.share : 1);
+    const aim = b.running === 1 || b.key === 2 ? open : b.barometer;
     const filling = omega > 10 ? 0.055 : 0.3;
     b.manifold += ((aim - b.manifold) * dt) / filling;
     b.airFlow = Math.max(0, perPressure * 1000 * (1.1 * b.manifold - 0.1 * exhaust)) * (omega > 5 ? 1 : 0);
     // Throttle angle from the orifice need: area ~ flow / (upstream pressure x flow function)
     const ratio = Math.min(0.999, b.manifold / Math.max(b.boost, 50));
-    const psi = ratio < 0.53 ? 1 : Math.sqrt(Math.max(0.001, 1 - ((ratio - 0.53) / 0.47) ** 2));
+    const psi = flowFunction(ratio);
     const opening = Math.sqrt(Math.min(1, b.airFlow / (this.flowFull * 1.15 * (b.boost / 101) * psi) + 0.002));
-    const throttleAim = b.running === 0 ? 0.06 : Math.min(1, b.pedal > 0.97 ? Math.max(opening, 0.99) : opening);
+    const throttleAim =
+      b.running === 0 ? 0.06 : Math.min(1, b.pedal > 0.97 && !cutting ? Math.max(opening, 0.99) : opening);
     b.throttle += ((throttleAim - b.throttle) * dt) / 0.05;
     b.strokeShare = b.airFlow / omega / this.airPerRadRated;
     const fullFlow = ((full + 22 + 9 * k) * omega) / WORK_PER_AIR;
@@ -205,6 +243,23 @@ export class Engine {
     b.torque = torque;
     b.railTarget = b.running === 1 ? 5000 + 14000 * Math.min(1, share * 1.1) : b.railTarget;
     b.railPressure += ((b.railTarget - b.railPressure) * dt) / 0.09;
+  }
+
+  /** What a late wastegate and a nervous control add to the boost. */
+  private unsettle(b: Bus, dt: number, over: boolean, wish: number): void {
+    const { boostOvershoot, boostHunt } = this.plant;
+    if (this.charge < wish - 20 && over) this.below = true;
+    if (!over) this.below = false;
+    if (this.below && this.charge > wish - 5) {
+      this.below = false;
+      this.surplusFor = boostOvershoot.hold;
+    }
+    this.surplusFor -= dt;
+    const aim = this.surplusFor > 0 && over ? boostOvershoot.size : 0;
+    this.surplus += ((aim - this.surplus) * dt) / (aim > this.surplus ? 0.12 : 0.3);
+    const settled = over && !this.below && Math.abs(this.charge - wish) < 25 ? 1 : 0;
+    this.hunting += ((settled - this.hunting) * dt) / 0.4;
+    this.hunt = boostHunt.amplitude * this.hunting * Math.sin(2 * Math.PI * boostHunt.frequency * b.t);
   }
 
   /** Torque (N.m) of an accessory that comes and goes. */

@@ -15,6 +15,8 @@ export const LABELS: Readonly<Record<string, readonly [long: string, short: stri
   boostPressure: ['Boost pressure absolute', 'BOOST_PRESS'],
   boostPressureTarget: ['Boost pressure target absolute', 'BOOST_PRESS_CMD'],
   wastegateDuty: ['Wastegate duty cycle', 'WGDC'],
+  wastegateTarget: ['Wastegate position target', 'WASTEGATE_CMD'],
+  wastegatePosition: ['Wastegate position', 'WASTEGATE_POS'],
   barometricPressure: ['Barometric pressure', 'BARO'],
   airMassFlow: ['Mass air flow', 'MAF'],
   intakeAirTemperature: ['Intake air temperature', 'IAT'],

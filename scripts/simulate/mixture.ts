@@ -36,6 +36,7 @@ export class Mixture {
   private sinceShift = 60;
   private sinceCut = 60;
   private wet = 0;
+  private blown = 0; // what a vented dump valve lets out, 0..1
 
   constructor(
     private readonly car: CarSpec,
@@ -54,8 +55,13 @@ export class Mixture {
     const psi = ratio < 0.53 ? 1 : ratio < 1 ? Math.sqrt(1 - ((ratio - 0.53) / 0.47) ** 2) : -0.6 * (ratio - 1);
     const leak = Math.min(plant.leakFlow * psi, b.airFlow * 0.5);
     const share = Math.min(1.2, b.airFlow / this.ratedFlow);
-    b.airMetered = (b.airFlow - leak) * (plant.meterLow + (plant.meterHigh - plant.meterLow) * share);
-    const airError = b.airMetered > 1e-6 ? b.airFlow / b.airMetered : 1;
+    if (b.pedal < 0.05 && b.boost > b.barometer + 15) this.blown = 1;
+    this.blown -= (this.blown * dt) / 0.35;
+    const blown = plant.ventedDump * this.ratedFlow * this.blown;
+    const through =
+      (b.airFlow - leak + b.airLeaked + blown) * (plant.meterLow + (plant.meterHigh - plant.meterLow) * share);
+    b.airMetered = Math.min(plant.meterCeiling, through);
+    const airError = b.airMetered > 1e-6 && !plant.speedDensity ? b.airFlow / b.airMetered : 1;
     const fade = 1 - plant.fuelFade * share;
     let vapour = 0;
     for (let i = 0; i < plant.purge.length; i++) {

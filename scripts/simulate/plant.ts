@@ -87,6 +87,31 @@ export class Plant {
   camOffset: [number, number] = [0, 0];
   /** The control unit logs degrees of the cam beside a target in degrees of the crank. */
   camDegrees = false;
+  // Charge air
+  /** Boost runs past its target by that much (kPa) for that long (s) whenever it arrives there. */
+  boostOvershoot = { size: 0, hold: 0 };
+  /** kPa by which settled boost stands off its target. */
+  boostOffset = 0;
+  /** Share of the boost that the turbocharger can still build. */
+  boostShare = 1;
+  /** Settled boost swings by that much (kPa) to either side at that rate (Hz). */
+  boostHunt = { amplitude: 0, frequency: 1 };
+  /** The logged target of boost is that of the driver's wish, before a limit of torque takes that share of it away. */
+  targetBeforeLimit = 1;
+  /** The throttle holds the manifold to a share of the charge pressure at full pedal, between those speeds (rpm), in those gears (empty = all). */
+  throttleCut: { share: number; from: number; to: number; gears: ReadonlySet<number> } | undefined;
+  /** Share of the rated air flow that escapes between compressor and throttle at rated boost. */
+  chargeLeak = 0;
+  /** A dump valve to the outside: share of the rated flow that is metered and blown off when the driver lets go. */
+  ventedDump = 0;
+  /** Air is computed from manifold pressure; no meter tells the control unit of a leak. */
+  speedDensity = false;
+  /** Performance of the charge cooler over healthy, and heat that the cooler has soaked up (K over ambient) at the start. */
+  coolerShare = 1;
+  /** The air meter reads no more than this (kg/s). */
+  meterCeiling = Number.POSITIVE_INFINITY;
+  /** The wastegate position stands off its target by that much (points). */
+  actuatorOff = 0;
   // Coolant
   /** Steam passes the coolant sensor: every so many seconds the reading rises by so many kelvin and falls back. */
   bubbles: { every: number; size: number } | undefined;

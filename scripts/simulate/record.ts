@@ -69,6 +69,8 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   boostPressure: [0.4, 0.1, 0, 400],
   boostPressureTarget: [0, 0.1, 0, 400],
   wastegateDuty: [0.1, 0.1, 0, 100],
+  wastegateTarget: [0, 0.1, 0, 100],
+  wastegatePosition: [0.3, 0.1, 0, 100],
   barometricPressure: [0, 1, 0, 255],
   airMassFlow: [0.08, 0.01, 0, 1200],
   intakeAirTemperature: [0.05, 1, -40, 215],

@@ -57,6 +57,8 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('boostPressure', () => b.boost);
   add('boostPressureTarget', () => b.boostTarget);
   add('wastegateDuty', () => b.wastegate * 100);
+  add('wastegateTarget', () => b.wastegate * 100);
+  add('wastegatePosition', () => Math.min(100, Math.max(0, b.wastegatePosition * 100 - plant.actuatorOff)));
   add('barometricPressure', () => b.barometer);
   add('airMassFlow', () => b.airMetered * 1000);
   add('intakeAirTemperature', () => b.intakeAir);

@@ -72,6 +72,8 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   engineLoad: 'share',
   engineLoadAbsolute: 'share',
   wastegateDuty: 'share',
+  wastegateTarget: 'share',
+  wastegatePosition: 'share',
   clutchTouchPoint: 'oil',
   clutchAdaptation: 'share',
   transmissionOilPressure: 'oil',

@@ -1,3 +1,4 @@
+import { boostControl } from './boost-control.js';
 import { breathing } from './breathing.js';
 import { camTiming } from './cam-timing.js';
 import { charging } from './charging.js';
@@ -80,4 +81,5 @@ export const FAULTS: readonly FaultFamily[] = [
   trim,
   lambdaLoad,
   charging,
+  boostControl,
 ];

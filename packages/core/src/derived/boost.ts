@@ -1,3 +1,4 @@
+import type { Place } from '../recording/recording.js';
 import { AMBIENT } from './ambient.js';
 import { uncertaintyOf } from './exceeds.js';
 import { isRefusal, recipe, refuse } from './recipe.js';
@@ -10,6 +11,8 @@ export interface Boost {
   readonly u: number;
   /** Channel it was made from. */
   readonly source: string;
+  /** Where that channel is measured; undefined when nobody says. */
+  readonly place: Place | undefined;
   /** Fresh values per second. */
   readonly hz: number;
 }
@@ -32,6 +35,7 @@ export const BOOST = recipe<Boost>({
         values: held.map((x) => x - ambient.pressure),
         u: Math.hypot(uncertaintyOf(channel, { tolerance: TOLERANCE }), ambient.pressureU),
         source: channel.id,
+        place: channel.place,
         hz: samples.hz(channel.id),
       };
     }

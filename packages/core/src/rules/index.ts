@@ -1,3 +1,4 @@
+import { boostControl } from './air/boost-control.js';
 import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
@@ -80,4 +81,5 @@ export const RULES: readonly Rule[] = Object.freeze([
   fuelTrim,
   lambdaLoad,
   charging,
+  boostControl,
 ]);
