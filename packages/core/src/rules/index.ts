@@ -80,6 +80,6 @@ export const RULES: readonly Rule[] = Object.freeze([
   cooling,
   fuelTrim,
   lambdaLoad,
-  charging,
   boostControl,
+  charging,
 ]);
