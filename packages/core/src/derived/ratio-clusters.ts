@@ -1,6 +1,6 @@
 import { correctedRatios, correctionOf, lagOnly, type RatioCorrection, sharpestLag } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
-import { apparentRatios, type PassingRatio, passingRatios } from './ratio-raw.js';
+import { bandMedians, cellMedians, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, OPEN_WEIGHT, refined } from './ratio-refined.js';
 import { COARSEST, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
@@ -11,7 +11,7 @@ export interface LearnedRatio {
   readonly value: number;
   /** Standard uncertainty, rpm per km/h. */
   readonly u: number;
-  /** The same read off pairs as logged, nothing aligned (rpm per km/h): what published simple fits give. */
+  /** Median of the nearest pairs as logged, nothing aligned (rpm per km/h): what published simple fits give. */
   readonly apparent: number;
   /** Settled measurements behind it. */
   readonly samples: number;
@@ -70,7 +70,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     clusters = oncePerNumber(drive, data, points, clusters);
     const found = assigned(data, points, clusters);
     const centres = clusters.map(({ x }) => x);
-    const apparent = apparentRatios(data, centres);
+    const apparent = cellMedians(data, centres);
     const numbers = numbersOf(drive, data, points, found, clusters.length);
     const everywhere = data === all ? found : assigned(all, pointsOf(all, correction), clusters);
     return {
@@ -170,7 +170,7 @@ function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
   const torn = first !== undefined && second !== undefined && Math.max(first.samples, second.samples) < THIN;
   const clusters =
     torn && first.x - second.x < THIN_STEP ? [first.samples > second.samples ? first : second, ...all.slice(2)] : all;
-  const apparent = apparentRatios(
+  const apparent = bandMedians(
     data,
     clusters.map(({ x }) => x),
   );
