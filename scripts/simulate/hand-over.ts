@@ -139,7 +139,11 @@ export abstract class HandOver {
         if (x >= 1) this.finish(b);
       }
     } else if (up) {
-      if (this.stage === 0) {
+      if (this.stage === 0 && b.torque > 15 && b.pedal > 0.03) {
+        // The driver wants power again: the new clutch takes the engine in hand, as in a shift under power.
+        this.driveShift = true;
+        this.next(node - syncB);
+      } else if (this.stage === 0) {
         this.setPath(b, a, iA, 0);
         this.setPath(b, p2, iB, 25 + 60 * Math.min(1, this.stageTime / T));
         if (node <= syncB + 2 || this.stageTime > 6 * T) this.next(0);

@@ -3,6 +3,7 @@ import {
   airDensity,
   CARS,
   carById,
+  drawDrive,
   type Phase,
   type Plant,
   roadLoad,
@@ -239,5 +240,23 @@ describe('lock-up clutch', () => {
     }
     expect(closed).toBeGreaterThan(2000);
     expect(over / closed).toBeLessThan(0.002);
+  });
+});
+
+describe('power that comes back during a shift', () => {
+  it('is taken by the new gear: an upshift begun off the pedal does not let the engine run away', () => {
+    const { spec } = drawDrive({ seed: 11483092 });
+    const sim = simulate(spec);
+    // The drive holds such a shift: begun with the foot off, pressed to half its travel before it ends.
+    const [pedal, { pedalRest, pedalFull }] = [signal(sim, 'pedalPosition'), sim.car.sensors];
+    const pressed = sim.truth.shifts.filter(({ from, to, pedal: atStart, gearBefore, gearAfter }) => {
+      const end = pedal[Math.ceil((to + 0.3) * sim.rate)]!;
+      return gearAfter > gearBefore && from > 0 && atStart < 0.03 && (end - pedalRest) / (pedalFull - pedalRest) > 0.5;
+    });
+    expect(pressed.length).toBeGreaterThan(0);
+    for (const { flare, to, from } of pressed) {
+      expect(flare).toBeLessThan(100);
+      expect(to - from).toBeLessThan(1);
+    }
   });
 });

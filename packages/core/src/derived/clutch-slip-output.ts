@@ -1,4 +1,5 @@
 import { DRIVEN_SPEED, type DrivenSpeed } from './driven-speed.js';
+import { lined } from './lined.js';
 import { LEARNED_RATIOS } from './ratio-clusters.js';
 import { type Drive, isRefusal, type Refusal } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -22,14 +23,16 @@ export function outputOf(drive: Drive): Output | Refusal {
   if (usable(drive, id)) {
     const samples = samplesOf(drive);
     const { quantum } = drive.channel(id)!.quality;
-    const values = samples.held(id)!;
     const { hz, fresh } = { hz: samples.hz(id), fresh: samples.fresh(id) };
+    const values = lined(drive, samples.held(id)!, fresh, hz);
     return { values, id, channel: id, words: 'the output shaft', hz, quantum, fresh, tyreU: 0 };
   }
   const speed = drive.derive(DRIVEN_SPEED);
   if (isRefusal(speed)) return speed;
   const coarse = speed.quantum >= COARSE;
-  const values = coarse ? unstepped(speed.values, drive.time, speed.quantum) : speed.values;
+  const values = coarse
+    ? unstepped(speed.values, drive.time, speed.quantum)
+    : lined(drive, speed.values, speed.fresh, speed.hz);
   const quantum = coarse ? LEFT_OF_STEP * speed.quantum : speed.quantum;
   const learned = speed.geared ? undefined : drive.derive(LEARNED_RATIOS);
   const tyres = learned === undefined || isRefusal(learned) ? 0 : learned.tyres;

@@ -3,6 +3,7 @@ import { outputOf, usable } from './clutch-slip-output.js';
 import { byProfile, plausible, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
 import { sideOf } from './clutch-slip-side.js';
 import { HELD_GEAR } from './held-gear.js';
+import { lined } from './lined.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -36,7 +37,6 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
   compute(drive) {
     const held = drive.derive(HELD_GEAR);
     if (isRefusal(held)) return refuse(`no clutch slip: ${held.reason}`, held.missing);
-    const samples = samplesOf(drive);
     const shaft = drive.channel('inputShaftSpeed');
     // The turbine of a converter, or of a gearbox of unknown kind, is the clutch's input; else it is the engine.
     const input =
@@ -49,13 +49,13 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
     const road = outputOf(drive);
     if (isRefusal(road)) return refuse(`no clutch slip: ${road.reason}`, road.missing);
     const gear = input === 'engineSpeed' ? closedOnly(drive, held.values) : held.values;
-    const side = sideOf(drive, input, road.values, road.id, gear);
-    const learned = plausible(drive, held, ratiosOf(drive, gear, samples.held(input)!, side.values));
+    const n = inputOf(drive, input);
+    const side = sideOf(drive, { id: input, values: n }, road, gear);
+    const learned = plausible(drive, held, ratiosOf(drive, gear, n, side.values));
     const ratios = road.id === 'outputShaftSpeed' ? byProfile(drive, held, learned) : learned;
     const rows = measuredRows(drive, input, road.hz, road.fresh);
     const slip = new Float64Array(rows.row.length).fill(Number.NaN);
     const u = new Float64Array(rows.row.length);
-    const n = samples.held(input)!;
     const { quantum } = drive.channel(input)!.quality;
     for (let k = 0; k < slip.length; k++) {
       const i = rows.row[k]!;
@@ -99,9 +99,11 @@ function closedOnly(drive: Drive, gear: Float64Array): Float64Array {
 
 function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string[]): ClutchSlip {
   const samples = samplesOf(drive);
-  const n = samples.held('engineSpeed')!;
+  const n = inputOf(drive, 'engineSpeed');
   const rows = measuredRows(drive, 'engineSpeed', Math.min(...ids.map((id) => samples.hz(id))), samples.fresh(ids[0]!));
-  const sides = ids.map((id) => sideOf(drive, 'engineSpeed', samples.held(id)!, id, gear));
+  const sides = ids.map((id) =>
+    sideOf(drive, { id: 'engineSpeed', values: n }, { id, values: inputOf(drive, id) }, gear),
+  );
   const clutch = carriers(
     rows.row,
     gear,
@@ -132,6 +134,12 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
     hz: rows.hz,
     channels: ['engineSpeed', ...ids],
   };
+}
+
+/** A shaft speed row by row, drawn between its samples where rows are more. */
+function inputOf(drive: Drive, id: string): Float64Array {
+  const samples = samplesOf(drive);
+  return lined(drive, samples.held(id)!, samples.fresh(id), samples.hz(id));
 }
 
 /** Of each gear the clutch whose shaft runs with the engine (smallest median difference); works for any numbering. */

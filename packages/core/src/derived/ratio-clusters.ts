@@ -1,4 +1,11 @@
-import { correctedRatios, correctionOf, lagOnly, type RatioCorrection, sharpestLag } from './ratio-correction.js';
+import {
+  correctedRatios,
+  correctionOf,
+  lagDoubt,
+  lagOnly,
+  type RatioCorrection,
+  sharpestLag,
+} from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
 import { bandMedians, cellMedians, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, OPEN_WEIGHT, refined } from './ratio-refined.js';
@@ -30,8 +37,12 @@ export interface LearnedRatios {
   readonly geared: boolean;
   /** What it was learned from, e.g. `engineSpeed over wheelSpeed`. */
   readonly source: string;
+  /** Channel of the shaft speed. */
+  readonly shaft: string;
   /** Seconds by which shaft speed runs ahead of road speed. */
   readonly lag: number;
+  /** Standard uncertainty of the lag, s. */
+  readonly lagU: number;
   /** km/h that the road speed reads low (a display that cuts decimals). */
   readonly offset: number;
   /** rpm by which clutches slip by design at light load; taken out of the ratios. */
@@ -84,8 +95,10 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
       passing: passingRatios(data, found, centres),
       gear: rowGears(drive, all, everywhere),
       geared: data.geared,
+      shaft: data.shaft,
       source: `${data.shaft} over ${data.road}`,
       lag: correction.lag,
+      lagU: lagDoubt(correction, data.interval),
       offset: correction.offset,
       slip: correction.slip,
       tyres: correction.tyres,

@@ -191,6 +191,14 @@ export function correctionU({ covariance }: RatioCorrection, regressors: readonl
   return Math.sqrt(Math.max(0, variance));
 }
 
+/** Lag is known to a tenth of the sample interval at best (see aligned.ts). */
+const LAG_FLOOR = 0.1;
+
+/** Standard uncertainty of the lag (s): what the fit leaves, no less than the sampling hides. */
+export function lagDoubt({ covariance }: RatioCorrection, interval: number): number {
+  return Math.hypot(Math.sqrt(Math.max(0, covariance[0]?.[0] ?? 0)), LAG_FLOOR * interval);
+}
+
 /** Design slip of dual clutches and lock-up clutches ends here, rpm (rule catalogue: 20 to 80). */
 const MOST_SLIP = 90;
 /** Share per (km/h)/s: 6 % slip at 3.5 m/s2, wet road (rule catalogue: tyres slip 2 to 6 % under load). */
