@@ -132,6 +132,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
+  // K: class of the probe and its own delay
+  'exhaust.temperature': 9,
   // V: what a control unit reads off true; its share while cranking stands in the truth
   'electrical.charging': 0.12,
   // kPa: noise of a sensor over 0.3 s, a moving target
@@ -180,6 +182,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.cooling': ['peak'],
   'electrical.charging': ['highest', 'lowest'],
   'air.boost-control': ['overshoot'],
+  'exhaust.temperature': ['peak'],
 };
 
 export function score(reports: readonly Report[]): Score {

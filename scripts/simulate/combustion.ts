@@ -39,7 +39,9 @@ export class Combustion {
   private surgePhase = 0;
   private surgeSize = 0;
   private readonly road = { x: 0, v: 0 };
-  private gas = 300; // degC, mean of the cylinders
+  gas = 300; // degC, mean of the cylinders, before the turbine
+  afterTurbine = 280; // degC
+  modelled = 300; // degC, what the control unit believes
 
   constructor(
     private readonly car: CarSpec,
@@ -69,13 +71,20 @@ export class Combustion {
       this.angle += (dt * b.engineSpeed * this.order.length) / (4 * Math.PI);
       for (; this.angle >= 1; this.angle--) this.fire(b, rpm);
     }
-    const warm = b.running === 1 ? 330 + 480 * Math.min(1.1, b.strokeShare) + 0.018 * rpm : b.ambient + 60;
+    const usual = 330 + 480 * Math.min(1.1, b.strokeShare) + 0.018 * rpm;
+    // Late ignition or a lean mixture heat the gas from half load on.
+    const share = Math.min(1, Math.max(0, (b.strokeShare - 0.5) / 0.3));
+    const warm = b.running === 1 ? usual + share * Math.max(0, plant.exhaustFull - usual) : b.ambient + 60;
     this.gas += ((warm - this.gas) * dt) / 2.5;
+    // The turbine takes work out of the gas, by the pressure that it gives to the air.
+    const drop = 25 + 95 * Math.min(1.2, Math.max(0, b.boost / b.barometer - 1));
+    this.afterTurbine += ((this.gas - drop - this.afterTurbine) * dt) / 1.5;
+    this.modelled += ((usual * (b.running === 1 ? 1 : 0.5) - this.modelled) * dt) / 4;
     for (let c = 0; c < this.own.length; c++) {
       const own = this.own[c]!;
       const apart = plant.cylinders.find((each) => each.cylinder === c + 1);
-      const share = Math.min(1, Math.max(0, (this.gas - 300) / 400));
-      this.exhaust[c] = this.gas + share * (own.exhaust + (apart?.exhaust ?? 0));
+      const hot = Math.min(1, Math.max(0, (this.gas - 300) / 400));
+      this.exhaust[c] = this.gas + hot * (own.exhaust + (apart?.exhaust ?? 0));
       this.correction[c] = own.correction + (apart?.correction ?? 0);
     }
     this.dip -= (this.dip * dt) / 0.12;

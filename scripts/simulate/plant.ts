@@ -217,4 +217,7 @@ export class Plant {
   /** V by which the regulator holds too much; and what is wanted in steady driving. */
   regulatorHigh = 0;
   chargeCruise = 13.9;
+  // Exhaust
+  /** Gas before the turbine at high load (degC), where it is hotter than it should be. */
+  exhaustFull = Number.NEGATIVE_INFINITY;
 }

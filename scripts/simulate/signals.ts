@@ -112,6 +112,9 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     add(`exhaustGasTemperature.cylinder${c + 1}`, () => combustion.exhaust[c]!);
     add(`preIgnitionCount.cylinder${c + 1}`, () => knock.preIgnitions[c]!);
   }
+  for (let k = 0; k < car.engine.banks; k++) add(`exhaustGasTemperature.bank${k + 1}`, () => combustion.gas + 4 * k);
+  add('exhaustGasTemperature.sensor2', () => combustion.afterTurbine);
+  add('exhaustGasTemperatureModelled', () => combustion.modelled);
   add('missedFirings', () => combustion.missed);
   add('wantedFirings', () => combustion.wanted);
   add('cylinderDeactivation', () => combustion.shutOff);

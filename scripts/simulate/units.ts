@@ -128,6 +128,7 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   engineRoughness: 'plain',
   injectorCorrection: 'share',
   exhaustGasTemperature: 'temperature',
+  exhaustGasTemperatureModelled: 'temperature',
   preIgnitionCount: 'code',
   cylinderDeactivation: 'code',
   coolantPumpDuty: 'share',

@@ -8,6 +8,7 @@ import { coldLoad } from './cold-load.js';
 import { coolantLoss } from './coolant-loss.js';
 import { cooling } from './cooling.js';
 import { cylinderBalance } from './cylinder-balance.js';
+import { exhaustTemperature } from './exhaust-temperature.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
@@ -80,6 +81,7 @@ export const FAULTS: readonly FaultFamily[] = [
   cooling,
   trim,
   lambdaLoad,
+  exhaustTemperature,
   charging,
   boostControl,
 ];

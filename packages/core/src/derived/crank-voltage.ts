@@ -91,7 +91,7 @@ function paceOf(drive: Drive, samples: Samples, id: string, starts: readonly Eng
     }
   }
   const near = steps.length >= 4 ? 1 / median(steps) : 0;
-  return hz > near ? hz : near;
+  return Math.max(Number.isNaN(hz) ? 0 : hz, near);
 }
 
 function plateauOf(drive: Drive, samples: Samples, start: EngineStart): CrankPlateau | undefined {

@@ -9,7 +9,7 @@ export type LambdaLags = ReadonlyMap<string, Lag | Refusal>;
 
 /** Sensors in front of the catalyst that measure a mixture: not those behind it, not single cylinders, no volts. */
 export function isFrontLambda(channel: { readonly id: string; readonly sourceUnit: string }): boolean {
-  return !/sensor[2-9]|cylinder/.test(channel.id) && !/^m?V$/.test(channel.sourceUnit);
+  return !/sensor[2-9]|cylinder/i.test(channel.id) && !/^m?V$/.test(channel.sourceUnit);
 }
 
 /** The target of the same bank, else the common one. */

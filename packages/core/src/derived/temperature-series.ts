@@ -31,6 +31,8 @@ export interface Inertia {
   readonly leap: number;
   /** Largest change per second for longer, K/s. */
   readonly ramp: number;
+  /** Ends of the sensor, degC: at and beyond them nothing is measured. Default: the one-byte range. */
+  readonly range?: { readonly low: number; readonly high: number };
 }
 
 /** Ends of the one-byte temperature range (A - 40, SAE J1979 service 01): no fluid, a broken or shorted sensor. */
@@ -56,7 +58,7 @@ export function fluidSeries(
   hz: number,
   inertia: Inertia,
 ): FluidSeries | undefined {
-  const usable = compact(values, rows);
+  const usable = compact(values, rows, inertia.range ?? RANGE);
   if (usable.time.length < 3) return undefined;
   const raw = withoutLeaps(usable.time, usable.value, inertia);
   if (raw.time.length < 3) return undefined;
@@ -85,13 +87,17 @@ export function fluidSeries(
   };
 }
 
-function compact(values: Float64Array, rows: Float64Array): { time: Float64Array; value: Float64Array } {
+function compact(
+  values: Float64Array,
+  rows: Float64Array,
+  { low, high }: { readonly low: number; readonly high: number },
+): { time: Float64Array; value: Float64Array } {
   const time = new Float64Array(values.length);
   const value = new Float64Array(values.length);
   let n = 0;
   for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
-    if (!(x > RANGE.low && x < RANGE.high)) continue;
+    if (!(x > low && x < high)) continue;
     time[n] = rows[i]!;
     value[n++] = x;
   }

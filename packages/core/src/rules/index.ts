@@ -21,6 +21,7 @@ import { preIgnition } from './engine/pre-ignition.js';
 import { protection } from './engine/protection.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
+import { exhaustTemperature } from './exhaust/temperature.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
 import type { Rule } from './rule.js';
@@ -81,5 +82,6 @@ export const RULES: readonly Rule[] = Object.freeze([
   fuelTrim,
   lambdaLoad,
   boostControl,
+  exhaustTemperature,
   charging,
 ]);
