@@ -126,7 +126,9 @@ function evidenceOf(
       values.filter((x, i) => time[i]! >= from - 3 && time[i]! <= to && !Number.isNaN(x)),
       share,
     );
-  const leanest = lambdas.filter(({ id }) => !/sensor[2-9]|cylinder/i.test(id)).map(({ values }) => during(values, 0.5));
+  const leanest = lambdas
+    .filter(({ id }) => !/sensor[2-9]|cylinder/i.test(id))
+    .map(({ values }) => during(values, 0.5));
   const latest = retards.map((values) => Math.abs(during(values, 0.75)));
   return { lambda: Math.max(...leanest, Number.NEGATIVE_INFINITY), retard: Math.max(...latest, 0) };
 }

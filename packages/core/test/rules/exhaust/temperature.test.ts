@@ -129,7 +129,7 @@ describe('what is missing', () => {
 describe('causes follow the evidence', () => {
   const first = (more: Record<string, Signal>) => {
     const result = judged(load(1020, 20), { more });
-    return result.outcome === 'finding' ? result.causes[0] : '';
+    return result.outcome === 'finding' ? result.causes?.[0] : '';
   };
   it('lean, or late', () => {
     expect(
