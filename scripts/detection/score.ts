@@ -111,6 +111,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.oil-surge': 0.2,
   // points: drift of the mixture with warmth, few independent swings of a controller in half a minute
   'engine.oil-dilution': 1.6,
+  // times its own cruise: amplitudes of noise in windows of two seconds scatter by a quarter
+  'engine.smoothness': 1.2,
   'engine.oil-temperature': 1.2,
   // times the rating: two estimates of torque at 3.5 % together
   // share of the barometric pressure: two sensors
@@ -129,6 +131,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   // of the claim: an interval of 8 % at least
   'engine.power': 0.09,
   // lambda: sensor scatter and noise, wander over half a second
+  // shares of the limit: two torques at 3.5 % and a model of 5 %, or two pressure sensors
+  'provenance.sensor-agreement': 0.7,
   'fuel.lambda-load': 0.012,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
@@ -169,6 +173,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.oil-pressure': ['hotIdle'],
   'engine.oil-surge': ['buildUp'],
   'engine.oil-dilution': ['fading'],
+  'engine.smoothness': ['amplitude'],
   'engine.oil-temperature': ['peak'],
   'engine.torque-load': ['overRated'],
   'engine.pre-ignition': ['events'],
@@ -178,6 +183,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.cam-timing': ['offset'],
   'engine.breathing': ['manifoldShare', 'crankcase'],
   'engine.power': [],
+  'provenance.sensor-agreement': [],
   'fuel.lambda-load': ['excess'],
   'engine.cooling': ['peak'],
   'electrical.charging': ['highest', 'lowest'],

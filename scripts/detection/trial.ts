@@ -44,12 +44,16 @@ export async function run(trial: Trial, only: readonly string[] = []): Promise<R
   const answers = families.map((family): Answer => {
     const result = assessment.results.find((each) => each.rule === family.rule);
     if (result === undefined) throw new Error(`rule ${family.rule} gave no result`);
+    const measures = 'measures' in result && result.measures !== undefined ? plain(result.measures) : {};
+    const flagged = family.flag !== undefined && Number(measures[family.flag] ?? 0) > 0;
+    const outcome = flagged ? 'finding' : result.outcome;
+    const severity = result.outcome === 'finding' ? (result.severity ?? 'watch') : 'watch';
     return {
       rule: family.rule,
-      outcome: result.outcome,
-      ...(result.outcome === 'finding' ? { severity: result.severity ?? 'watch' } : {}),
+      outcome,
+      ...(outcome === 'finding' ? { severity } : {}),
       summary: result.summary,
-      measures: 'measures' in result && result.measures !== undefined ? plain(result.measures) : {},
+      measures,
       truth: family.truth(sim),
     };
   });

@@ -42,6 +42,8 @@ export class Plant {
   knockRate = 0.12;
   /** One cylinder ignites before its spark, at high load below 2900 rpm: retard (deg) in one step, so many times. */
   preIgnition: { cylinder: number; retard: number; times: number } = { cylinder: 0, retard: 0, times: 0 };
+  /** What the logged values are over the true ones: factors of torque and air flow, and kPa on the manifold pressure. For the truth alone; the recording does it. */
+  logged = { torque: 1, air: 1, manifold: 0 };
   // Combustion
   /** Share of the firings of these cylinders that are missed: always, at idle or under load. */
   misfires: { cylinders: readonly number[]; share: number; when: 'always' | 'idle' | 'load' }[] = [];

@@ -33,8 +33,10 @@ import { pressure } from './pressure.js';
 import { protection } from './protection.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
+import { sensorAgreement } from './sensor-agreement.js';
 import { severity } from './severity.js';
 import { shiftQuality } from './shift-quality.js';
+import { smoothness } from './smoothness.js';
 import { startQuality } from './start-quality.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
@@ -67,6 +69,7 @@ export const FAULTS: readonly FaultFamily[] = [
   misfire,
   cylinderBalance,
   idle,
+  smoothness,
   oilPressure,
   oilSurge,
   oilTemperature,
@@ -84,4 +87,5 @@ export const FAULTS: readonly FaultFamily[] = [
   exhaustTemperature,
   charging,
   boostControl,
+  sensorAgreement,
 ];

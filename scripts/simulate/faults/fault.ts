@@ -69,6 +69,8 @@ export interface FaultFamily {
   readonly apply: (draft: DriveDraft, level: Level | 'under', dial: number, random: Random) => Expectation;
   /** What the finished drive really holds, by the limits of the rule catalogue (kept here on purpose, apart from the library). */
   readonly truth: (sim: Simulation) => TrueFinding;
+  /** For a rule that never gives a finding: it has shown what it looks for when this measure is above 0. */
+  readonly flag?: string;
   /** Things that look like the fault and are none, by name. */
   readonly decoys: Readonly<Record<string, (draft: DriveDraft, random: Random) => void>>;
 }

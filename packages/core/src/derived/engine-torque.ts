@@ -15,6 +15,8 @@ export interface TorqueAgreement {
   readonly ratio: number;
   /** Relative standard uncertainty of the ratio by what is known of both. */
   readonly u: number;
+  /** Standard uncertainty of ln(ratio) by the scatter of this comparison and its surroundings alone. */
+  readonly scatter: number;
   /** Apart by more than {@link APART}, beyond the scatter of the comparison. */
   readonly differs: boolean;
   /** Seconds compared. */
@@ -150,6 +152,7 @@ function compared(
     second,
     ratio: Math.exp(middle),
     u: Math.hypot(a.u, b.u),
+    scatter,
     differs: Math.abs(middle) - 1.645 * scatter > Math.log(1 + APART),
     seconds,
   };

@@ -1,5 +1,5 @@
 import { type Drive, isRefusal, type Missing, type Refusal } from '../derived/recipe.js';
-import type { Judgement, Observed, Rule } from '../rules/rule.js';
+import type { Contradicted, Judgement, Observed, Rule } from '../rules/rule.js';
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { Result } from './assessment.js';
 import { contextFor } from './limits.js';
@@ -34,9 +34,13 @@ export function observe(notebooks: readonly Notebook[], drive: Drive): void {
   }
 }
 
-/** One result a rule, in the order of the rules. */
+/**
+ * One result a rule, in the order of the rules. Where a rule found channels that contradict each other, the results of
+ * the other rules that read them lose confidence and say why; no outcome changes.
+ */
 export function judge(notebooks: readonly Notebook[], vehicle: Vehicle): Result[] {
-  return notebooks.map((notebook) => {
+  const contradicted: (Contradicted & { readonly by: string })[] = [];
+  const results = notebooks.map((notebook): Result => {
     const { rule, observed, refusals } = notebook;
     const reason = rule.notApplicable?.(vehicle);
     if (reason !== undefined) return { rule: rule.id, summary: reason, outcome: 'not-applicable' };
@@ -45,11 +49,31 @@ export function judge(notebooks: readonly Notebook[], vehicle: Vehicle): Result[
     if (unasked !== undefined) return { rule: rule.id, summary: unasked, outcome: 'not-applicable' };
     if (observed.length === 0) return notShown(rule, nearest(refusals));
     try {
-      return toResult(rule, rule.judge(observed, contextFor(rule, vehicle)));
+      const judgement = rule.judge(observed, contextFor(rule, vehicle));
+      for (const each of judgement.contradicted ?? []) contradicted.push({ ...each, by: rule.id });
+      return toResult(rule, judgement);
     } catch (error) {
       return failed(rule.id, messageOf(error));
     }
   });
+  return results.map((result, k) => {
+    const { needs } = notebooks[k]!.rule;
+    const read = new Set([...needs.channels, ...needs.optional].map(familyOf));
+    const own = contradicted.filter(({ by, channel }) => by !== result.rule && read.has(familyOf(channel)));
+    return own.length === 0 ? result : lessSure(result, own);
+  });
+}
+
+function familyOf(id: string): string {
+  return id.split('.')[0] ?? id;
+}
+
+/** The strongest of the doubts counts, all are told. */
+function lessSure(result: Result, doubts: readonly Contradicted[]): Result {
+  if (result.outcome !== 'clear' && result.outcome !== 'finding') return result;
+  const factor = Math.min(...doubts.map((each) => each.factor));
+  const notes = [...(result.notes ?? []), ...new Set(doubts.map(({ note }) => note))];
+  return { ...result, confidence: result.confidence * factor, notes };
 }
 
 function failed(rule: string, error: string): Result {

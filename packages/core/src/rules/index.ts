@@ -19,11 +19,13 @@ import { oilTemperature } from './engine/oil-temperature.js';
 import { power } from './engine/power.js';
 import { preIgnition } from './engine/pre-ignition.js';
 import { protection } from './engine/protection.js';
+import { smoothness } from './engine/smoothness.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { exhaustTemperature } from './exhaust/temperature.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { fuelTrim } from './fuel/trim.js';
+import { sensorAgreement } from './provenance/sensor-agreement.js';
 import type { Rule } from './rule.js';
 import { clutchAdaptation } from './transmission/clutch-adaptation.js';
 import { clutchSlip } from './transmission/clutch-slip.js';
@@ -67,6 +69,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   misfire,
   cylinderBalance,
   idle,
+  smoothness,
   oilPressure,
   oilSurge,
   oilTemperature,
@@ -84,4 +87,5 @@ export const RULES: readonly Rule[] = Object.freeze([
   boostControl,
   exhaustTemperature,
   charging,
+  sensorAgreement,
 ]);

@@ -106,6 +106,16 @@ export interface Observed<O> {
   readonly observation: O;
 }
 
+/** A channel that another contradicts: what was read from it is less sure. */
+export interface Contradicted {
+  /** Id, or family. */
+  readonly channel: string;
+  /** 0..1, multiplies the confidence of each result whose rule reads the channel. */
+  readonly factor: number;
+  /** Note beside such a result. */
+  readonly note: string;
+}
+
 interface JudgementBase {
   /** One or two sentences in a practitioner's words, with the measured value and the limit. */
   readonly summary: string;
@@ -117,6 +127,8 @@ interface JudgementBase {
   readonly notes?: readonly string[];
   /** Larger results for reports (maps, tables); plain JSON data. */
   readonly details?: Readonly<Record<string, unknown>>;
+  /** Channels that contradict each other: other results that rest on them lose confidence, and nothing else. */
+  readonly contradicted?: readonly Contradicted[];
 }
 
 export type Judgement =
