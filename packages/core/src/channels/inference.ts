@@ -108,10 +108,20 @@ function fit(definition: ChannelDefinition, s: Spread, unit: string, shift: numb
 const COARSEST_CORRECTION = 0.02;
 const LARGEST_CORRECTION = 0.4;
 
+/** No mixture control holds its short correction within this much of a per cent while it works (common practice, no source). */
+const CALMEST_TRIM = 0.2;
+
 /** A signed correction within -1 and 1: a healthy trim in per cent, or a fraction. Its steps tell. */
-function inferSmallCorrection(s: Spread, size: number): UnitInference {
+function inferSmallCorrection(definition: ChannelDefinition, s: Spread, size: number): UnitInference {
   if (s.step >= COARSEST_CORRECTION) return one('%', 'the values move in steps too coarse for a fraction');
   if (size > LARGEST_CORRECTION) return one('%', 'as a fraction the correction would be beyond any authority');
+  if (
+    definition.id.startsWith('fuelTrimShort') &&
+    s.distinct >= 8 &&
+    size >= COARSEST_CORRECTION &&
+    size <= CALMEST_TRIM
+  )
+    return one('fraction', 'in per cent the short trim would hold the mixture closer than any control does');
   return several(['%', 'fraction']);
 }
 
@@ -124,7 +134,7 @@ function inferRatio(definition: ChannelDefinition, s: Spread): UnitInference {
   }
   const step = definition.resolution ?? 0;
   if (size <= 1) {
-    if (definition.range[0] < -20) return inferSmallCorrection(s, size);
+    if (definition.range[0] < -20) return inferSmallCorrection(definition, s, size);
     // A coded per cent moves in steps of its resolution; a value between zero and one step is none of them.
     if (size < step || (definition.typical?.peak?.[0] ?? 0) > 1) {
       return one('fraction', 'the values stay within 0 and 1');

@@ -61,6 +61,8 @@ export interface Catalogue {
   facts(id: string): ChannelFacts | undefined;
   /** `gauge`: the heading says that the pressure is relative. */
   inferUnit(id: string, values: Float64Array, gauge: boolean | undefined): UnitInference;
+  /** Remembers what a column that names no unit would be read as alone. @returns the unit that its family was found to share. */
+  familyUnit?(id: string, values: Float64Array, alone: string): string | undefined;
   /** Number that a text of a state or flag column stands for; undefined when the text is not known. */
   state(base: string, text: string): number | undefined;
   /** The channel id that may have been meant; undefined when nothing is near. */

@@ -35,7 +35,7 @@ export function chooseUnit(
     return rejected(column, facts.id, message, false);
   }
   const stated = recognition.unit;
-  const factor = trimFactor(column, facts, stated, raw, problems);
+  const factor = trimFactor(column, facts, stated, raw, catalogue, problems);
   if (factor !== undefined) return factor;
   if (stated !== undefined && stated.trim() !== '') {
     const unit = unitFor(stated, facts);
@@ -53,6 +53,7 @@ function trimFactor(
   facts: ChannelFacts,
   stated: string | undefined,
   raw: Float64Array,
+  catalogue: Catalogue,
   problems: ProblemList,
 ): ChosenUnit | undefined {
   if (!facts.base.startsWith('fuelTrim')) return undefined;
@@ -71,6 +72,11 @@ function trimFactor(
       inferred: true,
       doubt: `${doubt}; to settle it, ${mapLine(column, 'unit: factor')}`,
     };
+  }
+  if (named === undefined) {
+    // One that was learned near 1 % among neighbours in per cent is in per cent.
+    const shared = catalogue.familyUnit?.(facts.id, thinned(raw), 'factor');
+    if (shared !== undefined && shared !== 'factor') return undefined;
   }
   problems.add(
     'trim-factor',
