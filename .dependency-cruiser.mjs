@@ -13,7 +13,23 @@ const arrows = {
   vehicle: ['units', 'channels', 'sidefiles'],
   derived: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle'],
   rules: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle', 'derived'],
-  engine: ['units', 'math', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'derived', 'rules', 'verdict'],
+  engine: [
+    'units',
+    'math',
+    'channels',
+    'sidefiles',
+    'recording',
+    'ingest',
+    'vehicle',
+    'derived',
+    'rules',
+    'verdict',
+    'sheet',
+    'decision',
+  ],
+  // What a person saw, and what a buyer does next: results, sheet and prices only.
+  sheet: ['sidefiles'],
+  decision: ['sidefiles', 'sheet', 'verdict', 'rules?', 'engine?'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
   calibration: [
@@ -43,9 +59,24 @@ const arrows = {
     'calibration?',
     'trend?',
     'plan?',
+    'sheet?',
+    'decision?',
   ],
   // Pages and schemas that are generated from the objects of every layer.
-  docs: ['units', 'channels', 'sidefiles', 'recording', 'ingest', 'vehicle', 'rules', 'engine', 'verdict', 'report'],
+  docs: [
+    'units',
+    'channels',
+    'sidefiles',
+    'recording',
+    'ingest',
+    'vehicle',
+    'rules',
+    'engine',
+    'verdict',
+    'sheet',
+    'decision',
+    'report',
+  ],
 };
 
 const source = '^packages/core/src/';

@@ -19,6 +19,7 @@ Examples:
   telltale assess drive.csv --vehicle car.yaml --json > result.json
   telltale assess drive.csv --only engine.knock fuel.trim --fail-at repair
   telltale assess recordings/                   every log in a folder, as one car
+  telltale assess drive.csv --sheet walk-round.yaml --prices prices.yaml
   telltale assess notime.csv --rate 10          a log without a time column, 10 rows a second`,
   columns: `
 Examples:
@@ -35,7 +36,8 @@ existing file of the name given with --out is replaced, whole or not at all. Not
 Examples:
   telltale plan --vehicle car.yaml              everything worth showing, in driving order
   telltale assess drive.csv --json > result.json; telltale plan result.json
-                                                only what the drive left open`,
+                                                only what the drive left open
+  telltale plan --sheet walk-round.yaml         what no recording shows, to fill in beside the car`,
   rules: `
 Examples:
   telltale rules
@@ -70,6 +72,8 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--only <rules...>', 'run these rules (or systems) only')
     .option('--json', 'print one JSON document (schema telltale/assessment@1)')
     .option('--markdown', 'print markdown')
+    .option('--sheet <file>', 'filled-in walk-round sheet (YAML or CSV); telltale plan --sheet writes an empty one')
+    .option('--prices <file>', 'your own price list (YAML or CSV): what the findings justify')
     .addOption(
       new Option('--fail-at <level>', 'exit 1 when the verdict is at or beyond this level').choices([
         'watch',
@@ -126,6 +130,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .description('what to record, read out and drive, with cautions; given an assessment, only what is unproven')
     .argument('[assessment]', 'what telltale assess --json wrote')
     .addOption(vehicle())
+    .option('--sheet [file]', 'write the empty walk-round sheet instead, to the file or to standard output')
     .option('--json', 'print one JSON document (schema telltale/plan@1)')
     .option('--markdown', 'print markdown')
     .option('--no-color', 'no colours (also: NO_COLOR)')

@@ -2,10 +2,14 @@ import { basename } from 'node:path';
 import {
   type ColumnMap,
   checkOverrides,
+  type Prices,
   placeInSideFile,
   RULES,
   readColumnMap,
+  readPrices,
   readProfile,
+  readSheet,
+  type Seen,
   type SideFile,
   type Vehicle,
 } from '@telltale/core';
@@ -29,6 +33,18 @@ export async function loadVehicle(path: string | undefined): Promise<Vehicle | u
 export async function loadMap(path: string | undefined): Promise<ColumnMap | undefined> {
   if (path === undefined) return undefined;
   return settled(readColumnMap(await readSideText(path, 'map file'), basename(path)), 'map file');
+}
+
+/** @throws UserError with every fault of the walk-round sheet, one a line. */
+export async function loadSheet(path: string | undefined): Promise<readonly Seen[] | undefined> {
+  if (path === undefined) return undefined;
+  return settled(readSheet(await readSideText(path, 'walk-round sheet'), basename(path)), 'walk-round sheet');
+}
+
+/** @throws UserError with every fault of the price list, one a line. */
+export async function loadPrices(path: string | undefined): Promise<Prices | undefined> {
+  if (path === undefined) return undefined;
+  return settled(readPrices(await readSideText(path, 'price list'), basename(path)), 'price list');
 }
 
 function settled<T>(side: SideFile<T>, what: string): T {

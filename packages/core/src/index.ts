@@ -4,6 +4,8 @@
  */
 export type { ChannelDefinition } from './channels/index.js';
 export { CHANNELS, findChannel, recogniseColumn, STATES, stateLabel, suggestChannel } from './channels/index.js';
+export type { Action, Decision } from './decision/decision.js';
+export { type Amount, type Prices, readPrices } from './decision/prices.js';
 export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
 export type * from './engine/assessment.js';
@@ -47,6 +49,9 @@ export { type Paint, renderText, type TextOptions } from './report/text.js';
 export { RULES } from './rules/index.js';
 export { ruleRecord } from './rules/record.js';
 export type { Judgement, Limit, LimitDefinition, Measure, Rule, RuleEvent, Severity, System } from './rules/rule.js';
+export type { Point, PointState, Seen } from './sheet/point.js';
+export { POINTS } from './sheet/points.js';
+export { emptySheet, readSheet } from './sheet/sheet.js';
 export { placeInSideFile, type SideFile, type SideFileFault } from './sidefiles/side-file.js';
 export { convert, findUnit } from './units/index.js';
 export { readProfile } from './vehicle/profile.js';

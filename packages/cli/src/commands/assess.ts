@@ -13,7 +13,7 @@ import {
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { expandFolders, openInput } from '../files.js';
-import { loadMap, loadVehicle } from '../side-files.js';
+import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { oneLine } from '../terminal/output.js';
 import { paintFor } from '../terminal/paint.js';
@@ -29,6 +29,8 @@ export interface AssessFlags {
   readonly failAt?: Severity | undefined;
   readonly minCoverage?: number | undefined;
   readonly quiet?: boolean | undefined;
+  readonly sheet?: string | undefined;
+  readonly prices?: string | undefined;
 }
 
 /** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
@@ -39,6 +41,8 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   if (files.length === 0) throw new UserError('usage', 'found no file, expected at least one: telltale assess FILE...');
   const vehicle = await loadVehicle(flags.vehicle);
   const map = await loadMap(flags.map);
+  const sheet = await loadSheet(flags.sheet);
+  const prices = await loadPrices(flags.prices);
   const { interruption } = terminal;
   const inputs: InputFile[] = [];
   let progress: Progress | undefined;
@@ -59,6 +63,8 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     interrupted: () => interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),
     ...(map === undefined ? {} : { map }),
+    ...(sheet === undefined ? {} : { sheet }),
+    ...(prices === undefined ? {} : { prices }),
     ...(flags.rate === undefined ? {} : { rate: flags.rate }),
     ...(rules.length === 0 ? {} : { only: rules }),
   });

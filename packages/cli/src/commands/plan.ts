@@ -1,6 +1,8 @@
+import { writeFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import {
   type Assessment,
+  emptySheet,
   planDocument,
   planFor,
   renderMarkdown,
@@ -9,7 +11,7 @@ import {
   UNKNOWN_VEHICLE,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
-import { readSideText } from '../files.js';
+import { readSideText, userPath } from '../files.js';
 import { loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { paintFor } from '../terminal/paint.js';
@@ -18,12 +20,19 @@ export interface PlanFlags {
   readonly vehicle?: string | undefined;
   readonly json?: boolean | undefined;
   readonly markdown?: boolean | undefined;
+  /** A file, or true = standard output. */
+  readonly sheet?: string | boolean | undefined;
 }
 
 /** `telltale plan [ASSESSMENT]`: what to record, to read out and to drive. @returns the exit code. */
 export async function planCommand(path: string | undefined, flags: PlanFlags, terminal: Terminal): Promise<number> {
   if (flags.json && flags.markdown)
     throw new UserError('usage', 'found --json and --markdown together, expected one of them');
+  if (flags.sheet !== undefined && flags.sheet !== false) {
+    if (path !== undefined) throw new UserError('usage', `found ${path} beside --sheet, expected one of them`);
+    await writeSheet(flags.sheet, terminal);
+    return EXIT.done;
+  }
   const vehicle = await loadVehicle(flags.vehicle);
   const assessment = path === undefined ? undefined : await loadAssessment(path);
   const plan = planFor(vehicle ?? { ...UNKNOWN_VEHICLE, id: assessment?.vehicle.id ?? '' }, assessment);
@@ -37,6 +46,23 @@ export async function planCommand(path: string | undefined, flags: PlanFlags, te
     );
   }
   return EXIT.done;
+}
+
+/** A sheet that somebody has filled in is not written over. */
+async function writeSheet(to: string | true, terminal: Terminal): Promise<void> {
+  if (to === true) {
+    terminal.out(emptySheet());
+    return;
+  }
+  try {
+    await writeFile(userPath(to), emptySheet(), { flag: 'wx' });
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === 'EEXIST')
+      throw new UserError('file-exists', `found ${to}, expected a new file: a filled-in sheet is not written over`);
+    throw new UserError('unwritable', `${to}: could not be written (${code ?? String(error)})`);
+  }
+  terminal.err(`telltale: wrote ${to}\n`);
 }
 
 /** @throws UserError when the file is no assessment. */

@@ -1,5 +1,7 @@
 import * as z from 'zod';
+import { PRICES_CODE, pricesSchema } from '../decision/prices.js';
 import { columnMapSchema, MAP_CODE } from '../recording/map-file.js';
+import { SHEET_CODE, sheetSchema } from '../sheet/sheet.js';
 import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
 
 /**
@@ -117,6 +119,27 @@ const RESULT = z.discriminatedUnion('outcome', [
   z.strictObject({ ...BASE, outcome: z.literal('error'), error: z.string() }),
 ]);
 
+const SEEN = z.strictObject({
+  point: z.string(),
+  state: z.enum(['sound', 'watch', 'repair', 'stop', 'not-seen']),
+  note: z.string(),
+});
+
+const DECISION = z.strictObject({
+  action: z.enum(['walk-away', 'negotiate', 'buy', 'record-more']),
+  reasons: z.array(z.string()),
+  questions: z.array(z.strictObject({ about: z.string(), question: z.string() })),
+  sum: z
+    .strictObject({
+      low: z.number(),
+      high: z.number(),
+      currency: z.string(),
+      items: z.array(z.strictObject({ about: z.string(), low: z.number(), high: z.number() })),
+      unpriced: z.array(z.string()),
+    })
+    .optional(),
+});
+
 const ASSESSMENT = z.strictObject({
   schema: z.literal('telltale/assessment@1'),
   vehicle: z.strictObject({ id: z.string() }),
@@ -129,6 +152,8 @@ const ASSESSMENT = z.strictObject({
   }),
   systems: z.array(z.strictObject({ id: SYSTEM, level: LEVEL, coverage: SHARE })),
   results: z.array(RESULT),
+  seen: z.array(SEEN).optional(),
+  decision: DECISION,
   cautions: z.array(z.string()),
 });
 
@@ -171,13 +196,51 @@ const RULE = z.strictObject({
 
 const RULES_LIST = z.strictObject({ schema: z.literal('telltale/rules@1'), rules: z.array(RULE) });
 
+const MINUTES = z.strictObject({ value: z.number(), unit: z.literal('min') });
+const IDS = z.array(z.string());
+
+const PLAN = z.strictObject({
+  schema: z.literal('telltale/plan@1'),
+  vehicle: z.strictObject({ id: z.string() }),
+  basis: z.enum(['everything', 'assessment']),
+  open: z.array(z.strictObject({ rule: z.string(), question: z.string(), why: z.string().optional() })),
+  readOuts: z.array(z.strictObject({ id: z.string(), title: z.string(), items: IDS, proves: IDS })),
+  channels: z.array(
+    z.strictObject({
+      id: z.string(),
+      rate: z.strictObject({ value: z.number(), unit: z.literal('Hz') }),
+      priority: z.union([z.literal(1), z.literal(2), z.literal(3)]),
+      for: IDS,
+    }),
+  ),
+  presentation: IDS,
+  first: z.strictObject({ phases: IDS, duration: MINUTES, settles: IDS }).optional(),
+  phases: z.array(
+    z.strictObject({
+      id: z.string(),
+      title: z.string(),
+      duration: MINUTES,
+      where: z.enum(['standing', 'road', 'closed-course']),
+      steps: IDS,
+      cautions: IDS,
+      proves: IDS,
+    }),
+  ),
+  duration: MINUTES,
+  also: z.array(z.strictObject({ rule: z.string(), what: z.string() })),
+  cautions: z.strictObject({ site: IDS, abort: IDS, general: IDS }),
+});
+
 /** JSON Schemas (draft 2020-12) that ship with core: file name -> schema. */
 export function jsonSchemas(): Readonly<Record<string, object>> {
   return {
     'assessment.json': z.toJSONSchema(ASSESSMENT),
     'columns.json': z.toJSONSchema(COLUMNS),
     'rules.json': z.toJSONSchema(RULES_LIST),
+    'plan.json': z.toJSONSchema(PLAN),
     'vehicle.json': profileSchema(),
+    'sheet.json': sheetSchema(),
+    'prices.json': pricesSchema(),
     'map.json': columnMapSchema(),
   };
 }
@@ -186,5 +249,7 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
 export const SIDE_FILE_CODES: Readonly<Record<string, string>> = {
   [PROFILE_CODE]:
     'The vehicle profile does not fit schema telltale/vehicle@1, or overrides a limit that does not exist.',
+  [SHEET_CODE]: 'The walk-round sheet does not fit schema telltale/sheet@1, or a state in it is not one of its words.',
+  [PRICES_CODE]: 'The price list does not fit schema telltale/prices@1, or an amount in it is none.',
   [MAP_CODE]: 'The map file does not fit schema telltale/map@1.',
 };

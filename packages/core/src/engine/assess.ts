@@ -1,3 +1,5 @@
+import { decide } from '../decision/decision.js';
+import type { Prices } from '../decision/prices.js';
 import { isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
 import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
@@ -6,6 +8,7 @@ import type { ColumnMap } from '../recording/raw.js';
 import type { Channel, Recording } from '../recording/recording.js';
 import { RULES } from '../rules/index.js';
 import type { Rule } from '../rules/rule.js';
+import type { Seen } from '../sheet/point.js';
 import { UNKNOWN_VEHICLE, type Vehicle } from '../vehicle/vehicle.js';
 import { systemVerdicts, verdictOf } from '../verdict/verdict.js';
 import type { Assessment, ChannelReport, ColumnsReport, InputReport } from './assessment.js';
@@ -43,6 +46,10 @@ export interface ReadOptions {
 export interface AssessOptions extends ReadOptions {
   /** Ids of the rules to run; all when absent. Unknown ids throw a RangeError. */
   readonly only?: readonly string[];
+  /** Filled-in points of a walk-round sheet: told apart from the results, and part of the decision. */
+  readonly sheet?: readonly Seen[];
+  /** The user's own price list: what the findings justify is summed up. */
+  readonly prices?: Prices;
   /** Called before each input is read and when all are done; for progress on a terminal. */
   readonly onProgress?: (done: number, total: number, name: string) => void;
   /**
@@ -96,13 +103,24 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
   for (const { observer } of files) observer?.close();
   options.onProgress?.(files.length, files.length, '');
   const results = judge(notebooks, vehicle);
+  const partial = rules.length < RULES.length;
+  const verdict = verdictOf(results, rules, partial);
+  const looked = (options.sheet ?? []).filter(({ state }) => state !== 'not-seen');
   return {
     schema: 'telltale/assessment@1',
     vehicle: { id: vehicle.id },
     inputs: inputs.map(ordered),
-    verdict: verdictOf(results, rules, rules.length < RULES.length),
+    verdict,
     systems: systemVerdicts(results, rules),
     results,
+    ...(options.sheet === undefined ? {} : { seen: looked }),
+    decision: decide({
+      verdict,
+      results,
+      seen: looked,
+      partial,
+      ...(options.prices === undefined ? {} : { prices: options.prices }),
+    }),
     cautions: [...GENERAL_CAUTIONS, ...ABORT_CAUTIONS],
   };
 }

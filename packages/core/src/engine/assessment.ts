@@ -1,8 +1,10 @@
+import type { Decision } from '../decision/decision.js';
 import type { Missing } from '../derived/recipe.js';
 import type { InputFault, Problem } from '../recording/problem.js';
 import type { Dialect } from '../recording/raw.js';
 import type { Certainty, ColumnReport } from '../recording/recording.js';
 import type { Limit, Measure, RuleEvent, Severity, System } from '../rules/rule.js';
+import type { Seen } from '../sheet/point.js';
 
 /** The documents of this file are the contract: field order here is field order in the JSON. */
 export interface Assessment {
@@ -12,6 +14,10 @@ export interface Assessment {
   readonly verdict: Verdict;
   readonly systems: readonly SystemVerdict[];
   readonly results: readonly Result[];
+  /** Points of the walk-round sheet that somebody looked at; absent without a sheet. */
+  readonly seen?: readonly Seen[];
+  /** What a buyer does next. */
+  readonly decision: Decision;
   readonly cautions: readonly string[];
 }
 

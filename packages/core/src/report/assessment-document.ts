@@ -2,6 +2,7 @@ import { spoken } from '../channels/spoken.js';
 import type { Assessment, InputReport, Level, Result } from '../engine/assessment.js';
 import type { Problem } from '../recording/problem.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
+import { decisionBlocks, negotiationBlocks, seenBlocks } from './decision-blocks.js';
 import type { Block, Line, Span } from './document.js';
 import { clock, limits, measure, number, percent, quantity, span } from './format.js';
 
@@ -33,9 +34,12 @@ export function assessmentDocument(assessment: Assessment, rules: readonly RuleT
   const open = assessment.results.filter((each) => each.outcome === 'unproven' || each.outcome === 'error');
   const files = assessment.inputs;
   return [
+    ...decisionBlocks(assessment),
     ...verdictBlocks(assessment),
     ...systemBlocks(assessment),
     ...findings.flatMap((each, i) => findingBlocks(each, i, findings.length, questions, files)),
+    ...seenBlocks(assessment),
+    ...negotiationBlocks(assessment.decision),
     ...clearBlocks(clear),
     ...openBlocks(open, questions),
     ...inputBlocks(files),
@@ -44,23 +48,17 @@ export function assessmentDocument(assessment: Assessment, rules: readonly RuleT
   ];
 }
 
-function verdictBlocks({ verdict, vehicle }: Assessment): Block[] {
+function verdictBlocks({ verdict }: Assessment): Block[] {
   const { level, coverage, index } = verdict;
   return [
     {
-      kind: 'title',
-      line: [
-        { text: `Verdict: ${level.toUpperCase()}`, tone: level, strong: true },
-        { text: ` – ${MEANING[level]}`, tone: 'plain' },
-        ...(vehicle.id === '' ? [] : [{ text: `  (${vehicle.id})`, tone: 'quiet' as const }]),
-      ],
-    },
-    { kind: 'list', ordered: true, items: verdict.reasons.slice(0, 3) },
-    {
       kind: 'paragraph',
       line: [
+        { text: 'Verdict of the evidence: ' },
+        { text: level.toUpperCase(), tone: level, strong: true },
+        { text: ` – ${MEANING[level]}.` },
         {
-          text: `Shown: ${percent(coverage)} of what was asked. Health index ${number(Math.round(index.low))} to ${number(Math.round(index.high))} of 100`,
+          text: ` Shown: ${percent(coverage)} of what was asked. Health index ${number(Math.round(index.low))} to ${number(Math.round(index.high))} of 100`,
           tone: 'quiet',
         },
         { text: ' (its width: what was not shown, and doubt in what was).', tone: 'quiet' },

@@ -35,6 +35,7 @@ const leaving = (...rules: string[]): Assessment => ({
         }
       : { rule: id, summary: '', outcome: 'not-applicable' },
   ),
+  decision: { action: 'record-more', reasons: [], questions: [] },
   cautions: [],
 });
 

@@ -1,0 +1,197 @@
+import type { Point } from './point.js';
+
+/**
+ * The walk-round: what no recording shows of a used high-output turbocharged car with an automated transmission. General
+ * to the type of car; common practice of inspection, no source. Outside first, then below, bonnet, inside, papers.
+ */
+export const POINTS: readonly Point[] = Object.freeze([
+  {
+    id: 'body.gaps',
+    look: 'Gaps of doors, bonnet, boot and bumpers, left against right; screws of wings and bonnet hinges.',
+    watch: 'uneven gaps, tool marks on the screws',
+    repair: 'panels or lamps of different age, filler under the paint gauge',
+    stop: 'welding, creases or filler at the members or the pillars',
+  },
+  {
+    id: 'body.paint',
+    look: 'Paint thickness at ten places if a gauge is there; overspray on rubbers and glass.',
+    watch: 'one or two panels painted',
+    repair: 'several panels painted and nothing said of it',
+  },
+  {
+    id: 'body.glass',
+    look: 'Windscreen, lamps and their mounts; date marks of the glass.',
+    watch: 'stone chips, a lens gone dull',
+    repair: 'a crack, water in a lamp',
+  },
+  {
+    id: 'body.corrosion',
+    look: 'Sills, wheel arches, jacking points, members, boot floor under the mat.',
+    watch: 'surface rust',
+    repair: 'blisters, rust at a jacking point',
+    stop: 'holes, or rust at a member or an anchorage of a belt',
+  },
+  {
+    id: 'wheels.tyres',
+    look: 'Tread depth inside and outside, date marks, cuts, same make and size on one axle; all four circumferences on an all-wheel-drive car.',
+    watch: 'worn to 3 mm, older than eight years, worn on one edge',
+    repair: 'different tyres on one axle, cord or cuts, sizes that the driveline does not bear',
+  },
+  {
+    id: 'wheels.rims',
+    look: 'Rims inside and outside for cracks, dents and welding; wheel bolts complete.',
+    watch: 'kerb marks',
+    repair: 'a dent at the bead',
+    stop: 'a crack, or welding',
+  },
+  {
+    id: 'brakes.discs',
+    look: 'Discs: lip at the edge, cracks from the holes, blue colour; pads through the wheel.',
+    watch: 'lip over 1 mm, pads below half',
+    repair: 'cracks to the edge of a hole, pads below 3 mm, discs blue from heat',
+  },
+  {
+    id: 'brakes.pedal',
+    look: 'Pedal firm with the engine running; hoses, fluid colour and date; handbrake holds on a slope.',
+    watch: 'fluid dark or older than two years',
+    repair: 'long or soft pedal, hose swollen',
+    stop: 'pedal sinks to the floor, brake pipe rusted through or wet',
+  },
+  {
+    id: 'chassis.joints',
+    look: 'Play of wheels and joints with the wheel off the ground on rated stands; boots of joints and driveshafts.',
+    watch: 'a boot with a crack',
+    repair: 'play, a torn boot',
+    stop: 'a joint of steering or suspension near to parting',
+  },
+  {
+    id: 'chassis.dampers',
+    look: 'Oil at the dampers, height of the four corners, springs complete; settings of adjustable parts.',
+    watch: 'damper sweating',
+    repair: 'damper wet, spring broken',
+  },
+  {
+    id: 'leaks.oil',
+    look: 'Under the engine and between engine and gearbox, before and after the drive; turbocharger lines.',
+    watch: 'sweating seams',
+    repair: 'drops after the drive',
+    stop: 'oil at the exhaust or the brakes',
+  },
+  {
+    id: 'leaks.transmission',
+    look: 'Sump, cooler lines, seals of driveshafts, differentials and transfer unit.',
+    watch: 'sweating seams',
+    repair: 'drops after the drive',
+  },
+  {
+    id: 'leaks.coolant',
+    look: 'Level cold, colour and smell; white tracks at hoses, pump, radiator; cap only opened cold.',
+    watch: 'level below the mark, tracks of old leaks',
+    repair: 'wet hose, pump or radiator',
+    stop: 'oil in the coolant, foam in the oil, or exhaust gas in the coolant',
+  },
+  {
+    id: 'leaks.fuel',
+    look: 'Smell of fuel at rail, lines, tank and charcoal canister.',
+    watch: 'smell that comes and goes',
+    stop: 'wet line, or a steady smell of fuel',
+  },
+  {
+    id: 'engine.oil',
+    look: 'Level and look of the oil on dipstick and cap, smell of fuel, glitter of metal.',
+    watch: 'low, black, overdue',
+    repair: 'smells of fuel, far over the mark',
+    stop: 'glitter of metal',
+  },
+  {
+    id: 'engine.modifications',
+    look: 'What was changed: intake, turbochargers, coolers, injectors, pumps, lines; who did it, with which papers; workmanship of clamps, wiring and heat shields.',
+    watch: 'parts that are not in the papers',
+    repair: 'wiring twisted and taped, lines rubbing, heat shields missing',
+    stop: 'fuel line or wiring touching exhaust or turbocharger',
+  },
+  {
+    id: 'engine.intake',
+    look: 'Charge hoses and clamps, air filter, oil in the charge cooler.',
+    watch: 'film of oil',
+    repair: 'loose clamp, cracked hose, a puddle of oil',
+  },
+  {
+    id: 'exhaust.system',
+    look: 'Catalysts and filter fitted and marked, joints tight, mounts whole, sensors where they belong, no spacers.',
+    watch: 'joint blowing a little',
+    repair:
+      'a catalyst or filter missing, emptied or with a spacer at its sensor: not lawful on public roads in most places',
+  },
+  {
+    id: 'exhaust.smoke',
+    look: 'Somebody behind the car at cold start, after idle, on overrun and under load.',
+    watch: 'puff of blue at the start',
+    repair: 'blue on overrun, black under load',
+    stop: 'steady white smoke with a warm engine, or steady blue',
+  },
+  {
+    id: 'noise.engine',
+    look: 'Rattle in the first seconds, tapping, hiss under load, whine or scraping of turbochargers, belt.',
+    watch: 'rattle for a second, belt squeal',
+    repair: 'rattle for several seconds, hiss, whine',
+    stop: 'knocking that rises with speed, scraping of a turbocharger',
+  },
+  {
+    id: 'noise.driveline',
+    look: 'Clunk from D to R, howl that follows road speed, clicking at full lock, grinding when coasting.',
+    watch: 'a light clunk',
+    repair: 'howl, clicking, hard clunk',
+    stop: 'grinding, or metal in the fluid',
+  },
+  {
+    id: 'electrics.lamps',
+    look: 'Every warning lamp lights at key-on and goes out with the engine running.',
+    watch: 'message of a bulb or a service',
+    repair: 'a warning lamp stays on',
+    stop: 'a warning lamp does not light at key-on: it may have been taken out',
+  },
+  {
+    id: 'electrics.comfort',
+    look: 'Climate control cold and hot, windows, seats, belts, lamps, wipers, screen, camera, locking.',
+    watch: 'one thing without function',
+    repair: 'belts or lights without function, climate control empty',
+  },
+  {
+    id: 'electrics.water',
+    look: 'Carpets, boot wells and control-unit boxes dry; corrosion at plugs.',
+    watch: 'damp once',
+    repair: 'wet, or green plugs',
+  },
+  {
+    id: 'interior.wear',
+    look: 'Seat, steering wheel, pedals and belts against the distance that is claimed; signs of a cage, harness or fire extinguisher.',
+    watch: 'worn more than the distance explains',
+    repair: 'holes of a cage or harness and nothing said of it',
+  },
+  {
+    id: 'papers.identity',
+    look: 'Identification number on papers, body and glass alike; the seller is the owner or has his order.',
+    watch: 'a paper missing that can be had again',
+    stop: 'numbers that differ or were worked on; the seller may not sell',
+  },
+  {
+    id: 'papers.history',
+    look: 'Services with date and distance, fluid of transmission and differentials, invoices of every change, roadworthiness reports.',
+    watch: 'gaps',
+    repair: 'no proof of fluid changes, or of who mapped the car',
+  },
+  {
+    id: 'papers.modifications',
+    look: 'Approval or entry of every change that needs one where the car is registered; insurance knows of it.',
+    watch: 'entries to be made, parts with approval',
+    repair: 'parts without approval',
+    stop: 'changes that cannot be approved where you live',
+  },
+  {
+    id: 'papers.keys',
+    look: 'All keys and security fobs that belong to the car, each one starts it; codes of audio and immobiliser.',
+    watch: 'one key missing',
+    repair: 'a single key, or one that does not start the car',
+  },
+]);
