@@ -4,7 +4,6 @@
  */
 export type { ChannelDefinition } from './channels/index.js';
 export { CHANNELS, findChannel, recogniseColumn, STATES, stateLabel, suggestChannel } from './channels/index.js';
-export type { Action, Decision } from './decision/decision.js';
 export { type Amount, type Prices, readPrices } from './decision/prices.js';
 export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';

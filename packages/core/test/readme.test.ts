@@ -18,7 +18,7 @@ test('the example of the library’s README runs as it is printed', () => {
     symlinkSync(join(root, 'node_modules'), join(folder, 'node_modules'), 'junction');
     writeFileSync(join(folder, 'example.mjs'), example ?? '');
     const out = execFileSync(process.execPath, ['example.mjs'], { cwd: folder, encoding: 'utf8', maxBuffer: 1 << 26 });
-    expect(out).toMatch(/^Verdict: /);
+    expect(out).toMatch(/^Buyer: /);
     expect(JSON.parse(out.slice(out.indexOf('\n{\n')))).toMatchObject({ schema: 'telltale/assessment@1' });
   } finally {
     rmSync(folder, { recursive: true, force: true });

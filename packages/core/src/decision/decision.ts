@@ -1,29 +1,9 @@
-import type { Result, Verdict } from '../engine/assessment.js';
+import type { Action, Decision, Result, Verdict } from '../engine/assessment.js';
 import type { Severity } from '../rules/rule.js';
 import type { Seen } from '../sheet/point.js';
 import { SOUND_COVERAGE } from '../verdict/verdict.js';
 import type { Amount, Prices } from './prices.js';
 import { questionAbout } from './questions.js';
-
-export type Action = 'walk-away' | 'negotiate' | 'buy' | 'record-more';
-
-/** What the buyer does next, why, and what to ask; field order here is field order in the JSON. */
-export interface Decision {
-  readonly action: Action;
-  /** In order of weight. */
-  readonly reasons: readonly string[];
-  /** For the seller. */
-  readonly questions: readonly { readonly about: string; readonly question: string }[];
-  /** What the findings justify by the user's own prices. */
-  readonly sum?: {
-    readonly low: number;
-    readonly high: number;
-    readonly currency: string;
-    readonly items: readonly ({ readonly about: string } & Amount)[];
-    /** Findings without a price in the list. */
-    readonly unpriced: readonly string[];
-  };
-}
 
 export interface DecisionInputs {
   readonly verdict: Verdict;

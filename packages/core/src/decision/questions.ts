@@ -2,7 +2,7 @@
  * What to ask the seller about a finding: rule, or system, or topic of the walk-round sheet, to question. Open questions,
  * so that the answer can be held against the evidence.
  */
-export const QUESTIONS: Readonly<Record<string, string>> = Object.freeze({
+const QUESTIONS: Readonly<Record<string, string>> = Object.freeze({
   'usage.launches':
     'How often, where and on what surface was the car launched, and when was the clutch fluid changed since?',
   'usage.over-rev':

@@ -1,4 +1,4 @@
-import type { Decision } from '../decision/decision.js';
+import type { Amount } from '../decision/prices.js';
 import type { Missing } from '../derived/recipe.js';
 import type { InputFault, Problem } from '../recording/problem.js';
 import type { Dialect } from '../recording/raw.js';
@@ -67,6 +67,26 @@ export interface SystemVerdict {
   readonly id: System;
   readonly level: Level;
   readonly coverage: number;
+}
+
+export type Action = 'walk-away' | 'negotiate' | 'buy' | 'record-more';
+
+/** What the buyer does next, why, and what to ask; field order here is field order in the JSON. */
+export interface Decision {
+  readonly action: Action;
+  /** In order of weight. */
+  readonly reasons: readonly string[];
+  /** For the seller. */
+  readonly questions: readonly { readonly about: string; readonly question: string }[];
+  /** What the findings justify by the user's own prices. */
+  readonly sum?: {
+    readonly low: number;
+    readonly high: number;
+    readonly currency: string;
+    readonly items: readonly ({ readonly about: string } & Amount)[];
+    /** Findings without a price in the list. */
+    readonly unpriced: readonly string[];
+  };
 }
 
 interface ResultBase {

@@ -1,5 +1,4 @@
 import { findChannel } from '../channels/index.js';
-import { spoken } from '../channels/spoken.js';
 import type { Assessment, Result } from '../engine/assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
 import { RULES } from '../rules/index.js';
@@ -215,9 +214,4 @@ function alsoFor(open: readonly Open[]): { rule: string; what: string }[] {
 export function unplanned(): string[] {
   const read = new Set(READ_OUTS.flatMap(({ proves }) => proves));
   return RULES.map(({ id }) => id).filter((id) => (SETTLED_BY[id] ?? []).length === 0 && !read.has(id));
-}
-
-/** A channel in words with its rate, e.g. `knock retard at 10 Hz`. */
-export function spokenChannel({ id, rate }: PlannedChannel): string {
-  return `${spoken(id)} at ${rate.value} Hz`;
 }

@@ -1,5 +1,4 @@
-import type { Action, Decision } from '../decision/decision.js';
-import type { Assessment } from '../engine/assessment.js';
+import type { Action, Assessment, Decision } from '../engine/assessment.js';
 import type { Block, Line, Tone } from './document.js';
 import { number } from './format.js';
 
