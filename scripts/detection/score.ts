@@ -134,6 +134,12 @@ export const BORDER: Readonly<Record<string, number>> = {
   // shares of the limit: two torques at 3.5 % and a model of 5 %, or two pressure sensors
   'provenance.sensor-agreement': 0.7,
   'fuel.lambda-load': 0.012,
+  // shares of the limit: speed and time lie up to one row apart
+  'fuel.injector-duty': 0.05,
+  // natural logarithm of claimed over fitted: the interval itself
+  'fuel.injector-size': 0.2,
+  // % of the target: 2 % of two sensors, and when a target counts as still
+  'fuel.rail-pressure': 2.5,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
   // K: class of the probe and its own delay
@@ -185,6 +191,9 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'engine.power': [],
   'provenance.sensor-agreement': [],
   'fuel.lambda-load': ['excess'],
+  'fuel.injector-duty': ['duty', 'angle'],
+  'fuel.injector-size': ['flow'],
+  'fuel.rail-pressure': ['rail.below', 'feed.below'],
   'engine.cooling': ['peak'],
   'electrical.charging': ['highest', 'lowest'],
   'air.boost-control': ['overshoot'],

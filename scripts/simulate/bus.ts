@@ -53,6 +53,14 @@ export class Bus {
   chargeAir = 30.1; // degC
   intakeAir = 25.1; // degC in the air box
   railPressure = 5000.1; // kPa
+  feedPressure = 0.01; // kPa gauge
+  feedTarget = 400.1;
+  injectionTime = 0.01; // ms
+  purgeDuty = 0.01; // 0..1
+  purgeVapour = 0.0001; // share of the mixture
+  tankPressure = 0.01; // kPa gauge
+  octaneRetard = 0.01; // deg held for what was learned
+  octane = 0.01; // share of its authority that the control unit has learned
   railTarget = 5000.1;
   oilPressure = 0.01; // bar gauge
   oilWhole = 0.01; // bar that it would be with the pick-up in oil

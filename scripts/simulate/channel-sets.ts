@@ -79,6 +79,19 @@ function drivelineSet(car: CarSpec): ChannelSetting[] {
   return list;
 }
 
+/** What an engine control unit knows of its fuel supply and injection. */
+export function fuelSet(): string[] {
+  return [
+    'fuelRailPressureTarget',
+    'fuelFeedPressure',
+    'fuelFeedPressureTarget',
+    'injectionTime',
+    'purgeDuty',
+    'fuelTankPressure',
+    'octaneLearning',
+  ];
+}
+
 /** What an engine control unit knows of the cylinders, and of its idle. */
 export function cylinderSet(car: CarSpec): string[] {
   const ids = ['idleSpeedTarget', 'starterActive'];

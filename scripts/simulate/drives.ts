@@ -1,6 +1,6 @@
 import type { CarSpec } from './car.js';
 import { CARS, carById } from './cars.js';
-import { cylinderSet, fullSet, serviceSet } from './channel-sets.js';
+import { cylinderSet, fuelSet, fullSet, serviceSet } from './channel-sets.js';
 import { type Dialect, drawDialect, PLAIN } from './dialect.js';
 import { FAULTS } from './faults/catalogue.js';
 import type { DriveDraft, Expectation, FaultFamily, Level } from './faults/fault.js';
@@ -106,6 +106,8 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
         .map((c) => ({ ...c, ...draft.tuned.get(c.id.split('.')[0]!) }));
   // Every other logger of more than the plain service reads what the engine control unit knows of each cylinder.
   if (!service && new Random(wish.seed, 22).chance(0.5)) for (const id of cylinderSet(draft.car)) draft.added.add(id);
+  if (!service && new Random(wish.seed, 24).chance(0.4))
+    for (const id of fuelSet()) if (!draft.dropped.has(id)) draft.added.add(id);
   channels.push(...[...draft.added].map((id) => ({ id, ...draft.tuned.get(id.split('.')[0]!) })));
   const ids = channels.map((c) => c.id);
   return {

@@ -241,8 +241,6 @@ export class Engine {
     if (b.running === 0)
       torque = starter - (friction + Math.max(0, pumping) * 0.3 + 8) * Math.min(1, b.engineSpeed / 5);
     b.torque = torque;
-    b.railTarget = b.running === 1 ? 5000 + 14000 * Math.min(1, share * 1.1) : b.railTarget;
-    b.railPressure += ((b.railTarget - b.railPressure) * dt) / 0.09;
   }
 
   /** What a late wastegate and a nervous control add to the boost. */

@@ -37,6 +37,7 @@ export {
   type Level,
   type TrueFinding,
 } from './faults/fault.js';
+export { injectionOf } from './fuel-system.js';
 export { Plant } from './plant.js';
 export { profileOf } from './profile.js';
 export { Random } from './random.js';

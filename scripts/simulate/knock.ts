@@ -27,6 +27,7 @@ export class KnockControl {
   /** Pre-ignitions counted, by cylinder. */
   readonly preIgnitions: Float64Array;
   private early = -99;
+  private learned = -1;
   private lastPedal = 0;
   private tip = 0;
   private target = 0;
@@ -101,7 +102,16 @@ export class KnockControl {
       mean += r;
       this.note(b, c, r, rpm);
     }
-    b.knockMean = mean / n;
+    // What was learned is held under load, and shrinks or grows slowly with what is heard.
+    if (this.learned < 0) this.learned = this.plant.octaneLearned;
+    if (load > 0.6 && rpm > 1500) {
+      const heard = mean / n > 0.8 ? 1 : 0;
+      this.learned = Math.min(1, Math.max(0, this.learned + dt * (heard === 1 ? 0.004 : -0.0006)));
+    }
+    b.octane = this.learned;
+    const held = load > 0.55 && rpm > 1200 ? this.learned * this.plant.octaneAuthority : 0;
+    b.octaneRetard = held;
+    b.knockMean = mean / n + held;
   }
 
   /** Low speed, high pressure, and the last one is a while ago: one in a passage of a pull. */

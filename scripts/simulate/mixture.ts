@@ -63,7 +63,8 @@ export class Mixture {
     b.airMetered = Math.min(plant.meterCeiling, through);
     const airError = b.airMetered > 1e-6 && !plant.speedDensity ? b.airFlow / b.airMetered : 1;
     const fade = 1 - plant.fuelFade * share;
-    let vapour = 0;
+    let vapour = b.purgeVapour;
+    const steady = Math.abs(vapour) < 0.002;
     for (let i = 0; i < plant.purge.length; i++) {
       const p = plant.purge[i]!;
       if (b.t >= p.from && b.t < p.to) vapour = p.share;
@@ -105,7 +106,8 @@ export class Mixture {
       closed &&
       b.coolant > 70 &&
       this.sinceCut > 3 &&
-      vapour === 0 &&
+      steady &&
+      vapour === b.purgeVapour &&
       (this.regime !== 1 || (b.speed > 5.56 && b.pedal > 0.01)) &&
       b.shifting === 0;
     const delay = 0.1 + 0.22 * Math.min(1, (0.012 * this.ratedFlow) / Math.max(b.airFlow, 1e-4));
@@ -126,13 +128,13 @@ export class Mixture {
       const lambda = (b.lambdaTarget * leanTable * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
       this.lambda[k] = b.fuelCut === 1 || b.running === 0 ? 3 : lambda;
       const passed = b.engineSpeed < 240 && b.manifold > b.barometer + 25 ? plant.scavenging : 0;
-      const late = b.fuelCut === 1 ? 0.5 : delay + plant.sensorDelay;
+      const late = (b.fuelCut === 1 ? 0.5 : delay + plant.sensorDelay) * plant.sensorSlow[k]!;
       this.sensor[k]! += ((this.lambda[k]! + passed - this.sensor[k]!) * dt) / late;
       const error = this.sensor[k]! - b.lambdaTarget;
       if (closed) {
         const e = Math.min(0.3, error);
         this.short[k] = Math.min(0.3, Math.max(-0.3, this.short[k]! + dt * 0.9 * e));
-        if (b.coolant > 70 && vapour === 0 && this.sinceCut > 3 && !plant.trimReset) {
+        if (b.coolant > 70 && steady && vapour === b.purgeVapour && this.sinceCut > 3 && !plant.trimReset) {
           this.learned[cell] = Math.min(0.3, Math.max(-0.3, this.learned[cell]! + (dt * this.short[k]!) / 40));
         }
       } else this.short[k]! -= (this.short[k]! * dt) / 0.15;

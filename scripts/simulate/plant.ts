@@ -12,6 +12,8 @@ export class Plant {
   fuelFade = 0;
   /** Stoichiometric fuel need over that of the calibration fuel (ethanol). */
   fuelNeed = 1;
+  /** Share by volume that a content sensor reads. */
+  ethanol = 0.1;
   /** Tank ventilation: extra fuel as a share of the mixture while the purge valve is open. */
   purge: { from: number; to: number; share: number }[] = [];
   /** Fuel vapour from the oil: extra fuel as a share of the mixture at idle while the oil is cold, gone at 95 degC. */
@@ -30,6 +32,33 @@ export class Plant {
   trimReset = false;
   /** How much of a lasting error earlier drives have learned into the long trim. */
   learnedShare = 0.85;
+  /** What the sensor of each bank takes over its own time to follow. */
+  sensorSlow: [number, number] = [1, 1];
+  // Fuel supply
+  /** Injectors fitted over those that suit the rating; the control unit knows of it. */
+  injectorScale = 1;
+  /** What the seller says of them over what is fitted; NaN = nothing. For the truth only. */
+  injectorClaim = Number.NaN;
+  /** Share of the fuel that a second set of injectors gives under load, beside those that are logged. */
+  secondSet = 0;
+  /** Share of the pressure that is missing at rated flow: tank pump; high-pressure pump. And share too much. */
+  feedFade = 0;
+  railFade = 0;
+  railHigh = 0;
+  /** The feed regulator works against the manifold. */
+  feedReferenced = false;
+  // Tank ventilation
+  /** Every so many seconds for so long at that duty; what the canister adds to the mixture of a cruise at full duty (air: negative). */
+  purgePattern = { every: 30, length: 14, duty: 0.4 };
+  canister = 0;
+  /** Tank pressure (kPa gauge), and what each kPa of boost adds to it: the check valve leaks. */
+  tankBase = -0.2;
+  tankPerBoost = 0;
+  // Octane
+  /** Share of the authority that is learned at the start; authority (deg); the column counts down from 100. */
+  octaneLearned = 0;
+  octaneAuthority = 8;
+  octaneDown = false;
   // Knock
   knock: { cylinders: readonly number[]; retard: number; from: number; to: number; pulls: readonly number[] }[] = [];
   /** Short retard (deg) of all cylinders on a fast pedal opening. */

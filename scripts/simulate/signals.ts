@@ -90,6 +90,15 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('fuelRate', () => (b.fuelFlow * 3600) / 0.745);
   add('fuelRailPressure', () => b.railPressure);
   add('fuelRailPressureTarget', () => b.railTarget);
+  add('fuelFeedPressure', () => b.feedPressure);
+  add('fuelFeedPressureTarget', () => b.feedTarget);
+  add('injectionTime', () => b.injectionTime);
+  add('fuelCut', () => b.fuelCut);
+  add('ethanolContent', () => plant.ethanol * 100);
+  add('purgeDuty', () => b.purgeDuty * 100);
+  add('fuelTankPressure', () => b.tankPressure);
+  add('knockLearned', () => b.octane * plant.octaneAuthority);
+  add('octaneLearning', () => (plant.octaneDown ? 100 * (1 - b.octane) : 100 * b.octane));
   add('ignitionAdvance', () => b.ignition);
   const extra = () => (plant.retardHoldsInterventions ? b.retardTotal - b.knockMean - (b.pedal < 0.01 ? 9 : 0) : 0);
   add('knockRetard', () => b.knockMean + Math.max(0, extra()));

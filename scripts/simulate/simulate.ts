@@ -7,6 +7,7 @@ import { Driveline } from './driveline.js';
 import { Driver } from './driver.js';
 import { Electrics } from './electrics.js';
 import { Engine } from './engine.js';
+import { FuelSystem } from './fuel-system.js';
 import { Heat } from './heat.js';
 import { Hydraulics } from './hydraulics.js';
 import { KnockControl } from './knock.js';
@@ -97,6 +98,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
   const electrics = new Electrics(plant);
+  const fuel = new FuelSystem(car, plant, engine.ratedFlow);
   const oil = new Oil(car, plant);
   const hydraulics = new Hydraulics(car, plant);
   const vibrations = new Vibrations(car, plant, transmission);
@@ -146,6 +148,7 @@ export function simulate(spec: DriveSpec): Simulation {
     engine.step(b, STEP);
     oil.step(b, STEP);
     mixture.step(b, STEP);
+    fuel.step(b, STEP);
     knock.step(b, STEP);
     combustion.step(b, STEP);
     driveline.step(b, STEP);

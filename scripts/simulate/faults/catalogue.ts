@@ -14,6 +14,8 @@ import { frontDrive } from './front-drive.js';
 import { gearCoverage } from './gear-coverage.js';
 import { hotStop } from './hot-stop.js';
 import { idle } from './idle.js';
+import { injectorDuty } from './injector-duty.js';
+import { injectorSize } from './injector-size.js';
 import { judder } from './judder.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
@@ -31,6 +33,7 @@ import { power } from './power.js';
 import { preIgnition } from './pre-ignition.js';
 import { pressure } from './pressure.js';
 import { protection } from './protection.js';
+import { railPressure } from './rail-pressure.js';
 import { ratio } from './ratio.js';
 import { selection } from './selection.js';
 import { sensorAgreement } from './sensor-agreement.js';
@@ -88,4 +91,7 @@ export const FAULTS: readonly FaultFamily[] = [
   charging,
   boostControl,
   sensorAgreement,
+  injectorDuty,
+  injectorSize,
+  railPressure,
 ];

@@ -23,7 +23,10 @@ import { smoothness } from './engine/smoothness.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { exhaustTemperature } from './exhaust/temperature.js';
+import { injectorDuty } from './fuel/injector-duty.js';
+import { injectorSize } from './fuel/injector-size.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
+import { railPressure } from './fuel/rail-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
 import { sensorAgreement } from './provenance/sensor-agreement.js';
 import type { Rule } from './rule.js';
@@ -84,6 +87,9 @@ export const RULES: readonly Rule[] = Object.freeze([
   cooling,
   fuelTrim,
   lambdaLoad,
+  injectorDuty,
+  injectorSize,
+  railPressure,
   boostControl,
   exhaustTemperature,
   charging,

@@ -21,6 +21,7 @@ const PROFILE = z.strictObject({
       displacement: quantityIn('L', '3.2 L', [0.3, 20]).optional(),
       cylinders: z.int().min(1).max(16).optional(),
       fuel: z.enum(FUELS).optional(),
+      injection: z.enum(['port', 'direct', 'both']).optional(),
       revLimit: quantityIn('rpm', '7000 rpm', [1000, 15000]).optional(),
       ratedTorque: quantityIn('N.m', '610 N.m', [20, 5000]).optional(),
       oilPump: z.enum(['fixed', 'regulated']).optional(),
@@ -49,7 +50,13 @@ const PROFILE = z.strictObject({
     })
     .default({}),
   limits: z.record(z.string(), z.record(z.string(), ANY_QUANTITY)).default({}),
-  claims: z.looseObject({ power: quantityIn('kW', '400 kW', [1, 3000]).optional() }).default({}),
+  claims: z
+    .looseObject({
+      power: quantityIn('kW', '400 kW', [1, 3000]).optional(),
+      injectors: quantityIn('cc/min', '550 cc/min', [50, 20000]).optional(),
+      injectorPressure: quantityIn('kPa', '300 kPa', [100, 60000]).optional(),
+    })
+    .default({}),
 });
 
 /**

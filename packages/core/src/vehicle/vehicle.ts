@@ -7,6 +7,8 @@ export interface Vehicle {
     readonly displacement?: number;
     readonly cylinders?: number;
     readonly fuel?: Fuel;
+    /** Where the injectors sit; `both` = a port and a direct set. */
+    readonly injection?: 'port' | 'direct' | 'both';
     /** rpm */
     readonly revLimit?: number;
     /** N.m at the crank. */
@@ -43,6 +45,10 @@ export interface Vehicle {
   readonly claims: {
     /** kW at the crank. */
     readonly power?: number;
+    /** Static flow of one injector as named, cm3/min, at `injectorPressure`. */
+    readonly injectors?: number;
+    /** kPa; where absent 300 for port, 10 000 for direct injection. */
+    readonly injectorPressure?: number;
     readonly [claim: string]: unknown;
   };
 }
