@@ -20,6 +20,8 @@ export abstract class HandOver {
   protected driveShift = true;
   protected slipStart = 0;
   protected flared = false;
+  /** rpm by which the old gear slipped when the shift began: by design, and no flare. */
+  protected slipBefore = 0;
 
   constructor(
     protected readonly car: CarSpec,
@@ -75,6 +77,8 @@ export abstract class HandOver {
     const [from, pedal] = [b.t, b.pedal];
     this.shifts.push({ from, to: from, gearBefore: b.gear, gearAfter: want, pedal, ...UNSEEN, tHalf: from });
     this.flared = false;
+    const axle = this.car.driveline.driven === 'front' ? b.frontAxle : b.rearAxle;
+    this.slipBefore = Math.max(0, b.nodeSpeed - this.ratio(b.gear) * axle) * RPM;
   }
 
   protected finish(b: Bus): void {

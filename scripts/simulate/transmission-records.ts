@@ -7,7 +7,7 @@ export interface ShiftRecord {
   /** True 10 % and 90 % of the change of ratio (s), NaN when never passed; engine side of the clutches over the axle. */
   t10: number;
   t90: number;
-  /** rpm above the old ratio before it gave way, upshifts. */
+  /** rpm above the old ratio, and above the slip that it was held with, before it gave way; upshifts. */
   flare: number;
   /** When (s) it first stood half of that above; the start where it never did. */
   tHalf: number;

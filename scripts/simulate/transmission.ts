@@ -136,7 +136,7 @@ export class Transmission extends HandOver {
     if (progress <= 0.1) shift.t10 = b.t;
     if (progress >= 0.9) shift.t90 = b.t;
     if (shift.gearAfter < shift.gearBefore) return;
-    const over = (b.nodeSpeed - old * axle) * RPM;
+    const over = (b.nodeSpeed - old * axle) * RPM - this.slipBefore;
     if (over <= shift.flare) return;
     for (let k = Math.floor(shift.flare / LEVEL) + 1; k <= over / LEVEL && k < this.passed.length; k++)
       this.passed[k] = b.t;

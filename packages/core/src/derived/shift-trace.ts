@@ -1,9 +1,9 @@
 import { gathered } from '../math/gather.js';
+import { DRIVEN_SPEED } from './driven-speed.js';
 import { type Drive, isRefusal, type Refusal, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
-import { SPEED } from './speed.js';
 
-/** Shaft speed at its own fresh samples with the road speed that belongs to them. */
+/** Shaft speed at its own fresh samples with the speed that the gearbox is geared to (driven wheels, else road). */
 export interface Trace {
   /** s */
   readonly time: Float64Array;
@@ -23,7 +23,7 @@ const FAST = 9;
 
 /** @param lag seconds by which the shaft speed runs ahead of the road speed */
 export function traceOf(drive: Drive, shaft: string, lag: number): Trace | Refusal {
-  const speed = drive.derive(SPEED);
+  const speed = drive.derive(DRIVEN_SPEED);
   if (isRefusal(speed)) return refuse(`no shifts: ${speed.reason}`, speed.missing);
   const samples = samplesOf(drive);
   const values = samples.held(shaft)!;

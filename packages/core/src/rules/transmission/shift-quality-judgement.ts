@@ -44,7 +44,7 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   const judged = judgedShifts(usable, context.vehicle);
   const steady = judged.filter((shift) => shift.steady);
   const sharp = steady.filter(({ input }) => fineInputs.has(input));
-  const found = judged.flatMap((shift) => flareOf(shift, fineInputs.has(shift.input), limits));
+  const found = flaresOf(judged, fineInputs, limits);
   found.push(...slowOf(steady, fineInputs, kind), ...absoluteOf(sharp, limits.absolute));
   const base = { measures: measuresOf(judged), limits: Object.values(limits), notes: notesOf(kind) };
   const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
@@ -99,9 +99,23 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   };
 }
 
+/** One sample that stands out may be a spike: a flare shows in two, or in two shifts of the same pair. */
+function flaresOf(
+  judged: readonly JudgedShift[],
+  fine: ReadonlySet<number>,
+  limits: Readonly<Record<string, Limit>>,
+): Found[] {
+  const found = judged.flatMap((shift) => flareOf(shift, fine.has(shift.input), limits));
+  const same = (a: JudgedShift, b: JudgedShift): boolean =>
+    a.gearBefore === b.gearBefore && a.gearAfter === b.gearAfter;
+  return found.filter(
+    ({ shift }) => shift.flareHeld >= 2 || found.some((other) => other.shift !== shift && same(other.shift, shift)),
+  );
+}
+
 function flareOf(shift: JudgedShift, fine: boolean, limits: Readonly<Record<string, Limit>>): Found[] {
-  const { flare, flareU, flareHeld, shows } = shift;
-  if (!shows || flareHeld < 2 || (!fine && flare - 1.645 * flareU <= COARSE_FLARE)) return [];
+  const { flare, flareU, shows } = shift;
+  if (!shows || (!fine && flare - 1.645 * flareU <= COARSE_FLARE)) return [];
   const severity = levelOf(flare, flareU, limits);
   if (severity === undefined) return [];
   const limit = limitOf(limits, severity).value;
