@@ -39,6 +39,35 @@ function judged(spec: Partial<GearDrive>, kind: 'dual-clutch' | 'converter', foo
   );
 }
 
+/** A flare of triangular form that stands in one sample only, so many times out of second gear. */
+function spiked(times: number, rpm: number) {
+  const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4 });
+  const n = d.n.slice();
+  let left = times;
+  for (let i = 1; i < n.length; i++) {
+    const last =
+      Math.abs(n[i]! / d.v[i]! / RATIOS[1]! - 1) < 1e-9 && Math.abs(n[i + 1]! / d.v[i + 1]! / RATIOS[1]! - 1) > 0.01;
+    if (last && d.pedal[i] === 25 && left-- > 0) n[i] = n[i]! + rpm;
+  }
+  return driveOf(
+    d.time,
+    {
+      engineSpeed: n,
+      vehicleSpeed: d.v,
+      pedalPosition: d.pedal,
+      coolantTemperature: d.v.map((_, i) => 90 + (i % 2)),
+    },
+    car({ transmission: { kind: 'dual-clutch', gears: GEARS, finalDrive: 3.6 } }),
+  );
+}
+
+describe('transmission.shift-quality and a flare of one sample', () => {
+  it('takes one for a spike, two out of the same gear for a flare', () => {
+    expect(tell(shiftQuality, spiked(1, 300)).outcome).toBe('clear');
+    expect(tell(shiftQuality, spiked(2, 300)).severity).toBe('watch');
+  });
+});
+
 function events(result: unknown): readonly RuleEvent[] {
   return (result as { events: readonly RuleEvent[] }).events;
 }
