@@ -29,6 +29,7 @@ const arrows = {
   ],
   // What a person saw, and what a buyer does next: results, sheet and prices only.
   sheet: ['sidefiles'],
+  shortlist: ['verdict', 'rules?', 'engine?'],
   decision: ['sidefiles', 'sheet', 'verdict', 'rules?', 'engine?'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
@@ -61,6 +62,7 @@ const arrows = {
     'plan?',
     'sheet?',
     'decision?',
+    'shortlist?',
   ],
   // Pages and schemas that are generated from the objects of every layer.
   docs: [

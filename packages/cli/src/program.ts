@@ -38,6 +38,13 @@ Examples:
   telltale assess drive.csv --json > result.json; telltale plan result.json
                                                 only what the drive left open
   telltale plan --sheet walk-round.yaml         what no recording shows, to fill in beside the car`,
+  shortlist: `
+Examples:
+  telltale shortlist first-car/ second-car/ third-car/
+  telltale shortlist cars/* --prices prices.yaml --markdown
+
+One folder a candidate: its recordings, stored values and codes, and its own profile, sheet and map (YAML or JSON,
+known by the schema that they name).`,
   rules: `
 Examples:
   telltale rules
@@ -138,6 +145,21 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .action(async (assessment, flags) => {
       const { planCommand } = await import('./commands/plan.js');
       code = await planCommand(assessment, flags, plainIf(flags));
+    });
+
+  program
+    .command('shortlist')
+    .description('several candidates (one folder each) side by side, best first')
+    .argument('<paths...>', 'folders of recordings, or single recordings')
+    .option('--prices <file>', 'your own price list for all of them (YAML or CSV)')
+    .option('--json', 'print one JSON document (schema telltale/shortlist@1)')
+    .option('--markdown', 'print markdown')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .addHelpText('after', EXAMPLES.shortlist)
+    .action(async (paths, flags) => {
+      const { shortlistCommand } = await import('./commands/shortlist.js');
+      code = await shortlistCommand(paths, flags, plainIf(flags));
     });
 
   program

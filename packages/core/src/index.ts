@@ -44,6 +44,7 @@ export { toJson } from './report/json.js';
 export { renderMarkdown } from './report/markdown.js';
 export { planDocument } from './report/plan-document.js';
 export { ruleDocument, rulesDocument } from './report/rules-document.js';
+export { shortlistDocument } from './report/shortlist-document.js';
 export { type Paint, renderText, type TextOptions } from './report/text.js';
 export { RULES } from './rules/index.js';
 export { ruleRecord } from './rules/record.js';
@@ -51,6 +52,7 @@ export type { Judgement, Limit, LimitDefinition, Measure, Rule, RuleEvent, Sever
 export type { Point, PointState, Seen } from './sheet/point.js';
 export { POINTS } from './sheet/points.js';
 export { emptySheet, readSheet } from './sheet/sheet.js';
+export { type Candidate, type Shortlist, shortlistOf } from './shortlist/shortlist.js';
 export { placeInSideFile, type SideFile, type SideFileFault } from './sidefiles/side-file.js';
 export { convert, findUnit } from './units/index.js';
 export { readProfile } from './vehicle/profile.js';

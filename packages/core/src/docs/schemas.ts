@@ -196,6 +196,26 @@ const RULE = z.strictObject({
 
 const RULES_LIST = z.strictObject({ schema: z.literal('telltale/rules@1'), rules: z.array(RULE) });
 
+const SHORTLIST = z.strictObject({
+  schema: z.literal('telltale/shortlist@1'),
+  candidates: z.array(
+    z.strictObject({
+      rank: z.int().min(1),
+      name: z.string(),
+      vehicle: z.strictObject({ id: z.string() }),
+      action: DECISION.shape.action,
+      verdict: ASSESSMENT.shape.verdict,
+      findings: z.array(z.strictObject({ rule: z.string(), severity: SEVERITY, summary: z.string() })),
+      unproven: z.strictObject({ count: z.int(), essential: z.array(z.string()) }),
+      sum: DECISION.shape.sum,
+      inputs: z.strictObject({ used: z.int(), unusable: z.int() }),
+      next: z.strictObject({ settled: z.boolean(), because: z.string() }).optional(),
+    }),
+  ),
+  order: z.enum(['settled', 'partly', 'open']),
+  cautions: z.array(z.string()),
+});
+
 const MINUTES = z.strictObject({ value: z.number(), unit: z.literal('min') });
 const IDS = z.array(z.string());
 
@@ -237,6 +257,7 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
     'assessment.json': z.toJSONSchema(ASSESSMENT),
     'columns.json': z.toJSONSchema(COLUMNS),
     'rules.json': z.toJSONSchema(RULES_LIST),
+    'shortlist.json': z.toJSONSchema(SHORTLIST),
     'plan.json': z.toJSONSchema(PLAN),
     'vehicle.json': profileSchema(),
     'sheet.json': sheetSchema(),

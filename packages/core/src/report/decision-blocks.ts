@@ -2,7 +2,8 @@ import type { Action, Assessment, Decision } from '../engine/assessment.js';
 import type { Block, Line, Tone } from './document.js';
 import { number } from './format.js';
 
-const SAID: Readonly<Record<Action, { readonly text: string; readonly means: string; readonly tone: Tone }>> = {
+/** Each decision in words. */
+export const SAID: Readonly<Record<Action, { readonly text: string; readonly means: string; readonly tone: Tone }>> = {
   'walk-away': { text: 'WALK AWAY', means: 'not as it stands, and not at this price', tone: 'stop' },
   negotiate: {
     text: 'NEGOTIATE',
