@@ -76,7 +76,10 @@ function prepare(draft: DriveDraft): void {
   for (let k = 0; k < 2; k++)
     insertWarm(draft.script, [
       { kind: 'cruise', speed: 70 + 20 * k, duration: 40 },
-      { kind: 'rollingAcceleration', from: 60, to: 110, acceleration: 1.7, repeats: 3 },
+      { kind: 'rollingAcceleration', from: 60, to: 110, acceleration: 1.7, repeats: 2 },
+      { kind: 'cruise', speed: 80, duration: 25, grade: 0.085 },
+      { kind: 'cruise', speed: 80, duration: 15 },
+      { kind: 'cruise', speed: 90, duration: 25, grade: 0.085 },
     ]);
   atLeast(draft, 25);
   draft.tuned.set('engineSpeed', { noise: NOISE });

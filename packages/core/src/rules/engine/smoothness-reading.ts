@@ -198,7 +198,8 @@ function thinned(rows: readonly Row[]): readonly Row[] {
 
 function cut(values: Float64Array, time: Float64Array, start: number, end: number, interval: number): Float64Array {
   const length = Math.floor((time[end]! - time[start]!) / interval + 1e-6) + 1;
-  const at = Float64Array.from({ length }, (_v, i) => time[start]! + i * interval);
+  // Rounding must not carry the last one past the end, where nothing is known.
+  const at = Float64Array.from({ length }, (_v, i) => Math.min(time[end]!, time[start]! + i * interval));
   return resampled(values.subarray(start, end + 1), time.subarray(start, end + 1), at, 3);
 }
 

@@ -120,6 +120,10 @@ describe('what it takes', () => {
     expect(told({ jerk: 30, loads: 3 })).toBe('watch');
   });
 
+  it('works on clocks whose steps do not add up to the window', () => {
+    for (const rate of [25, 30, 47]) expect(told({ jerk: 30, rate }), `${rate} Hz`).toBe('watch');
+  });
+
   it('counts no gap', () => {
     const gaps: Signal = {
       values: (t) => (t % 20 < 8 && t >= 40 && t % 2 < 1 ? Number.NaN : 2100 + 4 * Math.sin(27 * t)),
