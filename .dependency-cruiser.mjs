@@ -5,14 +5,16 @@ const arrows = {
   math: [],
   // Formulas of air, torque, fuel and road load, each with its source.
   physics: [],
+  // Structure and meaning of diagnostic trouble codes.
+  codes: [],
   channels: ['units', 'math'],
   // Reading of YAML and CSV side files with their line numbers: what vehicle, map, prices … have in common.
   sidefiles: ['units'],
-  recording: ['units', 'math', 'channels', 'sidefiles'],
-  ingest: ['units', 'math', 'channels', 'sidefiles', 'recording'],
+  recording: ['units', 'math', 'codes', 'channels', 'sidefiles'],
+  ingest: ['units', 'math', 'codes', 'channels', 'sidefiles', 'recording'],
   vehicle: ['units', 'channels', 'sidefiles'],
-  derived: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle'],
-  rules: ['units', 'math', 'physics', 'channels', 'recording', 'vehicle', 'derived'],
+  derived: ['units', 'math', 'physics', 'codes', 'channels', 'recording', 'vehicle'],
+  rules: ['units', 'math', 'physics', 'codes', 'channels', 'recording', 'vehicle', 'derived'],
   engine: [
     'units',
     'math',
@@ -67,6 +69,7 @@ const arrows = {
   // Pages and schemas that are generated from the objects of every layer.
   docs: [
     'units',
+    'codes',
     'channels',
     'sidefiles',
     'recording',

@@ -148,6 +148,14 @@ export const BORDER: Readonly<Record<string, number>> = {
   'electrical.charging': 0.12,
   // kPa: noise of a sensor over 0.3 s, a moving target
   'air.boost-control': 2.5,
+  // codes are whole
+  'codes.stored': 0.5,
+  // % of a limit: read as written
+  'codes.monitor-results': 0.05,
+  // km: whole ones
+  'provenance.recent-clear': 0.5,
+  'provenance.distance': 2,
+  'provenance.calibration': 0.5,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -198,6 +206,11 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'electrical.charging': ['highest', 'lowest'],
   'air.boost-control': ['overshoot'],
   'exhaust.temperature': ['peak'],
+  'codes.stored': ['codes'],
+  'codes.monitor-results': ['least'],
+  'provenance.recent-clear': ['distance'],
+  'provenance.distance': ['spread'],
+  'provenance.calibration': [],
 };
 
 export function score(reports: readonly Report[]): Score {

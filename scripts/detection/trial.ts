@@ -1,6 +1,15 @@
 import { createHash } from 'node:crypto';
 import { assess, type Measure, type Result, readProfile } from '@telltale/core';
-import { drawDrive, FAULTS, record, simulate, type TrueFinding, toCsv } from '../simulate/index.js';
+import {
+  drawDrive,
+  FAULTS,
+  memoryFiles,
+  Random,
+  record,
+  simulate,
+  type TrueFinding,
+  toCsv,
+} from '../simulate/index.js';
 import type { Trial } from './plan.js';
 
 /** What one rule said of one drive, beside the truth. */
@@ -35,11 +44,18 @@ export async function run(trial: Trial, only: readonly string[] = []): Promise<R
   const { bytes } = toCsv(record(sim, drawn.record), drawn.dialect);
   const profile = readProfile(drawn.profile, 'profile');
   if (!profile.ok) throw new Error(profile.faults.map((fault) => fault.message).join('; '));
-  const assessment = await assess([{ name: 'drive.csv', source: bytes, hasher: hasherOf() }], {
+  const read = memoryFiles(sim.plant.memory, new Random(trial.wish.seed, 32));
+  const utf8 = new TextEncoder();
+  const inputs = [
+    { name: 'drive.csv', source: bytes, hasher: hasherOf() },
+    { name: 'stored.csv', source: utf8.encode(read.stored) },
+    { name: 'codes.txt', source: utf8.encode(read.codes) },
+  ];
+  const assessment = await assess(inputs, {
     vehicle: profile.value,
     ...(only.length > 0 ? { only } : {}),
   });
-  const error = assessment.inputs[0]?.error;
+  const error = assessment.inputs.find((input) => input.error !== undefined)?.error;
   const families = FAULTS.filter(({ rule }) => only.length === 0 || only.includes(rule));
   const answers = families.map((family): Answer => {
     const result = assessment.results.find((each) => each.rule === family.rule);

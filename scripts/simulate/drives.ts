@@ -4,6 +4,7 @@ import { cylinderSet, fuelSet, fullSet, serviceSet } from './channel-sets.js';
 import { type Dialect, drawDialect, PLAIN } from './dialect.js';
 import { FAULTS } from './faults/catalogue.js';
 import type { DriveDraft, Expectation, FaultFamily, Level } from './faults/fault.js';
+import { drawMemory } from './memory.js';
 import { profileOf } from './profile.js';
 import { Random } from './random.js';
 import type { ChannelSetting, RecordSpec } from './record.js';
@@ -79,6 +80,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const rate = random.range(0, 0.15);
   const fill = new Random(wish.seed, 24).range(0.2, 1.3);
   draft.disturb.push((plant) => {
+    plant.memory = drawMemory(new Random(wish.seed, 31));
     plant.fuelFactor = [own[0], own[1]];
     plant.knockRate = rate;
     plant.oilFill = fill;

@@ -38,6 +38,7 @@ export {
   type TrueFinding,
 } from './faults/fault.js';
 export { injectionOf } from './fuel-system.js';
+export { type CarMemory, memoryFiles } from './memory.js';
 export { Plant } from './plant.js';
 export { profileOf } from './profile.js';
 export { Random } from './random.js';

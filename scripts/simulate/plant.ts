@@ -1,5 +1,10 @@
+import { type CarMemory, drawMemory } from './memory.js';
+import { Random } from './random.js';
+
 /** Everything in the car that a fault or decoy may disturb. A fresh object is a healthy car. */
 export class Plant {
+  /** What the control units remember. */
+  memory: CarMemory = drawMemory(new Random(0, 31));
   // Mixture
   /** kg/s drawn past the meter at idle vacuum (choked flow). */
   leakFlow = 0;

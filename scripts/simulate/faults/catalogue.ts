@@ -1,5 +1,6 @@
 import { boostControl } from './boost-control.js';
 import { breathing } from './breathing.js';
+import { calibration } from './calibration.js';
 import { camTiming } from './cam-timing.js';
 import { charging } from './charging.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
@@ -8,6 +9,7 @@ import { coldLoad } from './cold-load.js';
 import { coolantLoss } from './coolant-loss.js';
 import { cooling } from './cooling.js';
 import { cylinderBalance } from './cylinder-balance.js';
+import { distance } from './distance.js';
 import { exhaustTemperature } from './exhaust-temperature.js';
 import type { FaultFamily } from './fault.js';
 import { frontDrive } from './front-drive.js';
@@ -23,6 +25,7 @@ import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
 import { misfire } from './misfire.js';
+import { monitorResults } from './monitor-results.js';
 import { oilDilution } from './oil-dilution.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilSurge } from './oil-surge.js';
@@ -35,12 +38,14 @@ import { pressure } from './pressure.js';
 import { protection } from './protection.js';
 import { railPressure } from './rail-pressure.js';
 import { ratio } from './ratio.js';
+import { recentClear } from './recent-clear.js';
 import { selection } from './selection.js';
 import { sensorAgreement } from './sensor-agreement.js';
 import { severity } from './severity.js';
 import { shiftQuality } from './shift-quality.js';
 import { smoothness } from './smoothness.js';
 import { startQuality } from './start-quality.js';
+import { storedCodes } from './stored-codes.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
 import { tyreCircumference } from './tyre-circumference.js';
@@ -94,4 +99,9 @@ export const FAULTS: readonly FaultFamily[] = [
   injectorDuty,
   injectorSize,
   railPressure,
+  storedCodes,
+  monitorResults,
+  recentClear,
+  distance,
+  calibration,
 ];

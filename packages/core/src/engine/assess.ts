@@ -4,7 +4,9 @@ import { isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
 import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
+import { buildReadOut } from '../recording/build-read-out.js';
 import type { ColumnMap } from '../recording/raw.js';
+import type { RawReadOut } from '../recording/raw-read-out.js';
 import type { Channel, Recording } from '../recording/recording.js';
 import { RULES } from '../rules/index.js';
 import type { Rule } from '../rules/rule.js';
@@ -87,7 +89,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
       continue;
     }
     // A fingerprint reads every sample: not for one file alone.
-    const before = files.length > 1 ? seen.sameAs(recording, file.name) : undefined;
+    const before = files.length > 1 ? seen.sameAs(recording, file.name, report.sha256) : undefined;
     if (before !== undefined) {
       const message = `the same recording as ${before}: not counted again`;
       inputs.push({ ...report, problems: [...report.problems, { code: DUPLICATE_CODE, message }] });
@@ -159,6 +161,7 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
     ...(options.rate === undefined ? {} : { rate: options.rate }),
   });
   if (!read.ok) {
+    if (read.readOut !== undefined) return loadReadOut(file.name, read.sha256, read.readOut);
     const report = unusable(file.name, read.sha256, read.fault);
     return { report: read.kind === 'recording' ? report : { ...report, kind: read.kind } };
   }
@@ -181,6 +184,29 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
       problems: recording.problems,
     },
   };
+}
+
+/** Stored values or a code list: a recording of one row, or unusable when nothing of it is understood. */
+function loadReadOut(file: string, sha256: string, raw: RawReadOut): Loaded {
+  const recording = buildReadOut(raw);
+  const { channels, unrecognised, problems, rows, readOut } = recording;
+  const report: InputReport = {
+    file,
+    sha256,
+    kind: raw.kind,
+    rows,
+    channels: [...channels.values()].map((channel) => channelReport(channel, 0)),
+    unrecognised,
+    problems,
+  };
+  const nothing = problems.find(({ code }) => code === 'no-code-read');
+  if (nothing !== undefined) return { report: { ...report, error: nothing } };
+  const { readiness, monitorResults, odometers, calibrations, codes } = readOut!;
+  const held = channels.size + monitorResults.length + odometers.length + calibrations.length;
+  if (held > 0 || readiness !== undefined || codes !== undefined) return { report, recording };
+  const message =
+    'not one stored value was recognised, expected names such as Launch count or Odometer: check the export';
+  return { report: { ...report, error: { code: 'no-channel', message } } };
 }
 
 function unusable(file: string, sha256: string, error: InputReport['error'] & object): InputReport {

@@ -1,5 +1,5 @@
 import { type Drive, isRefusal, type Missing, type Refusal } from '../derived/recipe.js';
-import type { Contradicted, Judgement, Observed, Rule } from '../rules/rule.js';
+import type { Contradicted, Judgement, Observed, OtherResult, Rule } from '../rules/rule.js';
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { Result } from './assessment.js';
 import { contextFor } from './limits.js';
@@ -22,9 +22,11 @@ export function openNotebooks(rules: readonly Rule[]): Notebook[] {
 export function observe(notebooks: readonly Notebook[], drive: Drive): void {
   for (const notebook of notebooks) {
     const { rule } = notebook;
+    if (drive.recording.readOut !== undefined && rule.readOuts !== true) continue;
     if (notebook.failure !== undefined || rule.notApplicable?.(drive.vehicle) !== undefined) continue;
     try {
-      const missing = lacking(drive, rule);
+      // A read-out lacks nearly everything: the rule itself says what it makes of what is there.
+      const missing = drive.recording.readOut === undefined ? lacking(drive, rule) : undefined;
       const seen = missing ?? rule.observe(narrow(drive, rule), contextFor(rule, drive.vehicle));
       if (isRefusal(seen)) notebook.refusals.push(seen);
       else notebook.observed.push({ input: drive.input, observation: seen });
@@ -35,33 +37,64 @@ export function observe(notebooks: readonly Notebook[], drive: Drive): void {
 }
 
 /**
- * One result a rule, in the order of the rules. Where a rule found channels that contradict each other, the results of
- * the other rules that read them lose confidence and say why; no outcome changes.
+ * One result a rule, in the order of the rules; those that join the evidence of others are judged last and told what the
+ * others said. Where a rule found channels that contradict each other, the results of the other rules that read them lose
+ * confidence and say why; no outcome changes.
  */
 export function judge(notebooks: readonly Notebook[], vehicle: Vehicle): Result[] {
   const contradicted: (Contradicted & { readonly by: string })[] = [];
-  const results = notebooks.map((notebook): Result => {
-    const { rule, observed, refusals } = notebook;
-    const reason = rule.notApplicable?.(vehicle);
-    if (reason !== undefined) return { rule: rule.id, summary: reason, outcome: 'not-applicable' };
-    if (notebook.failure !== undefined) return failed(rule.id, notebook.failure);
-    const unasked = observed.length === 0 ? rule.notApplicableUnshown?.(vehicle) : undefined;
-    if (unasked !== undefined) return { rule: rule.id, summary: unasked, outcome: 'not-applicable' };
-    if (observed.length === 0) return notShown(rule, nearest(refusals));
-    try {
-      const judgement = rule.judge(observed, contextFor(rule, vehicle));
-      for (const each of judgement.contradicted ?? []) contradicted.push({ ...each, by: rule.id });
-      return toResult(rule, judgement);
-    } catch (error) {
-      return failed(rule.id, messageOf(error));
-    }
-  });
-  return results.map((result, k) => {
-    const { needs } = notebooks[k]!.rule;
+  const results = new Map<Notebook, Result>();
+  const told = new Map<string, OtherResult>();
+  for (const notebook of notebooks) {
+    if (notebook.rule.joins === true) continue;
+    const result = judgeOne(notebook, vehicle, contradicted);
+    results.set(notebook, result);
+    told.set(notebook.rule.id, otherOf(result));
+  }
+  for (const notebook of notebooks)
+    if (notebook.rule.joins === true) results.set(notebook, judgeOne(notebook, vehicle, contradicted, told));
+  return notebooks.map((notebook) => {
+    const result = results.get(notebook)!;
+    const { needs } = notebook.rule;
     const read = new Set([...needs.channels, ...needs.optional].map(familyOf));
     const own = contradicted.filter(({ by, channel }) => by !== result.rule && read.has(familyOf(channel)));
     return own.length === 0 ? result : lessSure(result, own);
   });
+}
+
+function otherOf(result: Result): OtherResult {
+  const { outcome, summary } = result;
+  if (outcome !== 'finding') return { outcome, summary };
+  const cylinders = result.measures.cylinders?.value;
+  return {
+    outcome,
+    summary,
+    ...(result.severity === undefined ? {} : { severity: result.severity }),
+    ...(typeof cylinders === 'object' ? { cylinders } : {}),
+  };
+}
+
+function judgeOne(
+  notebook: Notebook,
+  vehicle: Vehicle,
+  contradicted: (Contradicted & { readonly by: string })[],
+  told?: ReadonlyMap<string, OtherResult>,
+): Result {
+  const { rule, observed, refusals } = notebook;
+  const reason = rule.notApplicable?.(vehicle);
+  if (reason !== undefined) return { rule: rule.id, summary: reason, outcome: 'not-applicable' };
+  if (notebook.failure !== undefined) return failed(rule.id, notebook.failure);
+  const unasked = observed.length === 0 ? rule.notApplicableUnshown?.(vehicle) : undefined;
+  if (unasked !== undefined) return { rule: rule.id, summary: unasked, outcome: 'not-applicable' };
+  if (observed.length === 0) return notShown(rule, nearest(refusals));
+  try {
+    const context = contextFor(rule, vehicle);
+    const judgement = rule.judge(observed, told === undefined ? context : { ...context, results: told });
+    for (const each of judgement.contradicted ?? []) contradicted.push({ ...each, by: rule.id });
+    return toResult(rule, judgement);
+  } catch (error) {
+    return failed(rule.id, messageOf(error));
+  }
 }
 
 function familyOf(id: string): string {

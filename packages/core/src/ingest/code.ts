@@ -13,6 +13,13 @@ export const INGEST_CODES = {
   'decimal-comma-unquoted':
     'The comma separates cells and decimals at once. Export with semicolon or tab between cells.',
   'not-a-recording': 'The file is a code list or holds stored values where a recording was expected.',
+  'code-unreadable': 'A row of a code list holds no trouble code where one was expected. Correct the row.',
+  'no-code-read': 'A code list in which not one trouble code could be read, nor a word that there is none.',
+  'status-unknown': 'The status of a code is none that is known. Write stored, pending or permanent.',
+  'status-assumed': 'Codes without a status are taken as stored. Read them again with their status.',
+  'list-line-skipped': 'Lines of a code list that hold neither a code nor a value.',
+  'value-row-unreadable': 'A row of stored values without a name and a value. Write name, value and unit.',
+  'value-doubtful': 'A number that is read in two ways: thousands or decimals. Write it without grouping.',
   'decimal-doubt': 'The decimal sign could be read in two ways. State decimal in the map file.',
   'thousands-separator': 'Cells with thousands separators or the other decimal sign: no sample. Export plain numbers.',
   'not-finite': 'Cells that are infinite or beyond the range of numbers: no sample.',

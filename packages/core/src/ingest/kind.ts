@@ -1,39 +1,81 @@
+import { parseTroubleCode } from '../codes/structure.js';
+import { isCodeHead, saysNoCodes } from './code-list.js';
 import type { HeadReading } from './delimiter.js';
-import { isNumeric } from './head-record.js';
+import { type HeadRecord, isNumeric } from './head-record.js';
+import { isValuesHead, plainPair } from './stored-values.js';
 
 export type InputKind = 'recording' | 'stored-values' | 'code-list';
 
 /**
  * Kind of an input from its head. A recording wins in doubt: the two others are only recognised when rows begin with
- * a code or a name instead of a number.
+ * a code or a name instead of a number, or when the head names the columns of a list.
  */
 export function recogniseKind(reading: HeadReading): InputKind {
-  let rows = 0;
+  const records = reading.records.filter((record) => !record.blank && !record.comment);
+  if (records.length === 0) return 'recording';
+  if (isCodeList(reading, records)) return 'code-list';
+  return isStoredValues(reading, records) ? 'stored-values' : 'recording';
+}
+
+function isCodeList(reading: HeadReading, records: readonly HeadRecord[]): boolean {
   let leadCode = 0;
   let anyCode = 0;
-  let leadName = 0;
   let numericInCodeRows = 0;
   let saidInCodeRows = 0;
-  for (const record of reading.records) {
-    if (record.blank || record.comment) continue;
-    rows++;
+  for (const record of records) {
     const cells = record.cells.filter((cell) => cell !== '');
-    const first = cells[0] ?? '';
-    if (isTroubleCode(firstWord(first))) leadCode++;
+    if (isTroubleCode(firstWord(cells[0] ?? ''))) leadCode++;
     if (cells.some((cell) => isTroubleCode(firstWord(cell)))) {
       anyCode++;
       numericInCodeRows += record.numeric;
       saidInCodeRows += record.said;
     }
-    if (cells.length >= 2 && cells.length <= 3 && !isNumeric(first) && isNumeric(cells[1]!)) leadName++;
   }
-  if (rows === 0) return 'recording';
-  if (leadCode * 2 >= rows && leadCode > 0) return 'code-list';
-  if (anyCode * 2 >= rows && numericInCodeRows * 2 < saidInCodeRows && reading.rows < 3) return 'code-list';
+  const rows = records.length;
+  if (leadCode > 0 && (leadCode * 2 >= rows || reading.rows === 0)) return true;
+  if (anyCode * 2 >= rows && numericInCodeRows * 2 < saidInCodeRows && reading.rows < 3) return true;
   if (anyCode * 2 >= rows && numericInCodeRows * 3 <= saidInCodeRows * 2 && reading.width <= 5 && countsUp(reading))
-    return 'code-list';
-  if (reading.rows === 0 && leadName >= 2 && leadName * 10 >= (rows - 1) * 6) return 'stored-values';
-  return 'recording';
+    return true;
+  if (reading.rows === 0 && rows <= NO_CODE_LINES && records.some((record) => saysNoCodes(record.cells.join(' '))))
+    return true;
+  return headedCodes(records);
+}
+
+/** A sentence that there is no code stands in a short text, not in the preamble of a log. */
+const NO_CODE_LINES = 60;
+
+/** A head that names a code column, over rows of codes that differ; a log repeats its last code in every row. */
+function headedCodes(records: readonly HeadRecord[]): boolean {
+  const at = records.findIndex((record) => record.cells.length > 1 && isCodeHead(record.cells));
+  if (at < 0) return false;
+  const rows = records.slice(at + 1);
+  const timed = records[at]!.cells.some((cell) => /^(time|timestamp|elapsed)/i.test(cell));
+  if (rows.length === 0) return !timed;
+  const found = new Set<string>();
+  let valid = 0;
+  for (const { cells } of rows) {
+    const code = cells.find((cell) => isTroubleCode(firstWord(cell)) || /^[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2}$/.test(cell));
+    if (code === undefined) continue;
+    valid++;
+    found.add(code);
+  }
+  return valid * 2 >= rows.length && found.size * 5 >= valid * 3 && !(timed && valid > 40);
+}
+
+function isStoredValues(reading: HeadReading, records: readonly HeadRecord[]): boolean {
+  // A row of measured values begins with a number or a time; a value that was read out begins with its name.
+  if (records.some((record) => record.data && isNumeric(record.cells[0] ?? ''))) return false;
+  if (records.some((record) => isValuesHead(record.cells))) return true;
+  if (reading.rows > 0) return false;
+  let leadName = 0;
+  let pairs = 0;
+  for (const record of records) {
+    const cells = record.cells.filter((cell) => cell !== '');
+    if (cells.length >= 2 && cells.length <= 3 && !isNumeric(cells[0]!) && isNumeric(cells[1]!)) leadName++;
+    else if (cells.length === 1 && plainPair(cells[0]!) !== undefined) pairs++;
+  }
+  if (leadName >= 2 && leadName * 10 >= (records.length - 1) * 6) return true;
+  return pairs >= 2 && pairs * 10 >= (records.length - 1) * 6;
 }
 
 /** First cells 1, 2, 3 …: a numbered list. */
@@ -53,16 +95,7 @@ function firstWord(cell: string): string {
   return word.endsWith(':') ? word.slice(0, -1) : word;
 }
 
-/** Form of a diagnostic trouble code: P, C, B or U, a digit 0..3, three hexadecimal digits, optional failure type (SAE J2012 / ISO 15031-6). */
+/** A trouble code as written; the width is looked at first, because every cell of a head comes by. */
 function isTroubleCode(word: string): boolean {
-  if (word.length !== 5 && !(word.length === 8 && word[5] === '-') && !(word.length === 7)) return false;
-  const upper = word.toUpperCase();
-  if (!'PCBU'.includes(upper[0]!)) return false;
-  if (!'0123'.includes(upper[1]!)) return false;
-  for (let i = 2; i < upper.length; i++) {
-    if (i === 5 && word.length === 8) continue;
-    const c = upper[i]!;
-    if (!((c >= '0' && c <= '9') || (c >= 'A' && c <= 'F'))) return false;
-  }
-  return true;
+  return word.length >= 5 && word.length <= 8 && parseTroubleCode(word) !== undefined;
 }

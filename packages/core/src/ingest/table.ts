@@ -1,9 +1,12 @@
 import type { InputFault, Problem } from '../recording/problem.js';
 import type { ColumnMap, RawResult, RawTable } from '../recording/raw.js';
+import type { RawReadOut } from '../recording/raw-read-out.js';
 import { settleAxis } from './axis.js';
 import { BodyReader } from './body.js';
 import { TableBuilder } from './builder.js';
+import { readCodeList } from './code-list.js';
 import { Fault } from './fault.js';
+import { headRecords } from './head-record.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, settleLayout, tooFewRows } from './layout.js';
 import { LIMITS, type Limits } from './limits.js';
@@ -17,8 +20,10 @@ import {
   gunzipped,
   HashedSource,
   type Hasher,
+  join,
 } from './source.js';
 import { SplitBody } from './split-body.js';
+import { readStoredValues } from './stored-values.js';
 import { Text } from './text.js';
 import { timeValues } from './time-values.js';
 
@@ -45,6 +50,8 @@ export type TableResult = RawResult & {
   /** SHA-256 of the bytes as given, lower-case hexadecimal. */
   readonly sha256: string;
   readonly kind: InputKind;
+  /** What the file holds when it is no recording but a read-out of control-unit memory. */
+  readonly readOut?: RawReadOut;
 };
 
 /**
@@ -62,7 +69,8 @@ export async function readTable(source: ByteSource, options: ReadOptions): Promi
   } catch (error) {
     if (!(error instanceof Fault)) throw error;
     const fault: InputFault = error.fault;
-    return { ok: false, fault, sha256: await hashed.digest(), kind: context.kind };
+    const { kind, readOut } = context;
+    return { ok: false, fault, sha256: await hashed.digest(), kind, ...(readOut === undefined ? {} : { readOut }) };
   } finally {
     options.helper?.close();
   }
@@ -75,6 +83,7 @@ function sizeOf(source: ByteSource): number {
 
 export interface Context {
   kind: InputKind;
+  readOut?: RawReadOut;
 }
 
 async function readText(
@@ -126,9 +135,30 @@ export async function openText(
   const layoutOptions: LayoutOptions = { map: options.map, rate: options.rate, limits };
   const head = await text.head(layoutOptions);
   context.kind = recogniseKind(head.reading);
-  if (context.kind !== 'recording') throw otherKind(context.kind);
+  if (context.kind !== 'recording') {
+    context.readOut = await readOutOf(text, context.kind, head.reading.delimiter, limits);
+    throw otherKind(context.kind);
+  }
   refuseNoTable(head, text.wholeHead);
   return { text, layout: settleLayout(head, layoutOptions), gzip, isGzip };
+}
+
+/** The whole of a list: small by nature, and refused beyond the bound of a head. */
+async function readOutOf(text: Text, kind: InputKind, delimiter: string, limits: Limits): Promise<RawReadOut> {
+  const pieces: Uint8Array[] = [];
+  let length = 0;
+  await text.body(0, (piece) => {
+    length += piece.length;
+    if (length > limits.headBytes)
+      throw new Fault(
+        'too-large',
+        `the list is larger than ${limits.headBytes} bytes; expected less: check the export`,
+      );
+    pieces.push(piece.slice());
+  });
+  const bytes = pieces.reduce((all, piece) => join(all, piece), new Uint8Array(0));
+  const records = headRecords(bytes, true, delimiter, text.decode, limits.columns);
+  return kind === 'code-list' ? readCodeList(records) : readStoredValues(records);
 }
 
 /** A second thread reads rows of numbers whose bytes in the file are those of the text; else it is left alone. */

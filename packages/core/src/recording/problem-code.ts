@@ -29,6 +29,9 @@ export const PROBLEM_CODES = {
   'reverse-doubtful':
     'A gear column says reverse at speeds that nobody drives backwards; those samples were set aside.',
   'state-unknown': 'Texts of a state column are not known; those samples were set aside.',
+  'private-left-out': 'A value that names the car or a person (identification number, owner) was not kept.',
+  'readiness-unreadable':
+    'Readiness bytes that cannot be read. Give the four bytes of parameter 01, or each monitor by name.',
   'text-in-number': 'A numeric channel holds texts; those samples were set aside.',
 } as const satisfies Readonly<Record<string, string>>;
 

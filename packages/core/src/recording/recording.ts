@@ -1,11 +1,10 @@
 import type { Place } from '../channels/place.js';
+import type { Certainty } from './certainty.js';
 import type { Problem } from './problem.js';
 import type { Dialect } from './raw.js';
+import type { ReadOut } from './read-out.js';
 
-/** `user` = decided by the map file; `inferred` = concluded from the values and reported as such. */
-export type Certainty = 'certain' | 'likely' | 'inferred' | 'user';
-
-export type { Place };
+export type { Certainty, Place };
 
 export interface Interval {
   /** Seconds of recording time, inclusive. */
@@ -88,4 +87,6 @@ export interface Recording {
   /** Labels of columns that were not recognised with confidence. */
   readonly unrecognised: readonly string[];
   readonly problems: readonly Problem[];
+  /** Present when this is no drive but a read-out of control-unit memory: one row, its channels are stored values. */
+  readonly readOut?: ReadOut;
 }

@@ -1,4 +1,6 @@
 import { boostControl } from './air/boost-control.js';
+import { monitorResults } from './codes/monitor-results.js';
+import { storedCodes } from './codes/stored.js';
 import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
@@ -28,6 +30,9 @@ import { injectorSize } from './fuel/injector-size.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
 import { railPressure } from './fuel/rail-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
+import { calibration } from './provenance/calibration.js';
+import { distance } from './provenance/distance.js';
+import { recentClear } from './provenance/recent-clear.js';
 import { sensorAgreement } from './provenance/sensor-agreement.js';
 import type { Rule } from './rule.js';
 import { clutchAdaptation } from './transmission/clutch-adaptation.js';
@@ -93,5 +98,10 @@ export const RULES: readonly Rule[] = Object.freeze([
   boostControl,
   exhaustTemperature,
   charging,
+  storedCodes,
+  monitorResults,
   sensorAgreement,
+  recentClear,
+  distance,
+  calibration,
 ]);

@@ -99,6 +99,17 @@ export interface Context {
   readonly vehicle: Vehicle;
   /** The limits of the given variant, by name, with the profile's overrides applied. */
   limits(variant?: Readonly<Record<string, string>>): Readonly<Record<string, Limit>>;
+  /** Outcomes of the rules judged before, by id; only for a rule that `joins`. A rule that was not run is absent. */
+  readonly results?: ReadonlyMap<string, OtherResult>;
+}
+
+/** What a joining rule is told of another one. */
+export interface OtherResult {
+  readonly outcome: 'clear' | 'finding' | 'unproven' | 'not-applicable' | 'error';
+  readonly severity?: Severity;
+  readonly summary: string;
+  /** Cylinders that a finding names, ascending; absent when it names none. */
+  readonly cylinders?: readonly number[];
 }
 
 export interface Observed<O> {
@@ -165,6 +176,16 @@ export interface Rule<
   readonly weight: 1 | 2 | 3;
   readonly needs: Needs<C, O, R>;
   readonly limits: readonly LimitDefinition[];
+  /**
+   * Looks at read-outs of control-unit memory (stored values, code lists) as well as at drives. A read-out has one row, so
+   * a rule that is not made for it never sees one.
+   */
+  readonly readOuts?: true;
+  /**
+   * Judged after all rules without this mark, and told their outcomes through `context.results`: how a rule joins evidence
+   * of others without importing them. Such rules do not see each other.
+   */
+  readonly joins?: true;
   /** How it decides, in a few sentences, without digits that stand in `limits`. */
   readonly method: string;
   /** What must not fool it, and how each is told apart. */

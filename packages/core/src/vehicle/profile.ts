@@ -49,6 +49,12 @@ const PROFILE = z.strictObject({
       rolling: z.number().positive().max(0.1).optional(),
     })
     .default({}),
+  calibration: z
+    .strictObject({
+      identification: z.array(z.string().min(1).max(60)).max(40).optional(),
+      verification: z.array(z.string().min(1).max(60)).max(40).optional(),
+    })
+    .default({}),
   limits: z.record(z.string(), z.record(z.string(), ANY_QUANTITY)).default({}),
   claims: z
     .looseObject({

@@ -37,6 +37,13 @@ export interface Vehicle {
     /** Rolling resistance coefficient, 1. */
     readonly rolling?: number;
   };
+  /** Program that belongs in the car, as the service documents or an earlier read-out state it. */
+  readonly calibration: {
+    /** Identifications of the programs of all control units. */
+    readonly identification?: readonly string[];
+    /** Verification numbers that are computed over the programs. */
+    readonly verification?: readonly string[];
+  };
   /** Overridden limits: rule id -> limit name -> quantity. */
   readonly limits: Readonly<
     Record<string, Readonly<Record<string, { readonly value: number; readonly unit: string }>>>
@@ -65,6 +72,7 @@ export const UNKNOWN_VEHICLE: Vehicle = Object.freeze({
   transmission: {},
   driveline: {},
   body: {},
+  calibration: {},
   limits: {},
   claims: {},
 });

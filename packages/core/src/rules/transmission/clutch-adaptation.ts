@@ -41,6 +41,7 @@ export const clutchAdaptation = defineRule({
   question: 'How far have the touch points of the clutches moved?',
   why: 'The control unit follows the wear of each clutch; where it has run out of room, or moves fast, the clutch is near its end.',
   weight: 2,
+  readOuts: true,
   needs: {
     channels: [],
     optional: ['clutchTouchPoint', 'clutchTouchPointTravel', 'clutchAdaptation', 'odometer'],

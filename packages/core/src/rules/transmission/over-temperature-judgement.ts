@@ -12,6 +12,7 @@ import {
   unseenAbove,
   variantOf,
 } from './over-temperature-reading.js';
+import { storedFinding, storedOnly } from './over-temperature-stored.js';
 import {
   adviceOf,
   COOLER_ADVICE,
@@ -42,13 +43,15 @@ interface Worst extends Seen {
 /** Weighs what all drives showed; channels at different places are judged each by its own limits, the worst leads. */
 export function judgeFluid(observed: readonly Observed<FluidObservation>[], context: Context): Judgement {
   const all = observed.flatMap(({ input, observation }) => observation.readings.map((reading) => ({ input, reading })));
+  const stored = observed.map(({ observation }) => observation.storedPeak).filter((x) => !Number.isNaN(x));
+  const { kind, fluidPlace } = context.vehicle.transmission;
+  if (all.length === 0)
+    return storedOnly(stored, context.limits(variantOf(fluidPlace ?? 'sump', kind)), kind === undefined ? [0.85] : []);
   const worst = worstOf(all);
   const place = worst?.reading.place ?? leadingPlace(all);
   const seen = all.filter(({ reading }) => reading.place === place);
-  const { kind } = context.vehicle.transmission;
   const limits = context.limits(variantOf(place, kind));
   const ladder = ladderOf(limits);
-  const stored = observed.map(({ observation }) => observation.storedPeak).filter((x) => !Number.isNaN(x));
   const cooler = coolerOf(seen, limits.cooler);
   const base = {
     measures: measuresOf(seen, stored, cooler),
@@ -102,7 +105,7 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
       advice: COOLER_ADVICE,
     };
   }
-  return calmJudgement(seen, ladder[0]!, base, doubts);
+  return storedFinding(stored, limits, base, doubts) ?? calmJudgement(seen, ladder[0]!, base, doubts);
 }
 
 /** No finding: clear, or what is missing to say so. */

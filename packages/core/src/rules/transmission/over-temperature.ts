@@ -1,4 +1,5 @@
 import { rowsAtOrAfter } from '../../derived/intervals.js';
+import { lastValue } from '../../derived/last-value.js';
 import { PULL_AWAYS } from '../../derived/pull-aways.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
@@ -38,6 +39,7 @@ export const overTemperature = defineRule({
     derived: [SPEED, PULLS, PULL_AWAYS],
     conditions: [`transmission fluid >= ${OPERATING} °C for >= 300 s of driving`],
   },
+  readOuts: true,
   limits: [
     ...ladder('sump temperature, dual clutch', { place: 'sump', kind: 'dual-clutch' }, [115, 125, 140]),
     ...ladder('sump temperature, converter', { place: 'sump', kind: 'converter' }, [120, 130, 145]),
@@ -54,7 +56,7 @@ export const overTemperature = defineRule({
     },
   ],
   method:
-    'The temperature is cleared of range ends, of leaps that no fluid can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound of the reading holds for two seconds with three fresh samples. Peak, time above each limit, rise per full-load pull and per start, time constant of cooling and, as a comparison only, the ageing of the fluid in equivalent hours (halved life per 11.1 K above 79.4 °C; the chart was made for conventional automatic fluid) are measured. On a steady motorway drive the fluid is compared with the coolant to judge the cooler. Limits go by the kind of transmission and by where the sensor sits. Clear takes fluid at operating temperature for five minutes.',
+    'The temperature is cleared of range ends, of leaps that no fluid can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound of the reading holds for two seconds with three fresh samples. Peak, time above each limit, rise per full-load pull and per start, time constant of cooling and, as a comparison only, the ageing of the fluid in equivalent hours (halved life per 11.1 K above 79.4 °C; the chart was made for conventional automatic fluid) are measured. On a steady motorway drive the fluid is compared with the coolant to judge the cooler. A highest temperature that the control unit has stored counts one step less than one that was seen. Limits go by the kind of transmission and by where the sensor sits. Clear takes fluid at operating temperature for five minutes.',
   decoys: [
     'sensor at the ends of its range (-40, 215 °C): taken out',
     'a column in degF: converted when the file is read',
@@ -80,7 +82,9 @@ export const overTemperature = defineRule({
       const found = readFluid(channel, view.time, view.vehicle, (variant) => context.limits(variant));
       return found === undefined ? [] : [found];
     });
+    const stored = lastValue(view.optional('transmissionOilTemperatureMaximum'));
     if (measured.length === 0) {
+      if (!Number.isNaN(stored)) return { readings: [], storedPeak: stored };
       return refuse('the transmission fluid temperature holds no usable samples', {
         channels: ['transmissionOilTemperature'],
       });
@@ -89,7 +93,6 @@ export const overTemperature = defineRule({
     const starts = view.derive(PULL_AWAYS);
     const speed = view.derive(SPEED);
     const coolant = view.optional('coolantTemperature');
-    const stored = view.optional('transmissionOilTemperatureMaximum');
     const readings = measured.map(({ series, reading }): Reading => {
       const at = rowsAtOrAfter(view.time, series.time);
       const steady =
@@ -109,11 +112,7 @@ export const overTemperature = defineRule({
         ...(isRefusal(pulls) ? {} : { loaded: full.length > 0 }),
       };
     });
-    return { readings, storedPeak: stored === undefined ? Number.NaN : stored.values.reduce(higher, Number.NaN) };
+    return { readings, storedPeak: stored };
   },
   judge: judgeFluid,
 });
-
-function higher(a: number, b: number): number {
-  return Number.isNaN(a) || b > a ? b : a;
-}

@@ -87,6 +87,7 @@ export const launches = defineRule({
     derived: [PULL_AWAYS, SPEED, TRIP],
     conditions: ['drive with starts from standstill'],
   },
+  readOuts: true,
   limits,
   method:
     'A launch is a start from at least half a second of standstill with the engine held at speed, or the pedal held against the brake, then a pedal near the floor and a hard first second; or the launch flag with the car under way. ' +
