@@ -1,4 +1,5 @@
-import { type CodeSeverity, MEANINGS } from './meaning.js';
+import { MEANINGS } from './meaning.js';
+import type { CodeSeverity } from './meaning-row.js';
 import type { TroubleCode } from './structure.js';
 
 /** Severity of a code that the table does not hold, by the part of the car that its letter and third character name. */

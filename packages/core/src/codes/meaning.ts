@@ -1,11 +1,9 @@
+import type { CodeSeverity } from './meaning-row.js';
 import { AIR_MEANINGS } from './meanings-air.js';
 import { CONTROL_MEANINGS } from './meanings-control.js';
 import { FUEL_MEANINGS } from './meanings-fuel.js';
 import { IGNITION_MEANINGS } from './meanings-ignition.js';
 import { TRANSMISSION_MEANINGS } from './meanings-transmission.js';
-
-/** How serious a generic code is by itself, before anything in a recording is set against it. */
-export type CodeSeverity = 'watch' | 'repair' | 'stop';
 
 /** What one generic code says. */
 export interface CodeMeaning {
@@ -15,9 +13,6 @@ export interface CodeMeaning {
   /** Ids of the rules that look at the same thing in a recording; the nearest first. */
   readonly rules: readonly string[];
 }
-
-/** One line of a table: code, severity, rules (blank-separated ids), words. */
-export type MeaningRow = readonly [code: string, severity: CodeSeverity, rules: string, text: string];
 
 /** Generic codes in our own words: SAE J2012 / ISO 15031-6 descriptors read in secondary lists or known by heart, none copied. */
 export const MEANINGS: ReadonlyMap<string, CodeMeaning> = new Map(

@@ -1,4 +1,4 @@
-import type { MeaningRow } from './meaning.js';
+import type { MeaningRow } from './meaning-row.js';
 
 /** Cam timing, charging, air metering, temperatures of air and coolant, thermostat. */
 export const AIR_MEANINGS: readonly MeaningRow[] = [

@@ -1,4 +1,4 @@
-import type { MeaningRow } from './meaning.js';
+import type { MeaningRow } from './meaning-row.js';
 
 /** Speed, idle, oil pressure, supply, control units, throttle, torque requests, network, wheel speeds. */
 export const CONTROL_MEANINGS: readonly MeaningRow[] = [

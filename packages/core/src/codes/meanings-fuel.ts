@@ -1,4 +1,4 @@
-import type { MeaningRow } from './meaning.js';
+import type { MeaningRow } from './meaning-row.js';
 
 /** Mixture, oxygen sensors, fuel supply, injectors, fuel vapour, catalysts, exhaust temperature. */
 export const FUEL_MEANINGS: readonly MeaningRow[] = [

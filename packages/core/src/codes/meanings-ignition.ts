@@ -1,4 +1,4 @@
-import type { MeaningRow } from './meaning.js';
+import type { MeaningRow } from './meaning-row.js';
 
 /** Misfire, knock, crankshaft and camshaft sensors, ignition. */
 export const IGNITION_MEANINGS: readonly MeaningRow[] = [

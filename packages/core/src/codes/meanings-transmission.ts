@@ -1,4 +1,4 @@
-import type { MeaningRow } from './meaning.js';
+import type { MeaningRow } from './meaning-row.js';
 
 /** Transmission, its clutches, hydraulics, sensors and shifts. */
 export const TRANSMISSION_MEANINGS: readonly MeaningRow[] = [
