@@ -31,6 +31,8 @@ const arrows = {
   ],
   // What a person saw, and what a buyer does next: results, sheet and prices only.
   sheet: ['sidefiles'],
+  // Any document: knows texts, not what they say.
+  redaction: [],
   shortlist: ['verdict', 'rules?', 'engine?'],
   decision: ['sidefiles', 'sheet', 'verdict', 'rules?', 'engine?'],
   // Results only: their types stand with the rule and the engine, so types only.

@@ -79,6 +79,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--only <rules...>', 'run these rules (or systems) only')
     .option('--json', 'print one JSON document (schema telltale/assessment@1)')
     .option('--markdown', 'print markdown')
+    .addOption(redaction())
     .option('--sheet <file>', 'filled-in walk-round sheet (YAML or CSV); telltale plan --sheet writes an empty one')
     .option('--prices <file>', 'your own price list (YAML or CSV): what the findings justify')
     .addOption(
@@ -108,6 +109,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addOption(rate())
     .option('--json', 'print one JSON document (schema telltale/columns@1)')
     .option('--markdown', 'print markdown')
+    .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.columns)
@@ -140,6 +142,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--sheet [file]', 'write the empty walk-round sheet instead, to the file or to standard output')
     .option('--json', 'print one JSON document (schema telltale/plan@1)')
     .option('--markdown', 'print markdown')
+    .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .addHelpText('after', EXAMPLES.plan)
     .action(async (assessment, flags) => {
@@ -154,6 +157,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--prices <file>', 'your own price list for all of them (YAML or CSV)')
     .option('--json', 'print one JSON document (schema telltale/shortlist@1)')
     .option('--markdown', 'print markdown')
+    .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.shortlist)
@@ -237,6 +241,10 @@ function map() {
 
 function rate() {
   return new Option('--rate <hz>', 'rows per second of a log that has no time column').argParser(hertz);
+}
+
+function redaction() {
+  return new Option('--redact', 'without file names, identification numbers, positions, names of persons and paths');
 }
 
 function hertz(text: string): number {

@@ -37,6 +37,7 @@ export { readColumnMap } from './recording/map-file.js';
 export type { InputFault, Problem } from './recording/problem.js';
 export type { ColumnMap, Dialect, RawColumn, RawTable, TimeFormat } from './recording/raw.js';
 export type { Certainty, Channel, ColumnReport, Interval, Place, Quality, Recording } from './recording/recording.js';
+export { redact } from './redaction/redact.js';
 export { assessmentDocument } from './report/assessment-document.js';
 export { columnsDocument } from './report/columns-document.js';
 export type { Block, Line, Span, Tone } from './report/document.js';

@@ -6,6 +6,7 @@ import {
   didYouMean,
   type InputFile,
   RULES,
+  redact,
   renderMarkdown,
   renderText,
   type Severity,
@@ -31,6 +32,7 @@ export interface AssessFlags {
   readonly quiet?: boolean | undefined;
   readonly sheet?: string | undefined;
   readonly prices?: string | undefined;
+  readonly redact?: boolean | undefined;
 }
 
 /** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
@@ -71,7 +73,8 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   const nothing = assessment.inputs.every((input) => input.error !== undefined);
   if (!flags.quiet || (nothing && !flags.json)) warn(assessment, paths, terminal);
   // Without a usable input there is nothing to report; the document is complete all the same.
-  if (flags.json || !nothing) terminal.out(render(assessment, flags, terminal));
+  const shown = flags.redact ? redact(assessment) : assessment;
+  if (flags.json || !nothing) terminal.out(render(shown, flags, terminal));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
 }
 

@@ -5,6 +5,7 @@ import {
   emptySheet,
   planDocument,
   planFor,
+  redact,
   renderMarkdown,
   renderText,
   toJson,
@@ -20,6 +21,7 @@ export interface PlanFlags {
   readonly vehicle?: string | undefined;
   readonly json?: boolean | undefined;
   readonly markdown?: boolean | undefined;
+  readonly redact?: boolean | undefined;
   /** A file, or true = standard output. */
   readonly sheet?: string | boolean | undefined;
 }
@@ -35,7 +37,8 @@ export async function planCommand(path: string | undefined, flags: PlanFlags, te
   }
   const vehicle = await loadVehicle(flags.vehicle);
   const assessment = path === undefined ? undefined : await loadAssessment(path);
-  const plan = planFor(vehicle ?? { ...UNKNOWN_VEHICLE, id: assessment?.vehicle.id ?? '' }, assessment);
+  const found = planFor(vehicle ?? { ...UNKNOWN_VEHICLE, id: assessment?.vehicle.id ?? '' }, assessment);
+  const plan = flags.redact ? redact(found) : found;
   if (flags.json) terminal.out(toJson(plan));
   else {
     const blocks = planDocument(plan);

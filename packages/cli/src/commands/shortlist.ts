@@ -3,6 +3,7 @@ import { basename, extname, join, resolve } from 'node:path';
 import {
   type Assessment,
   assess,
+  redact,
   renderMarkdown,
   renderText,
   shortlistDocument,
@@ -22,6 +23,7 @@ export interface ShortlistFlags {
   readonly json?: boolean | undefined;
   readonly markdown?: boolean | undefined;
   readonly quiet?: boolean | undefined;
+  readonly redact?: boolean | undefined;
 }
 
 /** Side files of one candidate, by what they say they are. */
@@ -58,7 +60,8 @@ export async function shortlistCommand(
     }
     candidates.push({ name, assessment });
   }
-  const list = shortlistOf(candidates);
+  const found = shortlistOf(candidates);
+  const list = flags.redact ? redact(found) : found;
   const blocks = shortlistDocument(list);
   terminal.out(
     flags.json
