@@ -24,7 +24,9 @@ export type ReadingResult =
  * from its cell, else from the name, else from the value, else it is the catalogue's and said to be assumed. Never throws.
  */
 export function readReading(raw: RawReading, name = raw.name): ReadingResult {
-  const recognised = recogniseColumn({ label: name, unitCell: raw.unit });
+  // A unit that is not known must not hide which channel it is.
+  const unitCell = findUnit(raw.unit) === undefined ? '' : raw.unit;
+  const recognised = recogniseColumn({ label: name, unitCell });
   const definition = recognised.base === undefined ? undefined : findChannel(recognised.base)?.definition;
   if (recognised.channel === undefined || definition === undefined) return { refused: { message: recognised.reason } };
   if (Number.isNaN(raw.value)) {
