@@ -16,7 +16,7 @@ export interface Zero {
 }
 
 /** What the sensor reads with the engine at rest for 2 s and more: tells gauge from absolute. */
-export function zeroOf(pressure: Float64Array, fresh: Int32Array, rpm: Float64Array, time: Float64Array): Zero {
+function zeroOf(pressure: Float64Array, fresh: Int32Array, rpm: Float64Array, time: Float64Array): Zero {
   const found: number[] = [];
   let turned = Number.NEGATIVE_INFINITY;
   let next = 0;

@@ -22,6 +22,8 @@ export interface CoolingObservation {
   readonly hz: number;
   readonly thermostat: Thermostat;
   readonly speedKnown: boolean;
+  /** Time constants of a cold start (s) and their relative standard uncertainty, to be followed from drive to drive. */
+  readonly warmUps: readonly { readonly fluid: string; readonly seconds: number; readonly relative: number }[];
   /** Reads the same for the whole recording. */
   readonly constant: boolean;
 }
@@ -44,7 +46,7 @@ export function judgeCooling(observed: readonly Seen[], context: Context): Judge
     observation.heat.events.map((event) => ({ input, event, uncertainty: observation.heat.uncertainty })),
   );
   const base = {
-    measures: measuresOf(all),
+    measures: { ...measuresOf(all), ...warmUpOf(all) },
     events: events.map(({ input, event }) => ({
       input,
       from: event.from,
@@ -92,6 +94,16 @@ export function judgeCooling(observed: readonly Seen[], context: Context): Judge
     };
   }
   return calm(all, limits, base, channels);
+}
+
+/** Of several cold starts the one that tells most. */
+function warmUpOf(all: readonly CoolingObservation[]): Judgement['measures'] {
+  const best = new Map<string, CoolingObservation['warmUps'][number]>();
+  for (const each of all.flatMap(({ warmUps }) => warmUps))
+    if (!(each.relative >= (best.get(each.fluid)?.relative ?? Number.POSITIVE_INFINITY))) best.set(each.fluid, each);
+  return Object.fromEntries(
+    [...best].map(([fluid, { seconds }]) => [`timeConstant.${fluid}`, { value: seconds, unit: 's' }]),
+  );
 }
 
 function hotter(a: HeatEvent, b: HeatEvent): boolean {

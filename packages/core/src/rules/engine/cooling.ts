@@ -1,7 +1,8 @@
 import { rowsAtOrAfter } from '../../derived/intervals.js';
-import { isRefusal, refuse } from '../../derived/recipe.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
+import { WARM_UPS, type WarmUp } from '../../derived/warm-up.js';
 import { gathered } from '../../math/gather.js';
 import { median } from '../../math/quantile.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
@@ -30,7 +31,7 @@ export const cooling = defineRule({
   needs: {
     channels: ['coolantTemperature'],
     optional: ['engineSpeed', 'ambientTemperature', 'intakeAirTemperature'],
-    derived: [SPEED],
+    derived: [SPEED, WARM_UPS],
     conditions: [`coolant >= ${WARM_FROM} degC for >= 300 s with the engine running, 120 s of it at >= 20 km/h`],
   },
   limits: [
@@ -78,6 +79,7 @@ export const cooling = defineRule({
     const speed = view.derive(SPEED);
     const at = isRefusal(speed) ? undefined : gathered(speed.values, rowsAtOrAfter(view.time, series.time));
     const outside = view.optional('ambientTemperature') ?? view.optional('intakeAirTemperature');
+    const warmUps = view.derive(WARM_UPS);
     const { series: _, ...heat } = heatReading(channel, series, at, context.limits());
     return {
       certainties: [channel.certainty],
@@ -85,8 +87,15 @@ export const cooling = defineRule({
       hz: series.hz,
       thermostat: thermostatReading(series, at, outside === undefined ? Number.NaN : median(outside.values)),
       speedKnown: !isRefusal(speed),
+      warmUps: isRefusal(warmUps) ? [] : Object.entries(warmUps).flatMap(([fluid, each]) => timeConstant(fluid, each)),
       constant: channel.quality.constant,
     };
   },
   judge: judgeCooling,
 });
+
+/** Told only where the recording tells it from no exchange at all. */
+function timeConstant(fluid: string, found: WarmUp | Refusal): CoolingObservation['warmUps'] {
+  if (isRefusal(found) || !(found.rate > 1.96 * found.rateU)) return [];
+  return [{ fluid, seconds: found.tau, relative: found.rateU / found.rate }];
+}

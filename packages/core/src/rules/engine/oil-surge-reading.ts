@@ -28,7 +28,7 @@ const HELD = 0.2;
 const FRESH = 3;
 export const CORNER_HZ = 10;
 /** Slowest log that times the pressure after a start, Hz. */
-export const START_HZ = 1;
+const START_HZ = 1;
 /** rpm at which an engine has caught. */
 const CAUGHT = 300;
 /** Half-width of what a sensor is off, bar; common practice, no source. */

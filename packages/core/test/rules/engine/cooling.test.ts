@@ -198,3 +198,35 @@ describe.skipIf(!existsSync(FOLDER))('open recordings (skipped: ../shared/data/c
     expect(result.outcome).not.toBe('finding');
   });
 });
+
+describe('time constants of a cold start', () => {
+  const start = (oil: boolean) => {
+    const c = (t: number) => Math.min(88, 10 + 0.11 * t);
+    return driveOf(clock(1000, 1), {
+      engineSpeed: (t) => 1500 + (t % 3),
+      vehicleSpeed: (t) => 60 + (t % 2),
+      coolantTemperature: { values: (t) => Math.round(c(t)), quality: { rate: 1 } },
+      // Lags by 120 s: exact for a ramp that ends.
+      ...(oil
+        ? {
+            engineOilTemperature: {
+              values: (t: number) => {
+                const end = 78 / 0.11;
+                const ramp = (s: number) => 10 + 0.11 * (s - 120 * (1 - Math.exp(-s / 120)));
+                return Math.round(t <= end ? ramp(t) : 88 - (88 - ramp(end)) * Math.exp(-(t - end) / 120));
+              },
+              quality: { rate: 1 },
+            },
+          }
+        : {}),
+    });
+  };
+  it('stand among the measures, to be followed from drive to drive', () => {
+    const result = runRule(cooling, start(true));
+    const measures = 'measures' in result ? result.measures : undefined;
+    expect(measures?.['timeConstant.oil']?.unit).toBe('s');
+    expect(Math.abs((measures?.['timeConstant.oil']?.value as number) / 120 - 1)).toBeLessThan(0.35);
+    const none = runRule(cooling, start(false));
+    expect('measures' in none ? Object.keys(none.measures ?? {}) : []).not.toContain('timeConstant.oil');
+  });
+});
