@@ -140,6 +140,12 @@ export const BORDER: Readonly<Record<string, number>> = {
   'fuel.injector-size': 0.2,
   // % of the target: 2 % of two sensors, and when a target counts as still
   'fuel.rail-pressure': 2.5,
+  // s, and times the other bank: one row of a slow log, few cuts
+  'fuel.lambda-sensor': 0.15,
+  // % of the authority: steps of half a percent, and what a drive changes
+  'fuel.octane-learning': 4,
+  // in quarters of points, and thirds of kPa: wander of the trim in ten steps
+  'fuel.purge': 0.8,
   // K: whole degrees and half a kelvin of scatter
   'engine.cooling': 1.2,
   // K: class of the probe and its own delay
@@ -202,6 +208,9 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'fuel.injector-duty': ['duty', 'angle'],
   'fuel.injector-size': ['flow'],
   'fuel.rail-pressure': ['rail.below', 'feed.below'],
+  'fuel.lambda-sensor': ['response.bank1', 'response.bank2'],
+  'fuel.octane-learning': ['learned'],
+  'fuel.purge': ['effect', 'tankRise'],
   'engine.cooling': ['peak'],
   'electrical.charging': ['highest', 'lowest'],
   'air.boost-control': ['overshoot'],

@@ -95,6 +95,7 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   add('injectionTime', () => b.injectionTime);
   add('fuelCut', () => b.fuelCut);
   add('ethanolContent', () => plant.ethanol * 100);
+  add('purgeVapour', () => b.purgeVapour);
   add('purgeDuty', () => b.purgeDuty * 100);
   add('fuelTankPressure', () => b.tankPressure);
   add('knockLearned', () => b.octane * plant.octaneAuthority);

@@ -21,11 +21,13 @@ import { injectorSize } from './injector-size.js';
 import { judder } from './judder.js';
 import { knock } from './knock.js';
 import { lambdaLoad } from './lambda-load.js';
+import { lambdaSensor } from './lambda-sensor.js';
 import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
 import { misfire } from './misfire.js';
 import { monitorResults } from './monitor-results.js';
+import { octaneLearning } from './octane-learning.js';
 import { oilDilution } from './oil-dilution.js';
 import { oilPressure } from './oil-pressure.js';
 import { oilSurge } from './oil-surge.js';
@@ -36,6 +38,7 @@ import { power } from './power.js';
 import { preIgnition } from './pre-ignition.js';
 import { pressure } from './pressure.js';
 import { protection } from './protection.js';
+import { purge } from './purge.js';
 import { railPressure } from './rail-pressure.js';
 import { ratio } from './ratio.js';
 import { recentClear } from './recent-clear.js';
@@ -104,4 +107,7 @@ export const FAULTS: readonly FaultFamily[] = [
   recentClear,
   distance,
   calibration,
+  lambdaSensor,
+  octaneLearning,
+  purge,
 ];

@@ -152,6 +152,21 @@ const ASSESSMENT = z.strictObject({
   }),
   systems: z.array(z.strictObject({ id: SYSTEM, level: LEVEL, coverage: SHARE })),
   results: z.array(RESULT),
+  chains: z
+    .array(
+      z.strictObject({
+        id: z.string(),
+        problem: z.string(),
+        suspects: z.array(
+          z.strictObject({
+            cause: z.string(),
+            signs: z.array(z.strictObject({ rule: z.string(), says: z.string(), speaks: z.enum(['for', 'against']) })),
+          }),
+        ),
+        tests: z.array(z.strictObject({ test: z.string(), tells: z.string() })),
+      }),
+    )
+    .optional(),
   seen: z.array(SEEN).optional(),
   decision: DECISION,
   cautions: z.array(z.string()),

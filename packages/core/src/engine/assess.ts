@@ -12,6 +12,7 @@ import { RULES } from '../rules/index.js';
 import type { Rule } from '../rules/rule.js';
 import type { Seen } from '../sheet/point.js';
 import { UNKNOWN_VEHICLE, type Vehicle } from '../vehicle/vehicle.js';
+import { chainsOf } from '../verdict/chains.js';
 import { systemVerdicts, verdictOf } from '../verdict/verdict.js';
 import type { Assessment, ChannelReport, ColumnsReport, InputReport } from './assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './cautions.js';
@@ -105,6 +106,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
   for (const { observer } of files) observer?.close();
   options.onProgress?.(files.length, files.length, '');
   const results = judge(notebooks, vehicle);
+  const chains = chainsOf(results);
   const partial = rules.length < RULES.length;
   const verdict = verdictOf(results, rules, partial);
   const looked = (options.sheet ?? []).filter(({ state }) => state !== 'not-seen');
@@ -115,6 +117,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     verdict,
     systems: systemVerdicts(results, rules),
     results,
+    ...(chains.length === 0 ? {} : { chains }),
     ...(options.sheet === undefined ? {} : { seen: looked }),
     decision: decide({
       verdict,

@@ -14,6 +14,8 @@ export interface Assessment {
   readonly verdict: Verdict;
   readonly systems: readonly SystemVerdict[];
   readonly results: readonly Result[];
+  /** What several rules say together, and which test comes next; absent where nothing joins. */
+  readonly chains?: readonly Chain[];
   /** Points of the walk-round sheet that somebody looked at; absent without a sheet. */
   readonly seen?: readonly Seen[];
   /** What a buyer does next. */
@@ -61,6 +63,20 @@ export interface Verdict {
   readonly index: { readonly low: number; readonly high: number };
   /** Why the level is what it is, the weightiest first. */
   readonly reasons: readonly string[];
+}
+
+/** Suspects of one problem, ranked by the evidence of several rules, and the tests that part them, cheapest first. */
+export interface Chain {
+  readonly id: string;
+  readonly problem: string;
+  readonly suspects: readonly { readonly cause: string; readonly signs: readonly ChainSign[] }[];
+  readonly tests: readonly { readonly test: string; readonly tells: string }[];
+}
+
+export interface ChainSign {
+  readonly rule: string;
+  readonly says: string;
+  readonly speaks: 'for' | 'against';
 }
 
 export interface SystemVerdict {

@@ -2,6 +2,7 @@ import { spoken } from '../channels/spoken.js';
 import type { Assessment, InputReport, Level, Result } from '../engine/assessment.js';
 import type { Problem } from '../recording/problem.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
+import { chainBlocks } from './chain-blocks.js';
 import { decisionBlocks, negotiationBlocks, seenBlocks } from './decision-blocks.js';
 import type { Block, Line, Span } from './document.js';
 import { clock, limits, measure, number, percent, quantity, span } from './format.js';
@@ -38,6 +39,7 @@ export function assessmentDocument(assessment: Assessment, rules: readonly RuleT
     ...verdictBlocks(assessment),
     ...systemBlocks(assessment),
     ...findings.flatMap((each, i) => findingBlocks(each, i, findings.length, questions, files)),
+    ...chainBlocks(assessment),
     ...seenBlocks(assessment),
     ...negotiationBlocks(assessment.decision),
     ...clearBlocks(clear),

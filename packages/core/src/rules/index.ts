@@ -28,6 +28,9 @@ import { exhaustTemperature } from './exhaust/temperature.js';
 import { injectorDuty } from './fuel/injector-duty.js';
 import { injectorSize } from './fuel/injector-size.js';
 import { lambdaLoad } from './fuel/lambda-load.js';
+import { lambdaSensor } from './fuel/lambda-sensor.js';
+import { octaneLearning } from './fuel/octane-learning.js';
+import { purge } from './fuel/purge.js';
 import { railPressure } from './fuel/rail-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
 import { calibration } from './provenance/calibration.js';
@@ -95,6 +98,9 @@ export const RULES: readonly Rule[] = Object.freeze([
   injectorDuty,
   injectorSize,
   railPressure,
+  lambdaSensor,
+  octaneLearning,
+  purge,
   boostControl,
   exhaustTemperature,
   charging,

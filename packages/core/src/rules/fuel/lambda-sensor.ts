@@ -1,0 +1,121 @@
+import { FUEL_CUT, OVERRUN_MASK } from '../../derived/fuel-cut.js';
+import { type Segment, segmentsOf } from '../../derived/intervals.js';
+import { isFrontLambda, LAMBDA_LAGS } from '../../derived/lambda-lag.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
+import { SAMPLES } from '../../derived/samples.js';
+import { madn } from '../../math/madn.js';
+import { median } from '../../math/quantile.js';
+import type { Channel } from '../../recording/recording.js';
+import { defineRule, type LimitDefinition } from '../rule.js';
+import { judgeLambdaSensor, type SensorObservation, type SensorReading } from './lambda-sensor-judgement.js';
+
+const CP = 'common practice, no source';
+/** Cuts that count last this long, s; and air at the sensor reads above this. */
+const CUT_SECONDS = 2;
+const AIR = 1.8;
+/** A cut that is only assumed counts as one where the sensor, or another, came up to this. */
+const ROSE = 1.3;
+/** Standard uncertainty of the beginning of a cut that is seen, and of one that is assumed from the pedal, s. */
+const SEEN_U = 0.03;
+const ASSUMED_U = 0.15;
+const RATE = 5;
+/** So many rows at the very same highest value: the column ends there. */
+const FLAT = 5;
+
+const limit = (name: string, value: number, unit: string, about: string): LimitDefinition => ({
+  name,
+  value,
+  unit,
+  comparison: '>',
+  source: CP,
+  about,
+});
+
+export const lambdaSensor = defineRule({
+  id: 'fuel.lambda-sensor',
+  system: 'fuel',
+  question: 'Can the lambda sensors be believed?',
+  why: 'Every judgement on the mixture rests on them; a slow or poisoned sensor hides a lean engine and spoils the trims.',
+  weight: 1,
+  needs: {
+    channels: ['lambda'],
+    optional: ['lambdaTarget', 'fuelCut', 'injectionTime', 'pedalPosition', 'engineSpeed', 'vehicleSpeed'],
+    derived: [SAMPLES, FUEL_CUT, OVERRUN_MASK, LAMBDA_LAGS],
+    conditions: ['>= 3 overrun fuel cuts of >= 2 s', 'lambda at >= 5 Hz'],
+  },
+  limits: [
+    limit('watch', 1.5, 's', 'median time from the beginning of a fuel cut until the sensor reads air'),
+    limit('apart', 2, '1', 'median time of one bank over that of the other: repair'),
+  ],
+  method:
+    'Each fuel cut of two seconds and more is a test gas: the time until the sensor reads above lambda 1.8, median over at least three cuts. A cut that ends before counts as longer. Banks are compared with each other. The delay behind the target in closed loop is told beside it. Sensors behind the catalyst, narrow-band volts and slow logs are not judged.',
+  decoys: [
+    'overrun without a fuel cut (cold, catalyst heating): a cut that is only assumed counts when a sensor rises in it',
+    'sensors whose reading ends below lambda 1.8: left open',
+    'narrow-band volts and sensors behind the catalyst: refused',
+    'logs slower than 5 Hz: left open',
+  ],
+  cautions: ['Exhaust parts stay hot enough to burn for long after a drive.'],
+  proves:
+    'Three times from 80 km/h in third gear: lift off fully for at least three seconds; lambda of every bank and pedal at 10 Hz.',
+  observe(view): SensorObservation | Refusal {
+    const samples = view.derive(SAMPLES);
+    if (isRefusal(samples)) return samples;
+    const sensors = view.family('lambda').filter((each) => isFrontLambda(each) && !each.quality.constant);
+    if (sensors.length === 0)
+      return refuse('only narrow-band volts, sensors behind the catalyst, or sensors that never move are recorded', {
+        channels: ['lambda'],
+      });
+    const cut = view.derive(FUEL_CUT);
+    if (isRefusal(cut)) return cut;
+    // A cut that the sensor itself shows begins too late: then the overrun tells its beginning.
+    const own = /^lambda/.test(cut.source) || !cut.certain;
+    const overrun = view.derive(OVERRUN_MASK);
+    if (own && isRefusal(overrun)) return overrun;
+    const found = own && !isRefusal(overrun) ? segmentsOf(overrun, view.time) : cut.segments;
+    const cuts = found.filter(({ from, to, start }) => to - from >= CUT_SECONDS && start > 0);
+    const held = sensors.map(({ id }) => samples.held(id)!);
+    const counted = cuts.filter((each) => !own || held.some((values) => highest(values, each) >= ROSE));
+    const lags = view.derive(LAMBDA_LAGS);
+    const readings = sensors.map((channel, k): SensorReading => {
+      const times = counted.map((each) => timeTo(held[k]!, view.time, each));
+      const lag = isRefusal(lags) ? undefined : lags.get(channel.id);
+      const hz = samples.hz(channel.id);
+      const spread = times.length < 3 ? Number.NaN : (1.25 * madn(times)) / Math.sqrt(times.length);
+      let top = Number.NaN;
+      for (const each of counted) top = Math.max(Number.isNaN(top) ? 0 : top, highest(held[k]!, each));
+      return {
+        id: channel.id,
+        channel: channel as Channel,
+        times,
+        response: median(times),
+        u: Math.hypot(spread, own ? ASSUMED_U : SEEN_U, 1 / hz / Math.sqrt(12)),
+        hz,
+        lag: lag === undefined || isRefusal(lag) ? Number.NaN : lag.seconds,
+        // Never in air although cut after cut was long: the column ends there.
+        ends: times.length >= 3 && top < AIR && rowsAt(held[k]!, counted, top) >= FLAT,
+        first: counted[0]?.from ?? Number.NaN,
+      };
+    });
+    return { readings, rate: RATE };
+  },
+  judge: judgeLambdaSensor,
+});
+
+function highest(values: Float64Array, { start, end }: Segment): number {
+  let top = 0;
+  for (let i = start; i <= end; i++) if (values[i]! > top) top = values[i]!;
+  return top;
+}
+
+function rowsAt(values: Float64Array, segments: readonly Segment[], top: number): number {
+  let count = 0;
+  for (const { start, end } of segments) for (let i = start; i <= end; i++) if (values[i]! >= top - 1e-9) count++;
+  return count;
+}
+
+/** Seconds from the beginning of the cut until the sensor reads air; the length of the cut when it does not. */
+function timeTo(values: Float64Array, time: Float64Array, { start, end, from, to }: Segment): number {
+  for (let i = start; i <= end; i++) if (values[i]! > AIR) return time[i]! - from;
+  return to - from;
+}
