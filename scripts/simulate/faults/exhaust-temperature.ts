@@ -36,7 +36,7 @@ export const exhaustTemperature: FaultFamily = {
         grade: random.range(0.08, 0.12),
       },
     ]);
-    return { rule: this.rule, level, note: `${peak.toFixed(0)} degC before the turbine`, dialled: { peak } };
+    return { rule: this.rule, level, note: `${peak.toFixed(0)} degC before the turbine`, dialled: { tendsTo: peak } };
   },
   truth,
   decoys: {
