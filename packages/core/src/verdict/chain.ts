@@ -13,7 +13,7 @@ export interface Evidence {
 /** One possible reason, with what speaks for it and against it, and how it is tested. */
 export interface Suspicion {
   readonly cause: string;
-  /** Signs that the results show; a weight below 0 speaks against. `lead` signs suffice to name it, others only support. */
+  /** Signs that the results show; a weight below 0 speaks against. a `lead` sign of a finding names it, others only support. */
   readonly signs: (evidence: Evidence) => readonly (Sign | false | undefined)[];
   readonly tests: readonly Test[];
 }
@@ -69,7 +69,13 @@ export function chainOf({ id, problem, suspicions }: Problem, results: readonly 
     .map(({ cause, signs, tests }) => {
       const seen = signs(evidence).filter((each): each is Sign => each !== undefined && each !== false);
       const weight = seen.reduce((sum, each) => sum + each.weight, 0);
-      return { cause, seen, weight, tests, led: seen.some(({ lead }) => lead === true) };
+      return {
+        cause,
+        seen,
+        weight,
+        tests,
+        led: seen.some(({ lead, rule }) => lead === true && evidence.found(rule) !== undefined),
+      };
     })
     .filter(({ led, weight }) => led && weight > 0)
     .sort((a, b) => b.weight - a.weight)

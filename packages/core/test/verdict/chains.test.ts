@@ -25,6 +25,8 @@ const trim = (idle: number, load: number, more: Measures = {}) =>
 describe('the chain of the mixture', () => {
   it('is absent when nothing was found, whatever is clear', () => {
     expect(chainsOf([])).toEqual([]);
+    // Lean alike everywhere, and explained: clear, whatever the figures are.
+    expect(chainsOf([clear('fuel.trim', { 'idle.bank1': 24, 'load.bank1': 25 })])).toEqual([]);
     expect(
       chainsOf([
         clear('fuel.trim', { 'idle.bank1': 2, 'load.bank1': 3 }),
