@@ -162,6 +162,12 @@ export const BORDER: Readonly<Record<string, number>> = {
   'provenance.recent-clear': 0.5,
   'provenance.distance': 2,
   'provenance.calibration': 0.5,
+  // points: noise and steps of a throttle sensor
+  'air.throttle-closure': 1.5,
+  // effectiveness: a compressor efficiency that is known to 0.05
+  'air.charge-cooling': 0.05,
+  // s: both ends lie between two samples of a log at 10 Hz
+  'air.meter-range': 0.2,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -220,6 +226,9 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'provenance.recent-clear': ['distance'],
   'provenance.distance': ['spread'],
   'provenance.calibration': [],
+  'air.throttle-closure': ['closure'],
+  'air.charge-cooling': ['effectiveness', 'rise'],
+  'air.meter-range': ['flat'],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -70,14 +70,16 @@ export class Heat {
     const pressureRatio = Math.max(1, b.boost / (b.barometer * 0.985));
     const inlet = b.intakeAir + 273.15;
     const compressed = inlet * (1 + (pressureRatio ** 0.2857 - 1) / 0.71) - 273.15;
-    const given = b.airFlow * 1005 * 0.82 * (compressed - this.cooler);
+    // The cooler takes that share of what the air is warmer than its core; the core gives it on to the air of the road.
+    const taken = 0.92 * this.plant.coolerShare;
+    const given = b.airFlow * 1005 * taken * (compressed - this.cooler);
     this.cooler +=
       (dt *
         (given -
-          (90 + 26 * v) * size * (this.cooler - b.ambient) +
+          (250 + 75 * v) * size * this.plant.coolerShare * (this.cooler - b.ambient) +
           12 * (b.coolant - this.cooler) * (v < 3 ? 1 : 0.3))) /
       9000;
-    const charge = compressed - 0.82 * (compressed - this.cooler);
+    const charge = compressed - taken * (compressed - this.cooler);
     b.chargeAir += ((charge - b.chargeAir) * dt) / 0.8;
     const soak = b.running === 1 ? (0.22 * (b.coolant - b.ambient)) / (1 + 0.35 * v) : 0.25 * (b.coolant - b.ambient);
     this.airBox += ((soak - this.airBox) * dt) / 45;

@@ -2,6 +2,7 @@ import { boostControl } from './boost-control.js';
 import { breathing } from './breathing.js';
 import { calibration } from './calibration.js';
 import { camTiming } from './cam-timing.js';
+import { chargeCooling } from './charge-cooling.js';
 import { charging } from './charging.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
@@ -25,6 +26,7 @@ import { lambdaSensor } from './lambda-sensor.js';
 import { launches } from './launches.js';
 import { lockUp } from './lock-up.js';
 import { lowSpeedHop } from './low-speed-hop.js';
+import { meterRange } from './meter-range.js';
 import { misfire } from './misfire.js';
 import { monitorResults } from './monitor-results.js';
 import { octaneLearning } from './octane-learning.js';
@@ -49,6 +51,7 @@ import { shiftQuality } from './shift-quality.js';
 import { smoothness } from './smoothness.js';
 import { startQuality } from './start-quality.js';
 import { storedCodes } from './stored-codes.js';
+import { throttleClosure } from './throttle-closure.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
 import { tyreCircumference } from './tyre-circumference.js';
@@ -110,4 +113,7 @@ export const FAULTS: readonly FaultFamily[] = [
   lambdaSensor,
   octaneLearning,
   purge,
+  throttleClosure,
+  chargeCooling,
+  meterRange,
 ];

@@ -1,6 +1,9 @@
 import { boostControl } from './air/boost-control.js';
 import { monitorResults } from './codes/monitor-results.js';
 import { storedCodes } from './codes/stored.js';
+import { chargeCooling } from './air/charge-cooling.js';
+import { meterRange } from './air/meter-range.js';
+import { throttleClosure } from './air/throttle-closure.js';
 import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
@@ -103,6 +106,9 @@ export const RULES: readonly Rule[] = Object.freeze([
   purge,
   boostControl,
   exhaustTemperature,
+  throttleClosure,
+  chargeCooling,
+  meterRange,
   charging,
   storedCodes,
   monitorResults,
