@@ -168,6 +168,10 @@ export const BORDER: Readonly<Record<string, number>> = {
   'air.charge-cooling': 0.05,
   // s: both ends lie between two samples of a log at 10 Hz
   'air.meter-range': 0.2,
+  // kPa of missing boost, points of the actuator: noise of two sensors
+  'air.turbo-health': 2.2,
+  // share of the rated flow: filling learned to 3 %, charge temperature to some kelvin
+  'air.charge-leak': 0.01,
 };
 
 /** Measures to compare: ours against the truth's name. */
@@ -229,6 +233,8 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'air.throttle-closure': ['closure'],
   'air.charge-cooling': ['effectiveness', 'rise'],
   'air.meter-range': ['flat'],
+  'air.turbo-health': ['missing'],
+  'air.charge-leak': [],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -183,7 +183,10 @@ export class Engine {
     b.boost = this.charge + this.surplus + this.hunt;
     const off = b.boostTarget - b.boost;
     if (!over) this.dutyTrim = 0;
-    else if (Math.abs(off) < 30) this.dutyTrim = Math.min(0.5, Math.max(-0.3, this.dutyTrim + 0.02 * off * dt));
+    else if (Math.abs(off) < 30) {
+      const trim = this.dutyTrim + (0.02 * off - this.dutyTrim / 3) * dt;
+      this.dutyTrim = Math.min(0.5, Math.max(-0.3, trim));
+    }
     b.wastegate = over
       ? Math.min(
           0.98,

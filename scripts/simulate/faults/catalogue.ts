@@ -3,6 +3,7 @@ import { breathing } from './breathing.js';
 import { calibration } from './calibration.js';
 import { camTiming } from './cam-timing.js';
 import { chargeCooling } from './charge-cooling.js';
+import { chargeLeak } from './charge-leak.js';
 import { charging } from './charging.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
@@ -54,6 +55,7 @@ import { storedCodes } from './stored-codes.js';
 import { throttleClosure } from './throttle-closure.js';
 import { torqueLoad } from './torque-load.js';
 import { trim } from './trim.js';
+import { turboHealth } from './turbo-health.js';
 import { tyreCircumference } from './tyre-circumference.js';
 import { wheelSpeed } from './wheel-speed.js';
 
@@ -116,4 +118,6 @@ export const FAULTS: readonly FaultFamily[] = [
   throttleClosure,
   chargeCooling,
   meterRange,
+  turboHealth,
+  chargeLeak,
 ];
