@@ -1,11 +1,11 @@
 import { boostControl } from './air/boost-control.js';
-import { monitorResults } from './codes/monitor-results.js';
-import { storedCodes } from './codes/stored.js';
 import { chargeCooling } from './air/charge-cooling.js';
 import { chargeLeak } from './air/charge-leak.js';
 import { meterRange } from './air/meter-range.js';
 import { throttleClosure } from './air/throttle-closure.js';
 import { turboHealth } from './air/turbo-health.js';
+import { monitorResults } from './codes/monitor-results.js';
+import { storedCodes } from './codes/stored.js';
 import { frontDrive } from './driveline/front-drive.js';
 import { lowSpeedHop } from './driveline/low-speed-hop.js';
 import { tyreCircumference } from './driveline/tyre-circumference.js';
