@@ -1,9 +1,9 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname } from 'node:path';
 import { parseArgs } from 'node:util';
-import { record, SCENARIOS, simulate, toCsv } from './index.js';
+import { memoryFiles, Random, record, SCENARIOS, simulate, toCsv } from './index.js';
 
-/** Writes a named scenario: FILE.csv, and beside it the profile and the truth. */
+/** Writes a named scenario: FILE.csv, and beside it the profile, what its control units remember, and the truth. */
 function main(): void {
   const { values } = parseArgs({
     options: {
@@ -25,6 +25,9 @@ function main(): void {
   writeFileSync(values.out, file.bytes);
   const stem = values.out.slice(0, -4);
   writeFileSync(`${stem}.vehicle.yaml`, scenario.profile);
+  const read = memoryFiles(sim.plant.memory, new Random(seed, 35));
+  writeFileSync(`${stem}.stored.csv`, read.stored);
+  writeFileSync(`${stem}.codes.csv`, read.codes);
   const truth = {
     about: scenario.about,
     scenario: values.scenario,

@@ -91,7 +91,7 @@ export function drawMemory(random: Random): CarMemory {
       inside('Catalyst bank 1 oxygen storage', 0.6, 3, 'ratio'),
       inside('Oxygen sensor bank 1 response time', 0, 0.4, 's'),
       inside('Purge flow test', 12, 90, 'count'),
-      inside('Variable valve timing, slow response', 0, 400, 'count'),
+      inside('Variable valve timing response', 0, 400, 'count'),
     ],
     codes: [],
   };

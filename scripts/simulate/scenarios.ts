@@ -45,6 +45,7 @@ function demo(seed: number): Scenario {
       { kind: 'hotIdle', duration: 60, selector: 'P' },
     ],
     disturb: (plant: Plant) => {
+      remember(plant);
       plant.overheats.push({ tag: 'demo-heat', peak: 131.2, dwell: 9, rise: 0.7, where: 'fluid' });
       plant.fuelFactor = [1 / 1.118, 1];
       plant.knockRate = 0.03;
@@ -62,6 +63,40 @@ function demo(seed: number): Scenario {
     dialect: PLAIN,
     profile: profileOf(car, { power: '400 kW', launches: 0, distance: '42000 km' }),
   };
+}
+
+/** What the control units of the demo car remember: used hard, heated before, and nobody hid it. */
+function remember({ memory }: Plant): void {
+  const km = 41_950;
+  memory.odometers = [
+    { unit: 'Instrument cluster', km },
+    { unit: 'Engine', km: km - 3 },
+    { unit: 'Transmission', km: km - 8 },
+    { unit: 'Brakes', km: km - 11 },
+  ];
+  memory.launchCount = 37;
+  memory.lastLaunch = 41_702;
+  memory.sinceClear = { km: 3120, warmUps: 141, minutes: 4460 };
+  memory.monitorsOpen = [];
+  memory.batteryChange = 20_400;
+  memory.ignitionCycles = 2980;
+  memory.operatingHours = 871;
+  memory.codes = [
+    {
+      code: 'P0218',
+      status: 'stored',
+      unit: 'Transmission',
+      text: 'fluid hot',
+      frame: { rpm: 5240, coolant: 98, volts: 14.1 },
+    },
+    {
+      code: 'P0171',
+      status: 'pending',
+      unit: 'Engine',
+      text: 'bank 1 lean',
+      frame: { rpm: 810, coolant: 91, volts: 14.2 },
+    },
+  ];
 }
 
 /** A healthy drive of the same car, for comparison. */

@@ -2,7 +2,7 @@ import type { MeaningRow } from './meaning-row.js';
 
 /** Transmission, its clutches, hydraulics, sensors and shifts. */
 export const TRANSMISSION_MEANINGS: readonly MeaningRow[] = [
-  ['P0218', 'stop', 'transmission.over-temperature', 'Transmission fluid overheated'],
+  ['P0218', 'repair', 'transmission.over-temperature', 'Transmission fluid overheated'],
   [
     'P0700',
     'repair',
@@ -311,7 +311,7 @@ export const TRANSMISSION_MEANINGS: readonly MeaningRow[] = [
   ['P2784', 'repair', 'transmission.clutch-slip', 'Input shaft speed sensors A and B do not agree'],
   ['P2785', 'repair', 'transmission.over-temperature', 'Clutch actuator too hot'],
   ['P2786', 'repair', 'transmission.over-temperature', 'Gear shift actuator too hot'],
-  ['P2787', 'stop', 'transmission.over-temperature transmission.clutch-slip', 'Clutch too hot'],
+  ['P2787', 'repair', 'transmission.over-temperature transmission.clutch-slip', 'Clutch too hot'],
   ['P2788', 'repair', 'transmission.clutch-adaptation', 'Learned value of the automated gearbox at its limit'],
   ['P2789', 'repair', 'transmission.clutch-adaptation', 'Learned value of the clutch at its limit'],
 ];

@@ -266,6 +266,26 @@ const PLAN = z.strictObject({
   cautions: z.strictObject({ site: IDS, abort: IDS, general: IDS }),
 });
 
+/** One row of a code list as a table with these column names; other layouts are read as well, these are the plainest. */
+const CODE_ROW = z
+  .object({
+    code: z.string().regex(/^([PCBU][0-3][0-9A-F]{3}([-: ]?[0-9A-F]{2})?|0x[0-9A-F]{4}([0-9A-F]{2})?)$/i),
+    status: z.enum(['stored', 'pending', 'permanent', 'past', '']).optional(),
+    'control unit': z.string().max(60).optional(),
+    description: z.string().optional(),
+  })
+  .catchall(z.string().describe('freeze-frame value; the column is named and read as a channel, e.g. RPM, ECT [°C]'));
+
+/** One row of a stored-values file; minimum and maximum are those of a test of on-board monitoring. */
+const STORED_ROW = z.object({
+  name: z.string().min(1),
+  value: z.string().min(1),
+  unit: z.string().optional(),
+  minimum: z.string().optional(),
+  maximum: z.string().optional(),
+  'control unit': z.string().max(60).optional(),
+});
+
 /** JSON Schemas (draft 2020-12) that ship with core: file name -> schema. */
 export function jsonSchemas(): Readonly<Record<string, object>> {
   return {
@@ -278,6 +298,8 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
     'sheet.json': sheetSchema(),
     'prices.json': pricesSchema(),
     'map.json': columnMapSchema(),
+    'code-list-row.json': z.toJSONSchema(CODE_ROW),
+    'stored-values-row.json': z.toJSONSchema(STORED_ROW),
   };
 }
 

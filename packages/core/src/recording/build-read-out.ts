@@ -5,7 +5,7 @@ import type { ProblemCode } from './problem-code.js';
 import type { RawReading, RawReadOut } from './raw-read-out.js';
 import type { Calibration, Odometer, Reading, ReadOut, StoredCode } from './read-out.js';
 import { readReading } from './reading.js';
-import type { Channel, Recording } from './recording.js';
+import type { Channel, ColumnReport, Recording } from './recording.js';
 
 /** Names that must never be kept: who the car and its people are. */
 const PRIVATE =
@@ -38,6 +38,10 @@ export function buildReadOut(raw: RawReadOut): Recording {
   const problems: Problem[] = [...raw.problems];
   const channels = new Map<string, Channel>();
   const unrecognised: string[] = [];
+  const columns: ColumnReport[] = [];
+  const column = (row: RawReading, reason: string, more: Partial<ColumnReport> = {}): void => {
+    columns.push({ index: columns.length, label: row.name.slice(0, 80), reason, doubts: [], ...more });
+  };
   const odometers: Odometer[] = [];
   const calibrations: Calibration[] = [];
   const monitors: MonitorState[] = [];
@@ -81,6 +85,7 @@ export function buildReadOut(raw: RawReadOut): Recording {
       const { code, message } = result.refused;
       if (code === undefined) unrecognised.push(row.name.slice(0, 80));
       else note(code, message, row.line);
+      column(row, message);
       continue;
     }
     const { reading, assumed } = result;
@@ -96,6 +101,8 @@ export function buildReadOut(raw: RawReadOut): Recording {
         reading.channel,
       );
     channels.set(reading.channel, channelOf(reading));
+    const { channel, unit, sourceUnit, certainty } = reading;
+    column(row, 'stored value', { channel, unit, sourceUnit, certainty });
   }
   const shown =
     odometers.find(({ where, past }) => !past && /cluster|^odometer$/.test(where)) ??
@@ -129,7 +136,7 @@ export function buildReadOut(raw: RawReadOut): Recording {
     duration: 0,
     dialect: NO_DIALECT,
     channels,
-    columns: [],
+    columns,
     unrecognised,
     problems,
     readOut,

@@ -229,6 +229,9 @@ function inputBlocks(inputs: readonly InputReport[]): Block[] {
 }
 
 function inputLine(input: InputReport): string {
+  if (input.kind === 'code-list') return `code list, ${counted(input.rows ?? 0, 'code')}`;
+  if (input.kind === 'stored-values')
+    return `stored values, ${counted(input.rows ?? 0, 'row')}, ${input.unrecognised.length} not understood`;
   const parts: string[] = [input.kind];
   if (input.rows !== undefined) parts.push(`${number(input.rows)} rows`);
   if (input.duration !== undefined) parts.push(clock(input.duration.value));
@@ -248,8 +251,16 @@ export function problemLines(problems: readonly Problem[]): string[] {
   return [...groups.values()].map((group) => {
     const [first] = group;
     if (first === undefined) return '';
-    return group.length === 1 ? problemLine(first) : `${group.length} like this: ${problemLine(first)}`;
+    const text = group.length === 1 ? problemLine(first) : `${group.length} like this: ${problemLine(first)}`;
+    return `${text}${linesOf(group)}`;
   });
+}
+
+/** Physical lines of the file, for who has to mend them. */
+function linesOf(group: readonly Problem[]): string {
+  const lines = group.flatMap(({ line, from }) => (line === undefined || from !== undefined ? [] : [line]));
+  if (lines.length === 0) return '';
+  return lines.length === 1 ? ` (line ${lines[0]})` : ` (lines ${listed(lines.map(String), 8)})`;
 }
 
 function problemLine(problem: { message: string; from?: number; to?: number; line?: number }): string {
@@ -258,6 +269,10 @@ function problemLine(problem: { message: string; from?: number; to?: number; lin
       ? ''
       : ` (at ${problem.to === undefined || problem.to === problem.from ? clock(problem.from) : span(problem.from, problem.to)})`;
   return `${problem.message}${at}`;
+}
+
+function counted(count: number, noun: string): string {
+  return `${number(count)} ${noun}${count === 1 ? '' : 's'}`;
 }
 
 function listed(items: readonly string[], most: number): string {

@@ -7,16 +7,19 @@ const FULL = [255, 65535, 4294967295];
 
 /** Stored counter of one recording: first and last value, NaN when not recorded; odometer (km). */
 export interface StoredCounter {
+  /** Read out of memory beside the drives: it shows a state, not how the counter moves. */
+  readonly readOut: boolean;
   readonly first: number;
   readonly last: number;
   readonly odometer: number;
 }
 
-export function storedOf(counter: Channel | undefined, odometer: Channel | undefined): StoredCounter {
+export function storedOf(counter: Channel | undefined, odometer: Channel | undefined, readOut: boolean): StoredCounter {
   const numbers = (channel: Channel | undefined): Float64Array | undefined =>
     channel?.values.filter((v) => !Number.isNaN(v));
   const counts = numbers(counter);
   return {
+    readOut,
     first: counts?.[0] ?? Number.NaN,
     last: counts?.[counts.length - 1] ?? Number.NaN,
     odometer: numbers(odometer)?.at(-1) ?? Number.NaN,
@@ -43,8 +46,16 @@ export function storedResult(all: readonly StoredCounter[], seen: number): Store
   const perThousandKm = odometer > 0 ? (1000 * last) / odometer : Number.NaN;
   const grown = counts.reduce((sum, s) => sum + Math.max(0, s.last - s.first), 0);
   const notes: string[] = [];
-  if (grown !== seen)
+  const moving = counts.some((s) => !s.readOut);
+  const readings = counts.filter((s) => s.readOut).map((s) => s.last);
+  const between = readings.length > 1 ? Math.max(...readings) - Math.min(...readings) : Number.NaN;
+  if (moving && grown !== seen)
     notes.push(`The stored counter grew by ${grown} while ${seen} were seen: it counts by its own rules.`);
+  if (between > 0) notes.push(`Between the read-outs the stored counter grew by ${between}; ${seen} were seen.`);
+  if (last < seen)
+    notes.push(
+      `The stored counter stands at ${last} although ${seen} were seen: it counts by its own rules, or was set back.`,
+    );
   if (Number.isNaN(perThousandKm)) notes.push('Odometer not recorded: the stored counter is judged by its total only.');
   return {
     last,

@@ -1,4 +1,5 @@
 import { PULL_AWAYS, type PullAway } from '../../derived/pull-aways.js';
+import { READ_OUT } from '../../derived/read-out.js';
 import { isRefusal } from '../../derived/recipe.js';
 import { SPEED } from '../../derived/speed.js';
 import { TRIP } from '../../derived/trip.js';
@@ -84,7 +85,7 @@ export const launches = defineRule({
       'launchCount',
       'odometer',
     ],
-    derived: [PULL_AWAYS, SPEED, TRIP],
+    derived: [PULL_AWAYS, SPEED, TRIP, READ_OUT],
     conditions: ['drive with starts from standstill'],
   },
   readOuts: true,
@@ -110,7 +111,8 @@ export const launches = defineRule({
   observe(view, context) {
     const engine = view.optional('engineSpeed');
     const flag = view.optional('launchControlActive');
-    const stored = storedOf(view.optional('launchCount'), view.optional('odometer'));
+    const readOut = !isRefusal(view.derive(READ_OUT));
+    const stored = storedOf(view.optional('launchCount'), view.optional('odometer'), readOut);
     const pullAways = view.derive(PULL_AWAYS);
     if (isRefusal(pullAways) && Number.isNaN(stored.last)) return pullAways;
     const speed = view.derive(SPEED);
@@ -140,7 +142,7 @@ export const launches = defineRule({
       starts,
       distance: isRefusal(trip) ? Number.NaN : trip.distance,
       hz,
-      refused: isRefusal(pullAways) ? pullAways.reason : undefined,
+      refused: isRefusal(pullAways) && !readOut ? pullAways.reason : undefined,
       certainties: read.flatMap((channel) => (channel ? [channel.certainty] : [])),
       stored,
     };

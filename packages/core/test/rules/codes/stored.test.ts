@@ -129,13 +129,13 @@ describe('with a recording', () => {
     expect(inputs.map(({ kind }) => kind)).toEqual(['recording', 'code-list']);
     expect(result).toMatchObject({
       outcome: 'finding',
-      severity: 'stop',
+      severity: 'repair',
       measures: { codes: { value: 3 }, pending: { value: 1 }, confirmed: { value: 1 }, contradicted: { value: 1 } },
     });
     expect(result.summary).toContain('P0218 (pending)');
     expect(result.summary).toContain('the recording agrees (transmission.over-temperature)');
     expect(result.summary).toContain('shows nothing of it (engine.knock clear)');
-    const { codes: details } = (result as { details: { codes: Record<string, unknown>[] } }).details;
+    const { codes: details } = (result as unknown as { details: { codes: Record<string, unknown>[] } }).details;
     expect(details[0]).toMatchObject({
       code: 'P0218',
       recording: 'confirmed',

@@ -34,7 +34,9 @@ describe('limits', () => {
     const result = await judgeTexts(rule, [values({ [KM]: '400 km', [WARM]: 90 })], vehicle);
     expect(result).toMatchObject({ outcome: 'finding' });
     expect(
-      (result as { limits: { name: string; source: string }[] }).limits.find(({ name }) => name === 'distance')?.source,
+      (result as unknown as { limits: { name: string; source: string }[] }).limits.find(
+        ({ name }) => name === 'distance',
+      )?.source,
     ).toBe('profile');
   });
 });
