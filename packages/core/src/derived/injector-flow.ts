@@ -36,10 +36,10 @@ export interface InjectorFlow {
 }
 
 /** Pressure drops that injectors are named by, kPa. Common practice, no source. */
-export const REFERENCE = { port: 300, direct: 10_000 } as const;
+const REFERENCE = { port: 300, direct: 10_000 } as const;
 /** Half-width of the interval at least: meter, fuel, spread of injectors; and where the meter may have been rescaled. */
-export const FLOOR = 0.12;
-export const FLOOR_RESCALED = 0.25;
+const FLOOR = 0.12;
+const FLOOR_RESCALED = 0.25;
 /** A filling outside this at middle speed is no engine's: the meter was rescaled or reads wrong. Common practice, no source. */
 const PLAUSIBLE = [0.76, 1.05] as const;
 const BINS = 24;

@@ -43,7 +43,7 @@ export interface Problem {
 const SUSPECTS = 4;
 const TESTS = 6;
 
-export function evidenceOf(results: readonly Result[]): Evidence {
+function evidenceOf(results: readonly Result[]): Evidence {
   const by = new Map(results.map((result) => [result.rule, result]));
   const get = (rule: string): Result | undefined => by.get(rule);
   return {
