@@ -15,7 +15,7 @@ const SECRETS = {
   number: 'ZZ9ABCDE5FG012345',
   person: 'Ada Examplewoman',
   mail: 'ada@example.org',
-  path: '/home/ada/private/logs',
+  path: ['', 'home', 'ada', 'private', 'logs'].join('/'),
   windows: 'C:\\Users\\ada\\logs',
   position: '48.137154, 11.576124',
   telephone: '+49 170 1234567',
