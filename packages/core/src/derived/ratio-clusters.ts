@@ -194,16 +194,39 @@ function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
   });
 }
 
-/** Settled measurements and the cluster that each belongs to, -1 = none. */
+/** Settled measurements, in a long recording some of them, and the cluster that each belongs to, -1 = none. */
 function membersOf(data: RatioSamples, { x, settled }: Points, clusters: readonly Cluster[]): Int8Array {
   const member = new Int8Array(x.length).fill(-1);
+  const reach = clusters.map((_, c) => Math.min(0.06, 0.4 * roomOf(clusters, c)));
+  let count = 0;
   for (let k = 0; k < x.length; k++) {
     if (settled[k] === 0 || data.open[k] === 1 || !plausible(data, k)) continue;
     const c = nearest(clusters, x[k]!);
-    if (Math.abs(x[k]! - clusters[c]!.x) <= Math.min(0.06, 0.4 * roomOf(clusters, c))) member[k] = c;
+    if (Math.abs(x[k]! - clusters[c]!.x) > reach[c]!) continue;
+    member[k] = c;
+    count++;
+  }
+  return spread(member, Math.floor(count / ENOUGH));
+}
+
+/** Members that tell lag, offset and slips as well as all of them: neighbours share their error anyway. */
+const ENOUGH = 15000;
+
+/** Every n-th member stays one; of a gear that few belong to, all. */
+function spread(member: Int8Array, every: number): Int8Array {
+  if (every < 2) return member;
+  const counts = new Int32Array(128);
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) counts[member[k]!]!++;
+  const seen = new Int32Array(128);
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    if (c >= 0 && counts[c]! > RARE && seen[c]!++ % every !== 0) member[k] = -1;
   }
   return member;
 }
+
+/** A gear with fewer members than this keeps them all. */
+const RARE = 500;
 
 /** Distance to the nearer neighbour. */
 function roomOf(clusters: readonly Cluster[], c: number): number {

@@ -101,7 +101,7 @@ const DENSE = 0.3;
  * @param member cluster of each measurement, -1 = none
  */
 export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array, clusters: number): RatioCorrection {
-  const shifted = correctedRatios(data, lagOnly(lag0));
+  const shifted = shiftedMembers(data, lag0, member);
   const coarse = data.quantum >= 0.4;
   const columns = [
     data.growth,
@@ -126,6 +126,14 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
   const [lag, offset, slip, tyres] = found.x;
   const covariance = covarianceOf(data, found.a, found.residual, bounds, weight, member);
   return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres!, covariance };
+}
+
+/** `correctedRatios` of the members alone. */
+function shiftedMembers(data: RatioSamples, lag: number, member: Int8Array): Float64Array {
+  const x = new Float64Array(member.length).fill(Number.NaN);
+  for (let k = 0; k < x.length; k++)
+    if (member[k]! >= 0) x[k] = data.x[k]! + Math.log(data.v[k]!) - Math.log(Math.max(0.1, speedAt(data, k, lag)));
+  return x;
 }
 
 function slowness({ v }: RatioSamples): Float64Array {
