@@ -69,7 +69,7 @@ function temperatureOf(drive: Drive): Told {
   const intake = samplesOf(drive).held('intakeAirTemperature');
   const speed = drive.derive(SPEED);
   if (intake !== undefined && !isRefusal(speed)) {
-    const moving = intake.filter((x, i) => speed.values[i]! >= 50 && !Number.isNaN(x));
+    const moving = keptWhere(intake, speed.values, (v) => v >= 50);
     // On the move intake air stands about 6 K over the air outside (common practice, no source).
     if (moving.length >= 10)
       return { value: quantile(moving, 0.05) - 6, u: 5, source: 'intakeAirTemperature on the move' };
@@ -88,6 +88,14 @@ function atRest(drive: Drive, id: string): number {
   const values = samples.held(id);
   const engine = samples.held('engineSpeed');
   if (values === undefined || engine === undefined) return Number.NaN;
-  const rest = values.filter((x, i) => engine[i]! < 50 && !Number.isNaN(x));
+  const rest = keptWhere(values, engine, (n) => n < 50);
   return rest.length >= 3 ? quantile(rest, 0.5) : Number.NaN;
+}
+
+/** Values that are samples, in rows where the other column fulfils the condition. */
+function keptWhere(values: Float64Array, other: Float64Array, holds: (x: number) => boolean): Float64Array {
+  const kept = new Float64Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (holds(other[i]!) && !Number.isNaN(values[i]!)) kept[count++] = values[i]!;
+  return kept.subarray(0, count);
 }

@@ -15,9 +15,12 @@ export function tipIns(pedal: Float64Array, time: Float64Array, spacing: number)
   const slack = Number.isFinite(spacing) ? spacing : 0;
   const within = Math.max(WITHIN, 1.5 * slack) + 1e-6;
   let marked = 0;
+  let lowest = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < pedal.length; i++) if (pedal[i]! < lowest) lowest = pedal[i]!;
   for (let i = 1; i < pedal.length; i++) {
     const now = pedal[i]!;
-    if (Number.isNaN(now)) continue;
+    // Most of the time the pedal is not far enough down to have been stamped on.
+    if (!(now - lowest >= RISE)) continue;
     for (let j = i - 1; j >= 0 && time[i]! - time[j]! <= within; j--) {
       if (!(now - pedal[j]! >= RISE)) continue;
       const end = time[j]! + SETTLING + slack;

@@ -9,6 +9,8 @@ import { SAMPLES } from '../../derived/samples.js';
 import { CRUISE, IDLE } from '../../derived/segments.js';
 import { type BankTrim, TOTAL_TRIM } from '../../derived/total-trim.js';
 import { effectiveSampleSize } from '../../math/effective-sample-size.js';
+import { evenly } from '../../math/evenly.js';
+import { gathered } from '../../math/gather.js';
 import { madn } from '../../math/madn.js';
 import { median, quantile } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
@@ -87,7 +89,7 @@ export function readDilution(view: Reads): DilutionReading | Refusal {
   const cruiseRows = isRefusal(cruise) ? undefined : rowsOf(cruise, oil.values, ready);
   const banks = trims.banks.flatMap((bank) => fadingOf(bank, idleRows, cruiseRows, seconds, view.time));
   const level = view.optional('engineOilLevel');
-  const levels = level === undefined || level.quality.constant ? [] : idleRows.hot.map((i) => level.values[i]!);
+  const levels = level === undefined || level.quality.constant ? [] : gathered(level.values, idleRows.hot);
   const first = trims.banks[0]!;
   return {
     banks,
@@ -110,9 +112,9 @@ function startedAt(speed: Float64Array | undefined, time: Float64Array): number 
 }
 
 interface Rows {
-  readonly warming: readonly number[];
-  readonly hot: readonly number[];
-  readonly hotter: readonly number[];
+  readonly warming: Int32Array;
+  readonly hot: Int32Array;
+  readonly hotter: Int32Array;
 }
 
 function rowsOf(
@@ -120,28 +122,29 @@ function rowsOf(
   oil: Float64Array,
   ready: (row: number, segment: Segment) => boolean,
 ): Rows {
-  const warming: number[] = [];
-  const hot: number[] = [];
-  const hotter: number[] = [];
+  let most = 0;
+  for (const { start, end } of segments) most += end - start + 1;
+  const [warming, hot, hotter] = [new Int32Array(most), new Int32Array(most), new Int32Array(most)];
+  let [a, b, c] = [0, 0, 0];
   for (const segment of segments)
     for (let i = segment.start; i <= segment.end; i++) {
-      if (!ready(i, segment)) continue;
       const x = oil[i]!;
-      if (x >= WARMING.from && x <= WARMING.to) warming.push(i);
-      else if (x >= HOT) hot.push(i);
-      if (x >= HOTTER) hotter.push(i);
+      if (!(x >= WARMING.from) || !ready(i, segment)) continue;
+      if (x <= WARMING.to) warming[a++] = i;
+      else if (x >= HOT) hot[b++] = i;
+      if (x >= HOTTER) hotter[c++] = i;
     }
-  return { warming, hot, hotter };
+  return { warming: warming.subarray(0, a), hot: hot.subarray(0, b), hotter: hotter.subarray(0, c) };
 }
 
-function secondsOf(rows: readonly number[], total: Float64Array, seconds: Float64Array): number {
+function secondsOf(rows: Int32Array, total: Float64Array, seconds: Float64Array): number {
   let sum = 0;
-  for (const i of rows) if (!Number.isNaN(total[i]!)) sum += seconds[i]!;
+  for (let k = 0; k < rows.length; k++) if (!Number.isNaN(total[rows[k]!]!)) sum += seconds[rows[k]!]!;
   return sum;
 }
 
 interface Part {
-  readonly values: readonly number[];
+  readonly values: Float64Array;
   readonly value: number;
   readonly u: number;
   readonly samples: number;
@@ -149,18 +152,21 @@ interface Part {
   readonly to: number;
 }
 
+/** Rows that tell a median and its spread as well as all of them. */
+const ENOUGH = 10_000;
+
 /** Median of the total over rows; undefined below thirty seconds. */
-function partOf(bank: BankTrim, rows: readonly number[], seconds: Float64Array, time: Float64Array): Part | undefined {
-  const used = rows.filter((i) => !Number.isNaN(bank.total[i]!));
-  const length = secondsOf(used, bank.total, seconds);
+function partOf(bank: BankTrim, rows: Int32Array, seconds: Float64Array, time: Float64Array): Part | undefined {
+  const length = secondsOf(rows, bank.total, seconds);
   if (length < IDLE_SECONDS) return undefined;
-  const values = used.map((i) => bank.total[i]!);
-  const fresh = Math.max(1, Math.min(values.length, length * bank.hz));
-  if (fresh < 10) return undefined;
-  const samples = Math.max(
-    1,
-    Math.min(fresh, Math.max(effectiveSampleSize(Float64Array.from(values)), length / HUNTING)),
+  const used = evenly(
+    rows.filter((i) => !Number.isNaN(bank.total[i]!)),
+    ENOUGH,
   );
+  const values = gathered(bank.total, used);
+  const fresh = Math.max(1, Math.min(rows.length, length * bank.hz));
+  if (fresh < 10) return undefined;
+  const samples = Math.max(1, Math.min(fresh, Math.max(effectiveSampleSize(values), length / HUNTING)));
   return {
     values,
     value: median(values),

@@ -1,6 +1,7 @@
 import { exceeds } from '../../derived/exceeds.js';
 import type { Segment } from '../../derived/intervals.js';
 import { effectiveSampleSize } from '../../math/effective-sample-size.js';
+import { evenly } from '../../math/evenly.js';
 import { gathered } from '../../math/gather.js';
 import { madn } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
@@ -120,9 +121,13 @@ const MEDIAN_ERROR = 1.2533;
 /** A mixture controller has swung through its cycle within this time (s). Common practice, no source. */
 const HUNTING = 10;
 
+/** Rows that tell a median and its spread as well as all of them. */
+const ENOUGH = 10_000;
+
 function measured(regime: Regime, bank: string, rows: Int32Array, signals: Signals): Cell {
   const { total, time, quantum } = signals;
-  const values = gathered(total, rows);
+  const some = evenly(rows, ENOUGH);
+  const values = gathered(total, some);
   const seconds = secondsOf(rows, signals);
   const fresh = Math.max(1, Math.min(rows.length, seconds * signals.hz));
   // Held rows repeat one measurement; neighbours in time are alike besides. What is alike for longer than the controller
@@ -139,7 +144,7 @@ function measured(regime: Regime, bank: string, rows: Int32Array, signals: Signa
     from: rows.length > 0 ? time[rows[0]!]! : Number.NaN,
     to: rows.length > 0 ? time[rows[rows.length - 1]!]! : Number.NaN,
     pinned: signals.short !== undefined && isPinned(signals.short, rows),
-    lambdaError: signals.lambdaError === undefined ? Number.NaN : median(gathered(signals.lambdaError, rows)),
+    lambdaError: signals.lambdaError === undefined ? Number.NaN : median(gathered(signals.lambdaError, some)),
     faded: Number.NaN,
     coldOil: false,
   };
