@@ -2,7 +2,7 @@ import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { mean } from '../../math/mean.js';
-import { median } from '../../math/quantile.js';
+import { median, quantile } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, worst } from '../ladder.js';
@@ -98,7 +98,7 @@ export const octaneLearning = defineRule({
       factor,
       polarity: polarityOf(factor, moved, live, amount),
       learned: amount,
-      live,
+      live: live.middle,
       reset: atEnd && trims.length > 0 && trims.every((trim) => trim.quality.constant && lastOf(trim.values) === 0),
       channels: [...(stored === undefined ? [] : [stored]), ...learned],
     };
@@ -106,9 +106,9 @@ export const octaneLearning = defineRule({
   judge,
 });
 
-/** Mean of the cylinders, median over high load: what stands there all the time. */
-function liveOf(cylinders: readonly Float64Array[], high: Uint8Array | undefined): number {
-  if (high === undefined || cylinders.length === 0) return Number.NaN;
+/** Mean of the cylinders over high load: median, what stands there all the time, and what hardly any moment exceeds. */
+function liveOf(cylinders: readonly Float64Array[], high: Uint8Array | undefined): { middle: number; top: number } {
+  if (high === undefined || cylinders.length === 0) return { middle: Number.NaN, top: Number.NaN };
   const found: number[] = [];
   for (let i = 0; i < high.length; i++) {
     if (high[i] === 0) continue;
@@ -116,14 +116,16 @@ function liveOf(cylinders: readonly Float64Array[], high: Uint8Array | undefined
     for (const each of cylinders) sum += Math.abs(each[i]!);
     found.push(sum / cylinders.length);
   }
-  return found.length < 20 ? Number.NaN : median(found);
+  if (found.length < 20) return { middle: Number.NaN, top: Number.NaN };
+  return { middle: median(found), top: quantile(found, 0.98) };
 }
 
-function polarityOf(factor: number, moved: number, live: number, learned: number): -1 | 0 | 1 {
+function polarityOf(factor: number, moved: number, live: { middle: number; top: number }, learned: number): -1 | 0 | 1 {
   if (Math.abs(moved) >= MOVED) {
     // While it knocks it gets worse, while it is quiet under load better.
-    if (live >= KNOCKS) return moved > 0 ? 1 : -1;
-    if (live <= QUIET) return moved > 0 ? -1 : 1;
+    if (live.middle >= KNOCKS) return moved > 0 ? 1 : -1;
+    // Quiet all the time: single events move it the other way for a while.
+    if (live.middle <= QUIET && live.top < KNOCKS) return moved > 0 ? -1 : 1;
   }
   if (learned <= NONE_LEARNED && Math.abs(factor - 50) > 25) return factor < 50 ? 1 : -1;
   if (learned >= MUCH_LEARNED && Math.abs(factor - 50) > 25) return factor > 50 ? 1 : -1;
