@@ -1,7 +1,7 @@
 import { GAS_CONSTANT } from './air.js';
 
 /** Ratio of specific heats of air at 20 to 100 °C; 1.40 within 0.3 %. ISO 2533:1975 uses 1.4. */
-export const HEAT_RATIO = 1.4;
+const HEAT_RATIO = 1.4;
 const ZERO_CELSIUS = 273.15;
 
 /**
