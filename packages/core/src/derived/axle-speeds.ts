@@ -1,4 +1,4 @@
-import { median } from '../math/quantile.js';
+import { middleOf } from '../math/evenly.js';
 import { maskOf } from './intervals.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -36,12 +36,13 @@ export const AXLE_SPEEDS = recipe<AxleSpeeds>({
       });
     const braking = drive.derive(BRAKING);
     const mask = isRefusal(braking) ? undefined : maskOf(braking, drive.time.length);
-    const ratios: number[] = [];
+    const ratios = new Float64Array(front.values.length);
+    let count = 0;
     for (let i = 0; i < front.values.length; i++) {
       if (mask?.[i] === 1 || !(front.values[i]! >= 30) || !(rear.values[i]! >= 30)) continue;
-      ratios.push(rear.values[i]! / front.values[i]!);
+      ratios[count++] = rear.values[i]! / front.values[i]!;
     }
-    const ratio = ratios.length >= 20 ? median(ratios) : 1;
+    const ratio = count >= 20 ? middleOf(ratios.subarray(0, count)) : 1;
     const samples = samplesOf(drive);
     const channels = [...front.channels, ...rear.channels];
     return {

@@ -1,4 +1,4 @@
-import { median } from '../math/quantile.js';
+import { middleOf } from '../math/evenly.js';
 import { maskOf } from './intervals.js';
 import { isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -44,7 +44,7 @@ export const STRAIGHT = recipe<Straight>({
       const kept = new Float64Array(values.length);
       let count = 0;
       for (let i = 0; i < values.length; i++) if (speed.values[i]! >= 40) kept[count++] = values[i]!;
-      return median(kept.subarray(0, count));
+      return middleOf(kept.subarray(0, count));
     };
     const yaw = samples.held('yawRate');
     if (yaw !== undefined && !drive.channel('yawRate')!.quality.constant) {

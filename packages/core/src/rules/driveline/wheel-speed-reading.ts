@@ -1,4 +1,5 @@
 import type { Samples } from '../../derived/samples.js';
+import { middleOf } from '../../math/evenly.js';
 import { linearRegression } from '../../math/linear-regression.js';
 import { median } from '../../math/quantile.js';
 
@@ -78,7 +79,7 @@ export function deviationsOf(wheels: readonly Float64Array[], usable: Uint8Array
     lists[3]![count] = 100 * (d / middle(a, b, c) - 1);
     count++;
   }
-  return lists.map((list) => (count * samples.spacing >= 20 ? median(list.subarray(0, count)) : Number.NaN));
+  return lists.map((list) => (count * samples.spacing >= 20 ? middleOf(list.subarray(0, count)) : Number.NaN));
 }
 
 function middle(a: number, b: number, c: number): number {
