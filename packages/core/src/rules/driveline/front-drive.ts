@@ -153,6 +153,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       ...(spin.halved ? {} : { severity: 'repair' as const }),
       peak: { value: spin.difference, unit: 'km/h' },
       left: { value: spin.left, unit: 'km/h' },
+      limit: { value: spin.difference / 2, unit: 'km/h' },
       command: { value: spin.command, unit: '%' },
     })),
     limits: Object.values(limits),

@@ -217,6 +217,9 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       severity: 'repair' as const,
       side: piece.side,
       peak: { value: piece.front, unit: 'km/h' },
+      rear: { value: piece.rear, unit: 'km/h' },
+      ...(Number.isNaN(half) ? {} : { usualAtHalfLock: { value: half, unit: 'km/h' } }),
+      limit: { value, unit: 'km/h' },
     }))
     .sort((a, b) => a.input - b.input || a.from - b.from);
   return {

@@ -163,6 +163,9 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       input,
       from: drop.from,
       to: drop.to,
+      ...(lossy.wheel === drop.wheel && lossy.count >= limits['drop-out-repair']!.value
+        ? { severity: 'repair' as const }
+        : {}),
       wheel: WORDS[drop.wheel],
       speed: { value: drop.speed, unit: 'km/h' },
     })),

@@ -1,7 +1,7 @@
 import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf, worst } from '../ladder.js';
-import type { Context, Judgement, Observed, RuleEvent, Severity } from '../rule.js';
+import type { Context, Judgement, Limit, Observed, RuleEvent, Severity } from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
 import { REPEATED, type SlipEvent, type SlipReading } from './clutch-slip-reading.js';
 
@@ -21,6 +21,8 @@ const ENOUGH = 4;
 interface Placed {
   readonly input: number;
   readonly event: SlipEvent;
+  /** Slip of the same drive at light load (%), NaN when not seen. */
+  readonly light: number;
 }
 
 export function judgeSlip(observed: readonly Observed<SlipObservation>[], context: Context): Judgement {
@@ -30,7 +32,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
   const used = observed.filter(({ observation }) => observation.basis === basis);
   const limits = context.limits({ basis });
   const events: Placed[] = used.flatMap(({ input, observation }) =>
-    observation.events.map((event) => ({ input, event })),
+    observation.events.map((event) => ({ input, event, light: observation.light })),
   );
   const repeated = events.filter(({ event }) => rankOf(event.severity) >= rankOf('repair')).length >= REPEATED;
   const graded = (event: SlipEvent): Severity => (event.severity === 'repair' && !repeated ? 'watch' : event.severity);
@@ -49,7 +51,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
   };
   const base = {
     measures,
-    events: events.map(({ input, event }) => eventOf(input, event, graded(event))),
+    events: events.map((placed) => eventOf(placed, graded(placed.event), limits)),
     limits: Object.values(limits),
     notes: [`Measured from ${top.observation.source}.`],
   };
@@ -129,8 +131,14 @@ function which(events: readonly Placed[]): string {
   return 'The clutch';
 }
 
-function eventOf(input: number, event: SlipEvent, severity: Severity): RuleEvent {
+/** When, which gear and clutch, how far it slipped, what this car slips at light load, and the limit that it passed. */
+function eventOf(
+  { input, event, light }: Placed,
+  severity: Severity,
+  limits: Readonly<Record<string, Limit>>,
+): RuleEvent {
   const { from, to, slip, speed, gear, clutch } = event;
+  const limit = limits[severity];
   return {
     input,
     from,
@@ -140,5 +148,7 @@ function eventOf(input: number, event: SlipEvent, severity: Severity): RuleEvent
     speed: { value: speed, unit: 'rpm' },
     gear: { value: gear },
     ...(clutch > 0 ? { clutch: { value: clutch } } : {}),
+    ...(Number.isNaN(light) ? {} : { usualAtLightLoad: { value: light, unit: '%' } }),
+    ...(limit === undefined ? {} : { limit: { value: limit.value, unit: limit.unit } }),
   };
 }

@@ -4,6 +4,7 @@ import { isRefusal, refuse } from '../../derived/recipe.js';
 import { freshRate, heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
 import { bandAmplitude } from '../../math/band-amplitude.js';
+import { median } from '../../math/quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf } from '../ladder.js';
@@ -169,6 +170,11 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     };
   }
   const exceeded = limitOf(limits, severity);
+  const usual = median(all.map(({ takeUp }) => takeUp.amplitude));
+  const graded = (amplitude: number) => {
+    const level = amplitude > limitOf(limits, 'repair').value ? ('repair' as const) : ('watch' as const);
+    return { severity: level, limit: { value: limitOf(limits, level).value, unit: 'rpm' } };
+  };
   const shown = sorted.filter(({ takeUp }) => takeUp.amplitude > limits.watch!.value);
   return {
     ...base,
@@ -185,7 +191,9 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         input,
         from: takeUp.from,
         to: takeUp.to,
+        ...graded(takeUp.amplitude),
         peak: { value: takeUp.amplitude, unit: 'rpm' },
+        usual: { value: usual, unit: 'rpm' },
       }))
       .sort((a, b) => a.input - b.input || a.from - b.from),
     summary: `The clutch judders: ${figure(judged.amplitude, 0)} rpm or more at ${BAND[0]} to ${BAND[1]} Hz in ${need} of ${counted(all.length, 'pull-away')}, worst at ${clockTime(sorted[0]!.takeUp.from)} (limit ${figure(exceeded.value, 0)} rpm).`,

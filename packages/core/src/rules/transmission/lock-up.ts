@@ -5,6 +5,7 @@ import { freshRate, heldValues, sampleSpacing } from '../../derived/refresh.js';
 import { heldMaximum } from '../../math/held-maximum.js';
 import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
+import { median } from '../../math/quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf } from '../ladder.js';
@@ -34,6 +35,8 @@ interface Observation {
   readonly u: number;
   readonly closed: number;
   readonly warm: boolean | undefined;
+  /** Median slip while closed, rpm: what is usual for this car. */
+  readonly usual: number;
   readonly events: readonly { readonly from: number; readonly to: number; readonly peak: number }[];
   readonly samples: number;
   readonly certain: readonly { readonly certainty: Certainty }[];
@@ -120,6 +123,7 @@ export const lockUp = defineRule({
       u,
       closed,
       warm: temperature === undefined ? undefined : samples > 0 || cold === 0,
+      usual: median(slip.filter((x) => !Number.isNaN(x))),
       events,
       samples,
       certain: [engine, state, other],
@@ -145,7 +149,18 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       closed: { value: closed, unit: 's' },
     },
     events: observed.flatMap(({ input, observation }) =>
-      observation.events.map(({ from, to, peak }) => ({ input, from, to, peak: { value: peak, unit: 'rpm' } })),
+      observation.events.map(({ from, to, peak }) => {
+        const level = levelOf(peak, observation.u, limits) ?? 'watch';
+        return {
+          input,
+          from,
+          to,
+          severity: level,
+          peak: { value: peak, unit: 'rpm' },
+          usual: { value: observation.usual, unit: 'rpm' },
+          limit: { value: limitOf(limits, level).value, unit: 'rpm' },
+        };
+      }),
     ),
     limits: Object.values(limits),
     ...(doubts[0] === 1 ? {} : { notes: ['Fluid temperature not recorded: a cold lock-up cannot be told apart.'] }),

@@ -1,5 +1,6 @@
 import { heldMaximum } from '../../math/held-maximum.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
+import { median } from '../../math/quantile.js';
 import { nameOf } from '../ladder.js';
 import type { Limit, Severity } from '../rule.js';
 
@@ -17,6 +18,8 @@ export interface Deviation {
   /** Deviation held for a second, bar (negative = too low), and the command at that time. */
   readonly value: number;
   readonly target: number;
+  /** Median deviation of this car over all that was judged, bar. */
+  readonly usual: number;
   readonly at: number;
   /** Held deviation over the watch limit at that command, and the standard uncertainty of that. */
   readonly share: number;
@@ -75,10 +78,17 @@ export function deviationOf(
     severity,
     value: i < 0 ? Number.NaN : actual[i]! - command,
     target: command,
+    usual: usualOf(actual, target, usable),
     at: i < 0 ? Number.NaN : time[i]!,
     share: top.value,
     u: Math.hypot(quantum / Math.sqrt(12), NOISE, (TOLERANCE * command) / Math.sqrt(3)) / scale,
     seconds: samples * spacing,
     samples,
   };
+}
+
+function usualOf(actual: Float64Array, target: Float64Array, usable: Uint8Array): number {
+  const found: number[] = [];
+  for (let i = 0; i < usable.length; i++) if (usable[i] === 1) found.push(actual[i]! - target[i]!);
+  return median(found);
 }

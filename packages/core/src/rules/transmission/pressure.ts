@@ -3,7 +3,15 @@ import { freshRate, heldValues } from '../../derived/refresh.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf } from '../ladder.js';
-import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
+import {
+  type Context,
+  defineRule,
+  type Judgement,
+  type Limit,
+  type LimitDefinition,
+  type Observed,
+  type Severity,
+} from '../rule.js';
 import { clockTime, figure, signed } from '../wording.js';
 import { type Deviation, deviationOf, LASTS, WARM } from './pressure-reading.js';
 
@@ -106,6 +114,11 @@ export const pressure = defineRule({
   judge,
 });
 
+/** Deviation (bar) allowed at a command: the larger of the share and the pressure. */
+function scaled(limits: Readonly<Record<string, Limit>>, level: Severity, target: number): number {
+  return Math.max((limits[`share-${level}`]!.value / 100) * target, limits[`pressure-${level}`]!.value);
+}
+
 function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[], context: Context): Judgement {
   const limits = context.limits();
   const all = observed.flatMap(({ input, observation }) => observation.pairs.map((pair) => ({ input, pair })));
@@ -151,7 +164,11 @@ function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[
           from: pair.at,
           to: pair.at + LASTS,
           severity: pair.severity,
+          what: pair.name,
           peak: { value: pair.value, unit: 'bar' },
+          command: { value: pair.target, unit: 'bar' },
+          usual: { value: pair.usual, unit: 'bar' },
+          limit: { value: scaled(limits, pair.severity, pair.target), unit: 'bar' },
         },
       ],
       summary: `${told} for a second or more, limit ${figure(limits[`share-${pair.severity}`]!.value)} % and ${figure(limits[`pressure-${pair.severity}`]!.value)} bar.`,
