@@ -1,3 +1,4 @@
+import type { Phase } from '../script.js';
 import type { Simulation } from '../simulate.js';
 import { type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 import { signalOf } from './settled.js';
@@ -26,9 +27,11 @@ export const gearCoverage: FaultFamily = {
     insertWarm(draft.script, [
       { kind: 'motorway', speed: 130, duration: 80 },
       { kind: 'stop', stand: 3 },
-      { kind: 'gentleGears', to: 110 },
-      { kind: 'stop', stand: 3 },
-      { kind: 'gentleGears', to: 110 },
+      // Three chances at least, as the rule wants them before it calls a gear missing.
+      ...[1, 2, 3].flatMap((): Phase[] => [
+        { kind: 'gentleGears', to: 110 },
+        { kind: 'stop', stand: 3 },
+      ]),
     ]);
     draft.kept.add('wheelSpeed');
     return {

@@ -7,6 +7,9 @@ import type { CoverageObservation } from './gear-coverage-reading.js';
 const SEEN = 0.5;
 /** Speed ranges that a box held in one gear or in half of them must be seen to pass (rule catalogue). */
 const RANGES = 3;
+/** A log without gear column that is slower than this (Hz) misses gears; what is asked for then. Common practice, no source. */
+const SLOW = 1.5;
+const WANTED = 2;
 /** Driving (s) before half a gearbox is spoken of. */
 const DRIVEN = 60;
 
@@ -76,7 +79,14 @@ export function judgeCoverage(observed: readonly Observed<CoverageObservation>[]
       summary: `Gears ${listed(seen.map(String))} of ${gears.length} were used; ${listed(missing.map(String))} had too few chances.`,
       missing: {
         channels: [],
-        conditions: [`warm drive in D through every gear: ${listed(missing.map((g) => `gear ${g}`))}`],
+        conditions: [
+          `warm drive in D through every gear: ${listed(missing.map((g) => `gear ${g}`))}`,
+          ...(observed.every(({ observation: { source, hz } }) => source === 'ratio' && hz < SLOW)
+            ? [
+                `gear, or engine speed and road speed at >= ${WANTED} Hz: a gear held for a second or two is not seen otherwise`,
+              ]
+            : []),
+        ],
       },
     };
   }

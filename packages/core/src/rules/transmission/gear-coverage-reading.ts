@@ -11,6 +11,8 @@ export interface CoverageObservation {
   /** Reverse: seconds seen. */
   readonly reverse: number;
   readonly source: 'gear' | 'ratio';
+  /** Rows per second. */
+  readonly hz: number;
   readonly channels: readonly { readonly certainty: 'certain' | 'likely' | 'inferred' | 'user' }[];
 }
 
@@ -58,7 +60,7 @@ export function coverageOf({
   light,
   hard,
   gears,
-}: Signals): Omit<CoverageObservation, 'source' | 'channels'> {
+}: Signals): Omit<CoverageObservation, 'source' | 'channels' | 'hz'> {
   const count = gears.length;
   const seconds = new Float64Array(count + 1);
   const due = new Float64Array(count + 1);

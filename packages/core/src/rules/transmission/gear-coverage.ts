@@ -115,6 +115,7 @@ export const gearCoverage = defineRule({
     return {
       ...seen,
       source: knowledge.source,
+      hz: rows > 1 ? (rows - 1) / (view.time[rows - 1]! - view.time[0]!) : Number.NaN,
       channels: used.flatMap((channel) => (channel === undefined ? [] : [{ certainty: channel.certainty }])),
     };
   },

@@ -8,6 +8,10 @@ import { counted, figure, listed, signed } from '../wording.js';
 
 export interface RatioObservation {
   readonly ratios: readonly LearnedRatio[];
+  /** Pairs of engine and road speed per second. */
+  readonly hz: number;
+  /** Seconds that each gear was held without load, NaN where the load is not known. */
+  readonly light: readonly number[];
   /** Heaps that were never held: shift dips, or a gear hardly touched. */
   readonly passing: readonly PassingRatio[];
   /** An open converter may stand between engine and gears, and nothing recorded tells when. */
@@ -49,6 +53,11 @@ const OPEN_U = 0.04;
 const PROVEN = 1.6;
 /** Settled measurements of a gear behind a step. */
 const LEAST = 6;
+/** Seconds without load before a gear proves a step: under load alone, slip of a clutch looks like another ratio. Common practice, no source. */
+const LIGHT = 2;
+/** A log slower than this (Hz) leaves few settled pairs of each gear; what is asked for then. Common practice, no source. */
+const SLOW = 0.95;
+const WANTED = 2;
 /** Steps that make up a gearbox well enough to call it the right one. */
 const ENOUGH = 3;
 /** Rolling circumference by the name of the size and speed display together, standard uncertainty as a share. */
@@ -116,7 +125,13 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
             channels: ['inputShaftSpeed'],
             conditions: ['turbine speed, converter slip or state of the converter clutch'],
           }
-        : { channels: [], conditions: ['gentle drive through every forward gear, each >= 5 s'] },
+        : {
+            channels: [],
+            conditions: [
+              'gentle drive through every forward gear, each >= 5 s',
+              ...(richest.hz < SLOW ? [`engine speed and road speed at >= ${WANTED} Hz`] : []),
+            ],
+          },
     };
   }
   const furthest = furthestOf(proven);
@@ -154,7 +169,8 @@ function beyond({ off, u }: Step): number {
 function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonly number[]): Step[] {
   const pairs = new Map<string, Step[]>();
   for (const { observation } of observed) {
-    const { ratios, matching, open, slipping, geared } = observation;
+    const { ratios, light, matching, open, slipping, geared } = observation;
+    const pulled = (index: number): boolean => light[index]! < LIGHT;
     const floor = geared ? SLIP_U.wheels : SLIP_U.road;
     const usable = (matching?.matches ?? []).filter(({ index }) => ratios[index]!.samples >= LEAST);
     for (let k = 1; k < usable.length; k++) {
@@ -170,14 +186,17 @@ function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonl
         off: 100 * (measured / profile - 1),
         u: 100 * Math.hypot(low.u / low.value, high.u / high.value, floor, open ? OPEN_U : 0),
         samples: Math.min(low.samples, high.samples),
-        slipping,
+        slipping: slipping || pulled(a.index) || pulled(b.index),
         floor: 100 * floor,
       };
       const key = `${a.gear}-${b.gear}`;
       pairs.set(key, [...(pairs.get(key) ?? []), step]);
     }
   }
-  return [...pairs.values()].map((steps): Step => {
+  return [...pairs.values()].map((all): Step => {
+    // A drive in which both gears were held without load says more than one in which a clutch may have slipped.
+    const sure = all.filter(({ slipping }) => !slipping);
+    const steps = sure.length > 0 ? sure : all;
     const weight = steps.reduce((sum, { u }) => sum + 1 / u ** 2, 0);
     const off = steps.reduce((sum, step) => sum + step.off / step.u ** 2, 0) / weight;
     const { profile } = steps[0]!;

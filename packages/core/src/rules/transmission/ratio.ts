@@ -1,5 +1,7 @@
 import { GEAR_KNOWLEDGE, RATIO_MATCHING } from '../../derived/gear-knowledge.js';
-import { LEARNED_RATIOS } from '../../derived/ratio-clusters.js';
+import { LOAD_FRACTION } from '../../derived/load-fraction.js';
+import { LEARNED_RATIOS, type LearnedRatios } from '../../derived/ratio-clusters.js';
+import { RATIO_SAMPLES } from '../../derived/ratio-samples.js';
 import { isRefusal } from '../../derived/recipe.js';
 import { defineRule } from '../rule.js';
 import { judgeRatio } from './ratio-judgement.js';
@@ -13,7 +15,7 @@ export const ratio = defineRule({
   needs: {
     channels: ['engineSpeed'],
     optional: ['vehicleSpeed', 'wheelSpeed', 'inputShaftSpeed', 'converterSlip', 'converterClutchState', 'gear'],
-    derived: [LEARNED_RATIOS, RATIO_MATCHING, GEAR_KNOWLEDGE],
+    derived: [LOAD_FRACTION, LEARNED_RATIOS, RATIO_MATCHING, RATIO_SAMPLES, GEAR_KNOWLEDGE],
     conditions: ['gentle drive through every forward gear, each >= 5 s', 'vehicle profile with transmission.gears'],
   },
   limits: [
@@ -41,6 +43,7 @@ export const ratio = defineRule({
     'another tyre size or worn tyres: the same; told as a question beyond the overall limit',
     'clutch slip, open converter, take-up and shifts: not settled, or a faint heap beside a strong one',
     'a converter between engine and gears: without turbine speed a step that is off is never a finding, and with nothing recorded that tells when it is locked it is not clear either',
+    'a gear driven only under load: a clutch that slips there looks like another ratio, so the gear proves nothing',
     'design slip of dual clutches at light load: estimated and taken out',
     'late channels: the lag is estimated and taken out',
     'coarse or slow speed: the uncertainty of each ratio grows, the finding takes the lower bound',
@@ -56,8 +59,12 @@ export const ratio = defineRule({
     const matching = view.derive(RATIO_MATCHING);
     const knowledge = view.derive(GEAR_KNOWLEDGE);
     const speed = [...view.family('wheelSpeed'), ...view.family('vehicleSpeed')].slice(0, 1);
+    const load = view.derive(LOAD_FRACTION);
+    const data = view.derive(RATIO_SAMPLES);
     return {
       ratios: learned.ratios,
+      hz: isRefusal(data) ? Number.NaN : 1 / data.interval,
+      light: isRefusal(load) ? learned.ratios.map(() => Number.NaN) : lightSeconds(view.time, learned, load.loaded),
       passing: learned.passing,
       open:
         kind !== 'dual-clutch' &&
@@ -74,3 +81,17 @@ export const ratio = defineRule({
   },
   judge: judgeRatio,
 });
+
+/** Longest step of time (s) that still belongs to a gear. */
+const GAP = 2.5;
+
+/** Seconds that each learned gear was held without load: there no clutch slips but by design. */
+function lightSeconds(time: Float64Array, { gear, ratios }: LearnedRatios, loaded: Uint8Array): number[] {
+  const seconds = ratios.map(() => 0);
+  for (let i = 1; i < time.length; i++) {
+    const g = gear[i]!;
+    const dt = time[i]! - time[i - 1]!;
+    if (g >= 1 && loaded[i] === 0 && dt <= GAP) seconds[g - 1]! += dt;
+  }
+  return seconds;
+}

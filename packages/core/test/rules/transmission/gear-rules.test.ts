@@ -74,6 +74,34 @@ describe('transmission.ratio', () => {
     expect(bare.missing?.conditions.join()).toMatch(/transmission\.gears/);
   });
 
+  it('says nothing of a gear that was driven under load only: its clutch may slip there', () => {
+    const vehicleWith = {
+      transmission: { kind: 'dual-clutch', gears: GEARS, finalDrive: 3.6 },
+      engine: { ratedTorque: 400 },
+    };
+    const loaded = (only: boolean) => {
+      const d = gearDrive({ hz: 25, ratios: wrong(0.04).ratios, laps: 4 });
+      return driveOf(
+        d.time,
+        {
+          engineSpeed: d.n,
+          vehicleSpeed: d.v,
+          gear: d.gear,
+          engineTorque: d.gear.map((g, i) => (g === 3 && only ? 300 : 60 + (i % 3))),
+        },
+        vehicle(vehicleWith as VehiclePatch),
+      );
+    };
+    expect(tell(ratio, loaded(false)).outcome).toBe('finding');
+    expect(tell(ratio, loaded(true)).outcome).not.toBe('finding');
+  });
+
+  it('names the rate that it needs when two seconds between samples leave too little of each gear', () => {
+    const slow = tell(ratio, drive({ hz: 0.5, laps: 1 }, {}, ['gear']));
+    expect(slow.outcome).toBe('unproven');
+    expect(slow.missing?.conditions.join()).toMatch(/>= 2 Hz|each >= 5 s/);
+  });
+
   it('leaves a converter without turbine speed open', () => {
     const converter = { transmission: { kind: 'converter', gears: GEARS, finalDrive: 3.6 } } as const;
     expect(tell(ratio, drive(wrong(0.04), converter)).outcome).toBe('unproven');
