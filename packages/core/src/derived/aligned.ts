@@ -1,3 +1,4 @@
+import { evenly } from '../math/evenly.js';
 import { median } from '../math/quantile.js';
 import type { Segment } from './intervals.js';
 import { type Drive, type Refusal, refuse } from './recipe.js';
@@ -16,6 +17,8 @@ export interface Lag {
 const LONGEST = 1.5;
 /** Below this correlation of the derivatives the two channels do not follow each other. */
 const FOLLOWS = 0.5;
+/** Steps that tell a correlation as well as all of them: a difference spans many steps. */
+const ENOUGH = 30_000;
 /** Cells that the recording is cut into, for the spread of the lag. */
 const BLOCKS = 6;
 
@@ -106,7 +109,8 @@ function peak(
   half: number,
 ): Peak | undefined {
   const scores = new Float64Array(2 * reach + 1);
-  for (let lag = -reach; lag <= reach; lag++) scores[lag + reach] = correlationAt(x, y, from, to, lag);
+  const told = evenly(movesOf(x, from, to), ENOUGH);
+  for (let lag = -reach; lag <= reach; lag++) scores[lag + reach] = correlationAt(x, y, told, lag);
   let best = -1;
   for (let k = 0; k < scores.length; k++) if (best < 0 ? scores[k]! > 0 : scores[k]! > scores[best]!) best = k;
   // A peak at the border is no peak. The parabola spans half a difference, not one step: the top is flat and noisy.
@@ -121,21 +125,29 @@ function peak(
   return { lag: best - reach + shift, correlation: middle };
 }
 
-/** Correlation of x(t) with y(t + lag) about zero: derivatives have no offset worth taking off. */
-function correlationAt(x: Float64Array, y: Float64Array, from: number, to: number, lag: number): number {
+/** Steps that tell something about `x`: most of a recording may not count. */
+function movesOf(x: Float64Array, from: number, to: number): Int32Array {
+  const told = new Int32Array(Math.max(0, to - from));
+  let count = 0;
+  for (let i = from; i < to; i++) if (!Number.isNaN(x[i]!)) told[count++] = i;
+  return told.subarray(0, count);
+}
+
+/** Correlation of x(t) with y(t + lag) over the given steps about zero: derivatives have no offset worth taking off. */
+function correlationAt(x: Float64Array, y: Float64Array, told: Int32Array, lag: number): number {
   let xx = 0;
   let yy = 0;
   let xy = 0;
-  const low = Math.max(from, -lag);
-  const high = Math.min(to, y.length - lag);
-  for (let i = low; i < high; i++) {
+  for (let k = 0; k < told.length; k++) {
+    const i = told[k]!;
     const p = x[i]!;
-    const q = y[i + lag]!;
-    const product = p * q;
-    if (Number.isNaN(product)) continue;
+    const j = i + lag;
+    if (j < 0 || j >= y.length) continue;
+    const q = y[j]!;
+    if (Number.isNaN(q)) continue;
     xx += p * p;
     yy += q * q;
-    xy += product;
+    xy += p * q;
   }
   return xx > 0 && yy > 0 ? xy / Math.sqrt(xx * yy) : 0;
 }

@@ -1,6 +1,6 @@
 import { FUEL_CUT } from './fuel-cut.js';
 import { SHIFTS } from './gear-shifts.js';
-import { maskOf, segmentsOf, widened } from './intervals.js';
+import { maskOf, maskWhere, segmentsOf, widened } from './intervals.js';
 import { knockDecoys } from './knock-decoys.js';
 import { PEDAL_RELEASED } from './pedal-released.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
@@ -69,7 +69,7 @@ export const FIRINGS = recipe<Firings>({
     const { revLimit } = drive.vehicle.engine;
     if (revLimit !== undefined)
       leave(
-        Uint8Array.from(speed, (n) => (n >= revLimit - BELOW_LIMIT ? 1 : 0)),
+        maskWhere(speed.length, (i) => speed[i]! >= revLimit - BELOW_LIMIT),
         'speed limiter',
         slow,
         slow,
@@ -78,7 +78,7 @@ export const FIRINGS = recipe<Firings>({
       const flag = samples.held(id);
       if (flag !== undefined)
         leave(
-          Uint8Array.from(flag, (x) => (x > 0 ? 1 : 0)),
+          maskWhere(flag.length, (i) => flag[i]! > 0),
           reason,
           slow,
           SETTLES,

@@ -46,6 +46,13 @@ function close(found: Segment[], start: number, end: number, time: Float64Array,
   if (to - from >= minDuration - 1e-6) found.push({ from, to, start, end });
 }
 
+/** 1 in the rows that hold. An indexed loop: `Uint8Array.from` with a mapping takes some thirty times as long. */
+export function maskWhere(rows: number, holds: (row: number) => boolean): Uint8Array {
+  const mask = new Uint8Array(rows);
+  for (let i = 0; i < rows; i++) if (holds(i)) mask[i] = 1;
+  return mask;
+}
+
 /** 1 at the rows of the segments. */
 export function maskOf(segments: readonly Segment[], rows: number): Uint8Array {
   const mask = new Uint8Array(rows);

@@ -1,6 +1,6 @@
 import { resampled } from '../../derived/aligned.js';
 import { exceeds } from '../../derived/exceeds.js';
-import { segmentsOf } from '../../derived/intervals.js';
+import { maskWhere, segmentsOf } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { freshRate, heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
@@ -105,8 +105,9 @@ export const lowSpeedHop = defineRule({
       half: (x: number) => Math.abs(x) >= HALF[0] * lock && Math.abs(x) <= HALF[1] * lock,
     };
     for (const [side, holds] of Object.entries(sides) as [Piece['side'], (x: number) => boolean][]) {
-      const mask = Uint8Array.from(steering, (x, i) =>
-        holds(x) && speed.values[i]! >= SPEEDS[0] && speed.values[i]! <= SPEEDS[1] ? 1 : 0,
+      const mask = maskWhere(
+        steering.length,
+        (i) => holds(steering[i]!) && speed.values[i]! >= SPEEDS[0] && speed.values[i]! <= SPEEDS[1],
       );
       for (const { from, to } of segmentsOf(mask, view.time, { minDuration: SHORTEST, maxStep: 0.5, maxGap: 0.1 })) {
         const count = Math.max(1, Math.floor((to - from) / LONGEST));

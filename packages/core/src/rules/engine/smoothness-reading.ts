@@ -1,7 +1,7 @@
 import { resampled } from '../../derived/aligned.js';
 import { GEAR, SHIFTS } from '../../derived/gear-shifts.js';
 import { HELD_GEAR } from '../../derived/held-gear.js';
-import { maskOf, type Segment, segmentsOf, widened } from '../../derived/intervals.js';
+import { maskOf, maskWhere, type Segment, segmentsOf, widened } from '../../derived/intervals.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
@@ -91,7 +91,7 @@ export function readJerks(view: Reads): JerkReading | Refusal {
   const windowsOf = (holds: (i: number) => boolean): Row[][] =>
     sliced(
       segmentsOf(
-        Uint8Array.from(time, (_t, i) => (settled(i) && holds(i) ? 1 : 0)),
+        maskWhere(time.length, (i) => settled(i) && holds(i)),
         time,
         { maxStep: 0.5 },
       ),

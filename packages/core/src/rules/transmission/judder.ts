@@ -1,5 +1,5 @@
 import { resampled } from '../../derived/aligned.js';
-import { segmentsOf } from '../../derived/intervals.js';
+import { maskWhere, segmentsOf } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { freshRate, heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
@@ -81,7 +81,7 @@ export const judder = defineRule({
         conditions: [`inputShaftSpeed at >= ${RATE} Hz`],
       });
     const { time } = view;
-    const mask = Uint8Array.from(speed.values, (v) => (v >= SPEEDS[0] && v <= SPEEDS[1] ? 1 : 0));
+    const mask = maskWhere(speed.values.length, (i) => speed.values[i]! >= SPEEDS[0] && speed.values[i]! <= SPEEDS[1]);
     const takeUps = segmentsOf(mask, time, { minDuration: SHORTEST, maxStep: 0.5 })
       .filter(({ start, end }) => speed.values[end]! - speed.values[start]! >= GAINS)
       .map(({ from, to }): TakeUp => {

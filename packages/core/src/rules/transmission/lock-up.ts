@@ -1,5 +1,5 @@
 import { SHIFTS } from '../../derived/gear-shifts.js';
-import { maskOf, segmentsOf } from '../../derived/intervals.js';
+import { maskOf, maskWhere, segmentsOf } from '../../derived/intervals.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { freshRate, heldValues, sampleSpacing } from '../../derived/refresh.js';
 import { heldMaximum } from '../../math/held-maximum.js';
@@ -111,7 +111,7 @@ export const lockUp = defineRule({
     // Two sensors, read a moment apart; 3 rpm of noise each (common practice).
     const u = Math.hypot(3, (engine.quality.quantum + other.quality.quantum) / Math.sqrt(12));
     const watch = context.limits().watch!.value;
-    const mask = Uint8Array.from(slip, (x) => (x - ONE_SIDED_95 * u > watch ? 1 : 0));
+    const mask = maskWhere(slip.length, (i) => slip[i]! - ONE_SIDED_95 * u > watch);
     const events = segmentsOf(mask, time, { minDuration: LASTS, maxStep: 2 }).map(({ from, to, start, end }) => ({
       from,
       to,
