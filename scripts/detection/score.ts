@@ -150,6 +150,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'engine.cooling': 1.2,
   // K: class of the probe and its own delay
   'exhaust.temperature': 9,
+  // shares of a limit: 0.1 s between two sensors at up to 12 g/s, and counts of switches
+  'exhaust.catalyst': 0.4,
   // V: what a control unit reads off true; its share while cranking stands in the truth
   'electrical.charging': 0.12,
   // kPa: noise of a sensor over 0.3 s, a moving target
@@ -235,6 +237,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'air.meter-range': ['flat'],
   'air.turbo-health': ['missing'],
   'air.charge-leak': [],
+  'exhaust.catalyst': ['storage.bank1', 'ratio.bank1'],
 };
 
 export function score(reports: readonly Report[]): Score {

@@ -256,4 +256,12 @@ export class Plant {
   // Exhaust
   /** Gas before the turbine at high load (degC), where it is hotter than it should be. */
   exhaustFull = Number.NEGATIVE_INFINITY;
+  /** g of oxygen that one bank's catalyst holds; share of the gas that passes it by. */
+  oxygenStorage = 3.4;
+  catalystBypass = 0;
+  /** The front oxygen sensor switches, and the mixture swings with it. */
+  narrowBand = false;
+  /** s by which a spacer delays the rear sensor; and a box that makes up its signal. */
+  rearSpacer = 0;
+  rearSimulated = false;
 }

@@ -1,3 +1,4 @@
+import type { Aftertreatment } from './aftertreatment.js';
 import type { Bus } from './bus.js';
 import type { CarSpec } from './car.js';
 import type { Combustion } from './combustion.js';
@@ -15,6 +16,7 @@ export interface SignalSource {
   readonly read: () => number;
 }
 interface Parts {
+  readonly aftertreatment: Aftertreatment;
   readonly mixture: Mixture;
   readonly knock: KnockControl;
   readonly combustion: Combustion;
@@ -123,6 +125,11 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     add(`preIgnitionCount.cylinder${c + 1}`, () => knock.preIgnitions[c]!);
   }
   for (let k = 0; k < car.engine.banks; k++) add(`exhaustGasTemperature.bank${k + 1}`, () => combustion.gas + 4 * k);
+  for (let k = 0; k < car.engine.banks; k++) {
+    add(`oxygenSensorVoltage.bank${k + 1}Sensor1`, () => parts.aftertreatment.front[k]!);
+    add(`oxygenSensorVoltage.bank${k + 1}Sensor2`, () => parts.aftertreatment.rear[k]!);
+  }
+  add('catalystTemperature.bank1Sensor1', () => parts.aftertreatment.temperature);
   add('exhaustGasTemperature.sensor2', () => combustion.afterTurbine);
   add('exhaustGasTemperatureModelled', () => combustion.modelled);
   add('missedFirings', () => combustion.missed);

@@ -1,3 +1,4 @@
+import { Aftertreatment } from './aftertreatment.js';
 import { airDensity, standardAtmosphere } from './atmosphere.js';
 import { Bus, SELECTOR } from './bus.js';
 import type { CarSpec } from './car.js';
@@ -56,6 +57,7 @@ export interface Simulation {
   readonly time: Float64Array;
   readonly signals: ReadonlyMap<string, Float32Array>;
   readonly truth: Truth;
+  readonly aftertreatment: Aftertreatment;
 }
 
 /** Runs a drive. Same spec, same numbers. Integrates at 200 Hz; no allocation per step. */
@@ -97,6 +99,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const mixture = new Mixture(car, plant, engine.ratedFlow, new Random(spec.seed, 1));
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
+  const aftertreatment = new Aftertreatment(car, plant, warm, new Random(spec.seed, 7));
   const electrics = new Electrics(plant);
   const fuel = new FuelSystem(car, plant, engine.ratedFlow);
   const oil = new Oil(car, plant);
@@ -130,7 +133,15 @@ export function simulate(spec: DriveSpec): Simulation {
   keeper.begin(b);
   const limit = Math.round((spec.duration ?? 7200) / STEP);
   const valves = new ValveTrain(plant);
-  const columns = signalsOf(car, plant, b, { valves, mixture, knock, combustion, driveline, transmission });
+  const columns = signalsOf(car, plant, b, {
+    valves,
+    mixture,
+    knock,
+    combustion,
+    driveline,
+    transmission,
+    aftertreatment,
+  });
   const count = columns.length;
   let capacity = 60000;
   let stores = columns.map(() => new Float32Array(capacity));
@@ -151,6 +162,7 @@ export function simulate(spec: DriveSpec): Simulation {
     fuel.step(b, STEP);
     knock.step(b, STEP);
     combustion.step(b, STEP);
+    aftertreatment.step(b, mixture, combustion.gas, STEP);
     driveline.step(b, STEP);
     hydraulics.step(b, STEP);
     vibrations.step(b, STEP);
@@ -179,5 +191,5 @@ export function simulate(spec: DriveSpec): Simulation {
   const signals = new Map<string, Float32Array>();
   for (let c = 0; c < count; c++) signals.set(columns[c]!.id, stores[c]!.subarray(0, kept));
   const truth = keeper.finish(b, { mixture, knock, transmission, driver }, STEP);
-  return { car, plant, rate, samples: kept, time, signals, truth };
+  return { car, plant, rate, samples: kept, time, signals, truth, aftertreatment };
 }

@@ -141,6 +141,8 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   injectorCorrection: 'share',
   exhaustGasTemperature: 'temperature',
   exhaustGasTemperatureModelled: 'temperature',
+  oxygenSensorVoltage: 'voltage',
+  catalystTemperature: 'temperature',
   preIgnitionCount: 'code',
   cylinderDeactivation: 'code',
   coolantPumpDuty: 'share',

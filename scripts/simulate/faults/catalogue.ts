@@ -2,6 +2,7 @@ import { boostControl } from './boost-control.js';
 import { breathing } from './breathing.js';
 import { calibration } from './calibration.js';
 import { camTiming } from './cam-timing.js';
+import { catalyst } from './catalyst.js';
 import { chargeCooling } from './charge-cooling.js';
 import { chargeLeak } from './charge-leak.js';
 import { charging } from './charging.js';
@@ -101,6 +102,7 @@ export const FAULTS: readonly FaultFamily[] = [
   trim,
   lambdaLoad,
   exhaustTemperature,
+  catalyst,
   charging,
   boostControl,
   sensorAgreement,

@@ -29,6 +29,7 @@ import { protection } from './engine/protection.js';
 import { smoothness } from './engine/smoothness.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
+import { catalyst } from './exhaust/catalyst.js';
 import { exhaustTemperature } from './exhaust/temperature.js';
 import { injectorDuty } from './fuel/injector-duty.js';
 import { injectorSize } from './fuel/injector-size.js';
@@ -113,6 +114,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   turboHealth,
   chargeLeak,
   exhaustTemperature,
+  catalyst,
   charging,
   storedCodes,
   monitorResults,
