@@ -9,6 +9,8 @@ import { samplesOf } from './samples.js';
 export const TAKEN_UP = 1100;
 /** Seconds of overrun (else of light load) that a gear's ratio is learned from. */
 const LEARN = 1.5;
+/** Rows that tell the ratios of all gears. */
+const ENOUGH = 50_000;
 
 export interface Ratio {
   readonly value: number;
@@ -42,7 +44,9 @@ export function ratiosOf(drive: Drive, gear: Float64Array, n: Float64Array, out:
   const samples = samplesOf(drive);
   const over = new Map<number, number[]>();
   const light = new Map<number, number[]>();
-  for (let i = 0; i < gear.length; i++) {
+  // Of a long and dense recording every n-th row, at 10 Hz or more, tells a median as well.
+  const every = Math.max(1, Math.min(Math.floor(gear.length / ENOUGH), Math.floor(0.1 / samples.spacing + 1e-6)));
+  for (let i = 0; i < gear.length; i += every) {
     const g = gear[i]!;
     if (Number.isNaN(g) || !(out[i]! > 0) || !(n[i]! >= TAKEN_UP)) continue;
     const list =
@@ -52,7 +56,7 @@ export function ratiosOf(drive: Drive, gear: Float64Array, n: Float64Array, out:
     if (found === undefined) list.set(g, [n[i]! / out[i]!]);
     else found.push(n[i]! / out[i]!);
   }
-  const least = LEARN / samples.spacing;
+  const least = LEARN / (every * samples.spacing);
   const ratios = new Map<number, Ratio>();
   for (const g of new Set([...over.keys(), ...light.keys()])) {
     const some = over.get(g) ?? [];

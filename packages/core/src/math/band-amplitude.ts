@@ -14,26 +14,37 @@ export function bandAmplitude(
 ): number {
   const n = values.length;
   if (n < 12) return Number.NaN;
-  const columns: Float64Array[] = [0, 1, 2].map((power) =>
-    Float64Array.from(values, (_v, i) => ((2 * i) / (n - 1) - 1) ** power),
-  );
+  const columns: Float64Array[] = [0, 1, 2].map((power) => polynomial(n, power));
   for (const phase of phases) columns.push(phase.map(Math.cos), phase.map(Math.sin));
   const rest = residual(values, columns);
   if (rest === undefined) return Number.NaN;
   const duration = n * interval;
+  for (let i = 0; i < n; i++) rest[i] = rest[i]! * (0.5 - 0.5 * Math.cos((2 * Math.PI * i) / n));
   let power = 0;
   for (let k = Math.max(1, Math.ceil(low * duration - 0.5)); k <= Math.min(n / 2 - 1, high * duration + 0.5); k++) {
+    // The angle goes on by the same step: its cosine and sine by rotation.
+    const angle = (2 * Math.PI * k) / n;
+    const [stepCos, stepSin] = [Math.cos(angle), Math.sin(angle)];
+    let cos = 1;
+    let sin = 0;
     let re = 0;
     let im = 0;
     for (let i = 0; i < n; i++) {
-      const w = 0.5 - 0.5 * Math.cos((2 * Math.PI * i) / n);
-      const angle = (2 * Math.PI * k * i) / n;
-      re += w * rest[i]! * Math.cos(angle);
-      im += w * rest[i]! * Math.sin(angle);
+      re += rest[i]! * cos;
+      im += rest[i]! * sin;
+      const next = cos * stepCos - sin * stepSin;
+      sin = sin * stepCos + cos * stepSin;
+      cos = next;
     }
     power += (2 * (re * re + im * im)) / (n * n);
   }
   return Math.sqrt((2 * power) / 0.375);
+}
+
+function polynomial(n: number, power: number): Float64Array {
+  const column = new Float64Array(n);
+  for (let i = 0; i < n; i++) column[i] = ((2 * i) / (n - 1) - 1) ** power;
+  return column;
 }
 
 /** What least squares on the columns leaves; each column is made orthogonal to those before (modified Gram-Schmidt). */

@@ -17,10 +17,12 @@ export function heldMaximum(
 ): Held {
   let value = Number.NaN;
   let index = -1;
-  let queue: number[] = [];
-  let head = 0;
-  let run = -1;
   const n = Math.min(values.length, time.length);
+  // Indices whose values rise, between `head` and `tail`.
+  const queue = new Int32Array(n);
+  let head = 0;
+  let tail = 0;
+  let run = -1;
   for (let k = 0; k < n; k++) {
     if (Number.isNaN(values[k]!)) {
       run = -1;
@@ -28,11 +30,11 @@ export function heldMaximum(
     }
     if (run < 0 || time[k]! - time[k - 1]! > maxStep) {
       run = k;
-      queue = [];
       head = 0;
+      tail = 0;
     }
-    while (queue.length > head && values[queue[queue.length - 1]!]! >= values[k]!) queue.pop();
-    queue.push(k);
+    while (tail > head && values[queue[tail - 1]!]! >= values[k]!) tail--;
+    queue[tail++] = k;
     if (time[k]! - time[run]! < seconds - 1e-6) continue;
     // The window begins at the last sample that still leaves `seconds` to this one.
     while (run + 1 <= k && time[k]! - time[run + 1]! >= seconds - 1e-6) run++;

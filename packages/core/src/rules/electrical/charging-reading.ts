@@ -5,6 +5,7 @@ import { freshRate } from '../../derived/refresh.js';
 import { ROW_SECONDS } from '../../derived/row-seconds.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { SPEED } from '../../derived/speed.js';
+import { middleOf } from '../../math/evenly.js';
 import { heldMaximum } from '../../math/held-maximum.js';
 import { median } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
@@ -84,7 +85,8 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
   const floor = limits['low-repair']!;
   const running = new Float64Array(volts.length).fill(Number.NaN);
   const driving = new Float64Array(volts.length).fill(Number.NaN);
-  const usual: number[] = [];
+  const usual = new Float64Array(volts.length);
+  let count = 0;
   const lows: number[] = [];
   let seen = 0;
   let low = 0;
@@ -98,7 +100,7 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
     const v = volts[i]!;
     if (Number.isNaN(v) || !(engine[i]! >= RUNS)) continue;
     running[i] = v;
-    usual.push(v);
+    usual[count++] = v;
     const asked = wanted === undefined || !(wanted[i]! < NO_CHARGE);
     const quick = engine[i]! > CHARGES;
     if (asked && (road === undefined ? quick : road[i]! >= DRIVES)) driving[i] = -v;
@@ -118,7 +120,7 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
     if (Number.isNaN(lowFrom)) lowFrom = view.time[i]!;
     lowTo = view.time[i]!;
   }
-  const middle = median(usual);
+  const middle = middleOf(usual.subarray(0, count));
   if (middle < WORKS.low || middle > WORKS.high)
     return refuse(
       `the column reads ${middle.toPrecision(3)} V with the engine running: not the voltage of a 12 V system`,

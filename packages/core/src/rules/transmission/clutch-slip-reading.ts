@@ -1,4 +1,5 @@
 import type { ClutchSlip } from '../../derived/clutch-slip.js';
+import { middleOf } from '../../math/evenly.js';
 import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { median } from '../../math/quantile.js';
@@ -65,7 +66,8 @@ export function readSlip(
   const count = data.row.length;
   const share = new Float64Array(count).fill(Number.NaN);
   const lower = new Float64Array(count).fill(Number.NaN);
-  const light: number[] = [];
+  const light = new Float64Array(count);
+  let lights = 0;
   const interval = 1 / data.hz;
   const smooth = movingMedian(data.slip, Math.max(1, Math.round(SMOOTHED * data.hz)));
   let loaded = 0;
@@ -75,7 +77,7 @@ export function readSlip(
     const i = data.row[k]!;
     if (Number.isNaN(data.slip[k]!) || data.gear[k]! < LOWEST_GEAR[data.basis]) continue;
     const middle = smooth[k]!;
-    if (lightRows[i] === 1) light.push((100 * middle) / data.input[k]!);
+    if (lightRows[i] === 1) light[lights++] = (100 * middle) / data.input[k]!;
     if (loadedRows[i] !== 1) continue;
     loaded += interval;
     samples++;
@@ -83,13 +85,13 @@ export function readSlip(
     share[k] = (100 * middle) / data.input[k]!;
     lower[k] = middle - ONE_SIDED_95 * data.u[k]!;
   }
-  const base = median(light);
+  const base = middleOf(light.subarray(0, lights));
   const at = (k: number): number => time[data.row[k]!]!;
   const segments = (severity: Severity): [number, number][] => {
     const found: [number, number][] = [];
     let start = -1;
     for (let k = 0; k <= count; k++) {
-      const beyond = k < count && lower[k]! > threshold(limits, severity, data.input[k]!);
+      const beyond = k < count && lower[k]! > 0 && lower[k]! > threshold(limits, severity, data.input[k]!);
       const joined = start >= 0 && beyond && at(k) - at(k - 1) <= 3 * interval;
       if (start >= 0 && !joined) {
         if (at(k - 1) - at(start) >= LASTS - 1e-6 && k - start >= 3) found.push([start, k - 1]);
