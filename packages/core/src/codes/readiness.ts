@@ -6,7 +6,7 @@ export interface MonitorState {
   readonly complete: boolean;
 }
 
-export type MonitorId =
+type MonitorId =
   | 'misfire'
   | 'fuelSystem'
   | 'components'

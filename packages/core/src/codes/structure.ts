@@ -1,11 +1,11 @@
 /** Area of the car that the letter of a code names. */
-export type CodeArea = 'powertrain' | 'chassis' | 'body' | 'network';
+type CodeArea = 'powertrain' | 'chassis' | 'body' | 'network';
 
 /**
  * Who defines the code: `generic` = the standard, so that it means the same in every car; `maker` = the maker;
  * `reserved` = kept by the standard for later.
  */
-export type CodeOwner = 'generic' | 'maker' | 'reserved';
+type CodeOwner = 'generic' | 'maker' | 'reserved';
 
 /** A diagnostic trouble code taken apart. */
 export interface TroubleCode {

@@ -9,15 +9,13 @@ import type { Reading } from './read-out.js';
 const ATMOSPHERE = 101.325;
 
 /** Why a value was not taken; `code` is one of the problem codes, or absent when its name is simply not known. */
-export interface ReadingRefusal {
+interface ReadingRefusal {
   readonly code?: 'unit-unknown' | 'implausible-removed' | 'sentinels-removed' | 'text-in-number';
   readonly message: string;
 }
 
 /** What a reading is, with a unit that had to be assumed told by `assumed`. */
-export type ReadingResult =
-  | { readonly reading: Reading; readonly assumed: boolean }
-  | { readonly refused: ReadingRefusal };
+type ReadingResult = { readonly reading: Reading; readonly assumed: boolean } | { readonly refused: ReadingRefusal };
 
 /**
  * Name, value and unit of one stored value to a channel: the name is understood as a column heading is, the unit comes

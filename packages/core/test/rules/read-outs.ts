@@ -1,5 +1,5 @@
 import { assess } from '../../src/engine/assess.js';
-import type { Assessment, InputReport, Result } from '../../src/engine/assessment.js';
+import type { Assessment, Result } from '../../src/engine/assessment.js';
 import type { Vehicle } from '../../src/vehicle/vehicle.js';
 
 const utf8 = new TextEncoder();
@@ -23,12 +23,6 @@ export async function judgeTexts(rule: string, texts: readonly string[], vehicle
   const result = results.find((each) => each.rule === rule);
   if (result === undefined || result.outcome === 'error') throw new Error(result?.error ?? 'no result');
   return result;
-}
-
-/** How one text was understood. */
-export async function readText(text: string | Uint8Array): Promise<InputReport> {
-  const { inputs } = await assessTexts(['codes.stored'], [text]);
-  return inputs[0]!;
 }
 
 /** Lines of a stored-values file. */

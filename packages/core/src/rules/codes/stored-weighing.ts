@@ -51,7 +51,7 @@ export function weigh(codes: readonly StoredCode[], results: ReadonlyMap<string,
   return weighed.sort((a, b) => order(b) - order(a) || (a.entry.code.code < b.entry.code.code ? -1 : 1));
 }
 
-export function isFirm(statuses: readonly CodeStatus[]): boolean {
+function isFirm(statuses: readonly CodeStatus[]): boolean {
   return statuses.includes('stored') || statuses.includes('permanent');
 }
 

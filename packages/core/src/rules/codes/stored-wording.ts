@@ -16,7 +16,7 @@ const TOLD = 3;
 const UNITS: Readonly<Record<string, string>> = { degC: '°C', '1': '' };
 
 /** `P0301 (stored): misfires on cylinder 1, at 2450 rpm and 92 °C; the recording agrees (engine.misfire)` */
-export function described(each: WeighedCode): string {
+function described(each: WeighedCode): string {
   const { entry, grade, agreement, rules } = each;
   const status = listed(entry.statuses.map((status) => STATUS[status]));
   const frame = frameOf(entry.frame);
