@@ -109,7 +109,7 @@ const SHARED = 5;
  * through the lowest three; its uncertainty follows from the curvature, JCGM 100 5.1. Undefined without enough overrun,
  * or when the scatter hardly depends on the shift.
  */
-export function overrunLag(drive: Drive, n: Float64Array, out: Float64Array, gear: Float64Array): Found | undefined {
+function overrunLag(drive: Drive, n: Float64Array, out: Float64Array, gear: Float64Array): Found | undefined {
   const rows = overrunRows(drive, n, out, gear);
   if (rows.length < 40) return undefined;
   const steps = Math.round(FARTHEST / SEARCH);
@@ -181,7 +181,7 @@ function biweightLoss(residual: Float64Array, reach: number): number {
   return (total * reach * reach) / 3;
 }
 
-export function pairLag(drive: Drive, input: string, id: string): Found | undefined {
+function pairLag(drive: Drive, input: string, id: string): Found | undefined {
   const shifts = drive.derive(SHIFTS);
   const lag = lagOf(drive, input, id, isRefusal(shifts) ? [] : shifts);
   return isRefusal(lag) || Math.abs(lag.seconds) > 0.6 ? undefined : { seconds: lag.seconds, u: lag.uncertainty };

@@ -5,7 +5,7 @@ import type { Limit, LimitDefinition } from '../rule.js';
 const BCI = 'from memory: BCI Battery Service Manual, load-test table (15 s at half the cold-cranking rating)';
 
 /** Battery temperature (degC) of each row of the table, by the name of its limit, warm to cold. */
-export const CRANK_ROWS = [
+const CRANK_ROWS = [
   { name: 'crank-warm', at: 21, value: 9.6 },
   { name: 'crank-cool', at: 10, value: 9.4 },
   { name: 'crank-freezing', at: -1, value: 9.1 },

@@ -116,7 +116,7 @@ function countable(view: Reads, storage: OxygenStorage): { mask: Uint8Array; sec
 }
 
 /** NaN and rows that do not count keep the side. Passages from one side of stoichiometry to the other. */
-export function switches(volts: Float64Array, mask: Uint8Array): number {
+function switches(volts: Float64Array, mask: Uint8Array): number {
   let side = 0;
   let count = 0;
   for (let i = 0; i < volts.length; i++) {

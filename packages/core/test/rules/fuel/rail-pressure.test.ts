@@ -85,7 +85,7 @@ describe('fuel.rail-pressure', () => {
 
   it('is not fooled by short falls, moving targets, units, gauge beside absolute, or a regulator against the manifold', () => {
     expect(judged({ rail: 0.3, seconds: 0.3 }).outcome).toBe('clear');
-    const ramp: Signal = (t) => 8000 + 1500 * (inPull(t) < 0 ? 0 : inPull(t));
+    const ramp: Signal = (t) => 8000 + 1500 * Math.max(0, inPull(t));
     const lagging: Signal = (t) => 8000 + 1500 * Math.max(0, inPull(t) < 0 ? 0 : inPull(t) - 1.2) + noise(t);
     expect(judged({ more: { fuelRailPressureTarget: ramp, fuelRailPressure: lagging } }).outcome).toBe('unproven');
     const inBar: Signal = (t) => 80 + (inPull(t) < 0 ? 0 : 110) + 0.1 * noise(t);
