@@ -1,6 +1,6 @@
 import { injectionOf } from '../fuel-system.js';
 import type { Simulation } from '../simulate.js';
-import { type DriveDraft, type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
+import { atLeast, type DriveDraft, type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
 import { heldMaximum, signalOf } from './settled.js';
 
 /** Share of the pressure that is missing at rated flow; and too much of it. */
@@ -57,6 +57,8 @@ export const railPressure: FaultFamily = {
 };
 
 function prepare(draft: DriveDraft): void {
+  // Half a second of pressure shows in three values.
+  atLeast(draft, 10);
   for (const id of ['fuelRailPressure', 'pedalPosition', 'manifoldPressure', 'lambda']) draft.kept.add(id);
   for (const id of ['fuelRailPressureTarget', 'fuelFeedPressure', 'fuelFeedPressureTarget']) draft.added.add(id);
   const gear = draft.car.transmission.gears.length > 6 ? 4 : 3;

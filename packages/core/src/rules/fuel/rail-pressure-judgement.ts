@@ -3,12 +3,13 @@ import { confidenceOf } from '../confidence.js';
 import { rankOf } from '../ladder.js';
 import type { Context, Judgement, Limit, Measure, Observed, Severity } from '../rule.js';
 import { clockTime, figure } from '../wording.js';
+import { isLean, type Mixture } from './rail-pressure-mixture.js';
 import type { Deviation, Side, SideReading } from './rail-pressure-reading.js';
 
 export interface RailObservation {
   readonly sides: readonly SideReading[];
-  /** Lambda over its target while each side was lowest; NaN when it does not tell. */
-  readonly lean: readonly number[];
+  /** Lambda over its target while each side was low at full load; undefined when it does not tell. */
+  readonly lean: readonly (Mixture | undefined)[];
   /** Share by which the feed was down when the rail fell; NaN when not known. */
   readonly feedBefore: number;
   /** Seconds of full load that were judged. */
@@ -31,7 +32,7 @@ interface Found {
   readonly deviation: Deviation;
   readonly severity: Severity;
   readonly limit: Limit;
-  readonly lean: number;
+  readonly lean: Mixture | undefined;
   readonly feedBefore: number;
   readonly reading: SideReading;
 }
@@ -83,7 +84,7 @@ export function judgeRailPressure(observed: readonly Observed<RailObservation>[]
 
 function foundIn({ input, observation }: Observed<RailObservation>, limits: Readonly<Record<string, Limit>>): Found[] {
   return observation.sides.flatMap((reading, k): Found[] => {
-    const lean = observation.lean[k]!;
+    const lean = observation.lean[k];
     const base = { input, side: reading.side, lean, feedBefore: observation.feedBefore, reading };
     const beyond = (deviation: Deviation, limit: Limit): boolean =>
       exceeds(100 * deviation.value, 100 * deviation.u, limit.value, limit.comparison) === 'beyond';
@@ -92,7 +93,7 @@ function foundIn({ input, observation }: Observed<RailObservation>, limits: Read
     const repair = limits['below-repair']!;
     const watch = limits['below-watch']!;
     if (below !== undefined && beyond(below, repair)) {
-      const severity = lean > limits.lean!.value ? 'stop' : 'repair';
+      const severity = isLean(lean, limits.lean!) ? 'stop' : 'repair';
       result.push({ ...base, direction: 'below', deviation: below, severity, limit: repair });
     } else if (below !== undefined && beyond(below, watch)) {
       result.push({ ...base, direction: 'below', deviation: below, severity: 'watch', limit: watch });
@@ -170,7 +171,8 @@ function sentence(parts: readonly string[]): string {
 }
 
 function summaryOf({ side, direction, deviation, limit, lean, severity, feedBefore }: Found): string {
-  const mixture = severity === 'stop' ? `, and lambda is ${figure(lean, 2)} over its target` : '';
+  const mixture =
+    severity === 'stop' && lean !== undefined ? `, and lambda is ${figure(lean.over, 2)} over its target` : '';
   const order =
     side === 'rail' && direction === 'below' && !Number.isNaN(feedBefore)
       ? feedBefore >= FEED_WEAK

@@ -1,7 +1,7 @@
 import { AMBIENT } from '../../derived/ambient.js';
 import { FUEL_CUT } from '../../derived/fuel-cut.js';
 import { firstAtOrAfter, maskOf, widened } from '../../derived/intervals.js';
-import { isFrontLambda, targetIdOf } from '../../derived/lambda-lag.js';
+import { LAMBDA_LAGS } from '../../derived/lambda-lag.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { SAMPLES } from '../../derived/samples.js';
@@ -9,14 +9,13 @@ import { PULLS } from '../../derived/segments.js';
 import { median } from '../../math/quantile.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { judgeRailPressure, type RailObservation } from './rail-pressure-judgement.js';
-import { HELD, type Side, sideReading } from './rail-pressure-reading.js';
+import { leanWhileLow } from './rail-pressure-mixture.js';
+import { type Side, sideReading } from './rail-pressure-reading.js';
 
 const CP = 'common practice, no source';
 /** Engine at work: rpm, and seconds after a fuel cut in which the pressure settles. */
 const RUNNING = 600;
 const AFTER_CUT = 1;
-/** The mixture at the sensor is that of so long ago, s. */
-const EXHAUST = 0.3;
 
 const limit = (name: string, value: number, source: string, about: string): LimitDefinition => ({
   name,
@@ -45,7 +44,7 @@ export const railPressure = defineRule({
       'manifoldPressure',
       'barometricPressure',
     ],
-    derived: [SAMPLES, FUEL_CUT, PULLS, LOAD_FRACTION, AMBIENT],
+    derived: [SAMPLES, FUEL_CUT, PULLS, LOAD_FRACTION, AMBIENT, LAMBDA_LAGS],
     conditions: ['full-load pull of >= 3 s, where lawful and safe', 'fuelRailPressure at >= 6 Hz'],
   },
   limits: [
@@ -57,10 +56,15 @@ export const railPressure = defineRule({
       'pressure below a still target for half a second, share of the target; with lean mixture at load: stop',
     ),
     limit('above-watch', 10, CP, 'pressure above a still target for half a second, share of the target'),
-    limit('lean', 0.05, CP, 'lambda over its target at load in the same moment, which makes it a stop'),
+    limit(
+      'lean',
+      0.05,
+      CP,
+      'lambda over its target for half a second in the same stretch of full load, while the pressure is low, which makes it a stop',
+    ),
   ],
   method:
-    'Rail pressure, and feed pressure where it is recorded, against their targets wherever the target has been still for 0.3 s, with the engine running and no fuel cut; the deviation that lasted half a second counts, by its lower 95 % bound. Whether the feed had fallen before the rail names the pump. A feed without target is only compared with its own level at cruise. Clear takes two seconds of full load.',
+    'Rail pressure, and feed pressure where it is recorded, against their targets wherever the target has been still for 0.3 s, with the engine running and no fuel cut; the deviation that lasted half a second counts, by its lower 95 % bound. The mixture is looked up in the same stretch of full load while the pressure is low, moved by the measured delay of the sensor (else 0.3 s): pressure is lowest where most fuel is drawn, lambda climbs when the injection time cannot make up for it. Whether the feed had fallen before the rail names the pump. A feed without target is only compared with its own level at cruise. Clear takes two seconds of full load.',
   decoys: [
     'targets that step or ramp: not judged until they rest',
     'fuel cuts, start: left out',
@@ -74,7 +78,7 @@ export const railPressure = defineRule({
   ],
   proves:
     'One or two full-load pulls of at least three seconds, with rail pressure, feed pressure, the targets of both, lambda and its target at 10 Hz.',
-  observe(view): RailObservation | Refusal {
+  observe(view, context): RailObservation | Refusal {
     const samples = view.derive(SAMPLES);
     if (isRefusal(samples)) return samples;
     const { time } = view;
@@ -121,25 +125,22 @@ export const railPressure = defineRule({
           channels: ['fuelRailPressure', 'fuelRailPressureTarget'],
         },
       );
-    const lambda = view.family('lambda').find((each) => isFrontLambda(each) && !each.quality.constant);
-    const targetId = lambda === undefined ? undefined : targetIdOf(lambda.id, view.family('lambdaTarget'));
-    const read = lambda === undefined ? undefined : samples.held(lambda.id);
-    const wanted = targetId === undefined ? undefined : samples.held(targetId);
-    /** Median of lambda over its target in a stretch at load, one exhaust travel later; NaN when it does not tell. */
-    const leanAt = (from: number): number => {
-      if (read === undefined || wanted === undefined) return Number.NaN;
-      const start = firstAtOrAfter(time, from + EXHAUST);
-      const end = firstAtOrAfter(time, from + HELD + 4 * EXHAUST);
-      const found: number[] = [];
-      for (let i = start; i < end; i++) if (full[i] === 1) found.push(read[i]! - wanted[i]!);
-      return found.length < 3 ? Number.NaN : median(found);
+    const limits = context.limits();
+    const event = { low: limits['below-watch']!.value / 100, lowest: limits['below-repair']!.value / 100 };
+    const mixture = {
+      lambdas: view.family('lambda'),
+      targets: view.family('lambdaTarget'),
+      lags: view.derive(LAMBDA_LAGS),
+      samples,
+      time,
+      full,
     };
     const [first] = sides;
     const rail = sides.find(({ side }) => side === 'rail');
     const feed = view.optional('fuelFeedPressure');
     return {
       sides,
-      lean: sides.map(({ below }) => (below === undefined ? Number.NaN : leanAt(below.from))),
+      lean: sides.map(({ error }) => leanWhileLow(mixture, error, event)),
       feedBefore:
         rail?.below === undefined
           ? Number.NaN

@@ -58,6 +58,24 @@ describe('fuel.rail-pressure', () => {
     expect(result.summary).toContain('lambda is 0.08 over its target');
   });
 
+  it('takes the mixture of the same stretch of full load, one exhaust travel later, and no other', () => {
+    // Pressure lowest from 5 s to 6.2 s of the pull, still 11 % low after it; the sensor shows lean from 6.8 s to 7.6 s.
+    const target = (t: number) => (inPull(t) < 0 ? 8000 : inPull(t) < 1 ? 8000 + 11000 * inPull(t) : 19000);
+    const fuelRailPressure: Signal = (t) =>
+      target(t) * (1 - (inPull(t) >= 5 ? (inPull(t) < 6.2 ? 0.2 : 0.11) : 0)) + 10 * noise(t);
+    const leanFrom = (from: number, to: number, rise = 0.08): Signal => {
+      return (t) => (inPull(t) < 0 ? 1 : 0.86) + (inPull(t) >= from && inPull(t) < to ? rise : 0) + 0.0005 * noise(t);
+    };
+    const at = (lambda: Signal, more = {}) => judged({ more: { fuelRailPressure, lambda, ...more } });
+    expect(at(leanFrom(6.8, 7.6))).toMatchObject({ severity: 'stop' });
+    expect(at(leanFrom(6.8, 7.6, 0.045))).toMatchObject({ severity: 'repair' });
+    // Too short, before the pressure fell, or because the target itself was lean.
+    expect(at(leanFrom(6.8, 7.2))).toMatchObject({ severity: 'repair' });
+    expect(at(leanFrom(3, 4))).toMatchObject({ severity: 'repair' });
+    const wanted: Signal = (t) => (inPull(t) < 0 ? 1 : 0.86) + (inPull(t) >= 6.6 && inPull(t) < 7.4 ? 0.08 : 0);
+    expect(at(leanFrom(6.8, 7.6), { lambdaTarget: wanted })).toMatchObject({ severity: 'repair' });
+  });
+
   it('watches pressure above its target', () => {
     expect(judged({ rail: -0.1 }).outcome).toBe('clear');
     const result = judged({ rail: -0.13 });
