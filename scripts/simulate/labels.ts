@@ -31,7 +31,7 @@ export const LABELS: Readonly<Record<string, readonly [long: string, short: stri
   selector: ['Selector position', 'TR'],
   brakeSwitch: ['Brake switch', 'BRAKE'],
   brakePressure: ['Brake pressure', 'BRK_PRESS'],
-  clutchSwitch: ['Clutch pedal switch', 'CLUTCH_SW'],
+  clutchSwitch: ['Clutch pedal switch', 'CLUTCH_PEDAL_SWITCH'],
   lambda: ['Lambda', 'LAMBDA'],
   'lambda.bank': ['Lambda bank #', 'LAMBDA#'],
   lambdaTarget: ['Lambda target', 'LAMBDA_CMD'],
