@@ -162,6 +162,10 @@ export const BORDER: Readonly<Record<string, number>> = {
   'codes.monitor-results': 0.05,
   // km: whole ones
   'provenance.recent-clear': 0.5,
+  'provenance.recording': 0.5,
+  // K: two sensors of whole degrees and their tolerance
+  'provenance.cold-start': 3,
+  'provenance.claims': 0.5,
   'provenance.distance': 2,
   'provenance.calibration': 0.5,
   // points: noise and steps of a throttle sensor
@@ -230,6 +234,9 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'codes.stored': ['codes'],
   'codes.monitor-results': ['least'],
   'provenance.recent-clear': ['distance'],
+  'provenance.recording': [],
+  'provenance.cold-start': ['over'],
+  'provenance.claims': ['contradicted'],
   'provenance.distance': ['spread'],
   'provenance.calibration': [],
   'air.throttle-closure': ['closure'],

@@ -5,6 +5,12 @@ import { Random } from './random.js';
 export class Plant {
   /** What the control units remember. */
   memory: CarMemory = drawMemory(new Random(0, 31));
+  /** What was done to the file of the drive, for the truth alone. */
+  tampered: 'none' | 'gap' | 'clock' | 'splice' | 'deleted' | 'copied' | 'scaled' | 'smoothed' = 'none';
+  /** Claims of the profile that the car's memory contradicts, for the truth alone. */
+  falseClaims = 0;
+  /** Block heater or sun: K by which coolant, oil and fluid stand above the air before the start. */
+  preheated?: { readonly coolant: number; readonly oil: number; readonly fluid: number };
   // Mixture
   /** kg/s drawn past the meter at idle vacuum (choked flow). */
   leakFlow = 0;

@@ -38,7 +38,11 @@ export interface RecordSpec {
   /** Standard deviation of the time between rows over its mean. */
   readonly jitter?: number;
   readonly disturbances?: readonly Disturbance[];
+  /** What somebody did to the file afterwards. */
+  readonly tampered?: readonly Tampering[];
 }
+/** A change of a finished recording. */
+export type Tampering = (recorded: Recorded, random: Random) => Recorded;
 export interface RecordedColumn {
   readonly id: string;
   /** One value a row in the channel's own unit; NaN = no sample. */
@@ -220,7 +224,9 @@ export function record(sim: Simulation, spec: RecordSpec): Recorded {
     return { id: setting.id, values, fresh, quantum: code ? 1 : quantum };
   });
   for (const d of spec.disturbances ?? []) disturb(columns, time, d, random);
-  return { time, rate: spec.rate, columns };
+  let recorded: Recorded = { time, rate: spec.rate, columns };
+  for (const change of spec.tampered ?? []) recorded = change(recorded, random);
+  return recorded;
 }
 
 function disturb(columns: readonly RecordedColumn[], time: Float64Array, d: Disturbance, random: Random): void {

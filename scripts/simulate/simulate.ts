@@ -83,6 +83,12 @@ export function simulate(spec: DriveSpec): Simulation {
   b.oil = warm;
   b.fluid = cold ? b.ambient : warm - 6;
   b.clutchOutlet = b.fluid;
+  if (cold && plant.preheated !== undefined) {
+    b.coolant += plant.preheated.coolant;
+    b.oil += plant.preheated.oil;
+    b.fluid += plant.preheated.fluid;
+    b.clutchOutlet = b.fluid;
+  }
   b.intakeAir = b.ambient;
   b.chargeAir = b.ambient;
   b.key = cold ? 0 : 1;

@@ -6,9 +6,11 @@ import { catalyst } from './catalyst.js';
 import { chargeCooling } from './charge-cooling.js';
 import { chargeLeak } from './charge-leak.js';
 import { charging } from './charging.js';
+import { claims } from './claims.js';
 import { clutchAdaptation } from './clutch-adaptation.js';
 import { clutchSlip } from './clutch-slip.js';
 import { coldLoad } from './cold-load.js';
+import { coldStart } from './cold-start.js';
 import { coolantLoss } from './coolant-loss.js';
 import { cooling } from './cooling.js';
 import { cylinderBalance } from './cylinder-balance.js';
@@ -46,6 +48,7 @@ import { purge } from './purge.js';
 import { railPressure } from './rail-pressure.js';
 import { ratio } from './ratio.js';
 import { recentClear } from './recent-clear.js';
+import { recording } from './recording.js';
 import { selection } from './selection.js';
 import { sensorAgreement } from './sensor-agreement.js';
 import { severity } from './severity.js';
@@ -112,6 +115,9 @@ export const FAULTS: readonly FaultFamily[] = [
   storedCodes,
   monitorResults,
   recentClear,
+  recording,
+  coldStart,
+  claims,
   distance,
   calibration,
   lambdaSensor,

@@ -1,7 +1,7 @@
 import type { CarSpec } from '../car.js';
 import type { Plant } from '../plant.js';
 import type { Random } from '../random.js';
-import type { ChannelSetting, Disturbance } from '../record.js';
+import type { ChannelSetting, Disturbance, Tampering } from '../record.js';
 import type { Phase } from '../script.js';
 import type { Simulation } from '../simulate.js';
 
@@ -17,6 +17,8 @@ export interface DriveDraft {
   readonly disturb: ((plant: Plant) => void)[];
   /** What the logger does wrong. */
   readonly disturbances: Disturbance[];
+  /** What somebody did to the file afterwards. */
+  readonly tampered: Tampering[];
   ambient: {
     temperature: number;
     altitude?: number;

@@ -40,8 +40,11 @@ import { purge } from './fuel/purge.js';
 import { railPressure } from './fuel/rail-pressure.js';
 import { fuelTrim } from './fuel/trim.js';
 import { calibration } from './provenance/calibration.js';
+import { claims } from './provenance/claims.js';
+import { coldStart } from './provenance/cold-start.js';
 import { distance } from './provenance/distance.js';
 import { recentClear } from './provenance/recent-clear.js';
+import { recording } from './provenance/recording.js';
 import { sensorAgreement } from './provenance/sensor-agreement.js';
 import type { Rule } from './rule.js';
 import { clutchAdaptation } from './transmission/clutch-adaptation.js';
@@ -120,6 +123,9 @@ export const RULES: readonly Rule[] = Object.freeze([
   monitorResults,
   sensorAgreement,
   recentClear,
+  recording,
+  coldStart,
   distance,
   calibration,
+  claims,
 ]);

@@ -61,6 +61,14 @@ const PROFILE = z.strictObject({
       power: quantityIn('kW', '400 kW', [1, 3000]).optional(),
       injectors: quantityIn('cc/min', '550 cc/min', [50, 20000]).optional(),
       injectorPressure: quantityIn('kPa', '300 kPa', [100, 60000]).optional(),
+      boost: quantityIn('kPa', '180 kPa', [10, 600]).optional(),
+      distance: quantityIn('km', '84000 km', [0, 3_000_000]).optional(),
+      launches: z.union([z.int().min(0), z.literal('never')]).optional(),
+      tracked: z.enum(['never', 'sometimes', 'often']).optional(),
+      codesCleared: z.enum(['never', 'once', 'often']).optional(),
+      catalysts: z.enum(['original', 'fitted']).optional(),
+      software: z.literal('original').optional(),
+      coldStart: z.boolean().optional(),
     })
     .default({}),
 });

@@ -56,6 +56,18 @@ export interface Vehicle {
     readonly injectors?: number;
     /** kPa; where absent 300 for port, 10 000 for direct injection. */
     readonly injectorPressure?: number;
+    /** kPa over the barometer, held at full load. */
+    readonly boost?: number;
+    /** km on the instrument. */
+    readonly distance?: number;
+    readonly launches?: number | 'never';
+    /** Driven on a circuit. */
+    readonly tracked?: 'never' | 'sometimes' | 'often';
+    readonly codesCleared?: 'never' | 'once' | 'often';
+    readonly catalysts?: 'original' | 'fitted';
+    readonly software?: 'original';
+    /** The car is presented cold. */
+    readonly coldStart?: boolean;
     readonly [claim: string]: unknown;
   };
 }

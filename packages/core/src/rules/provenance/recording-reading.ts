@@ -1,0 +1,127 @@
+import { CLOCK_RESTARTS } from '../../derived/clock-restarts.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
+import { SAMPLES } from '../../derived/samples.js';
+import type { Channel } from '../../recording/recording.js';
+import type { View } from '../rule.js';
+import { type Copy, copiesOf } from './recording-copies.js';
+import { type CounterFault, odometerFaults, runTimeFaults } from './recording-counters.js';
+import { type Edit, scaledStretches, smoothedStretches } from './recording-edits.js';
+import { leapsOf, type Seam, seamsOf } from './recording-jumps.js';
+
+/** States that cannot leap, and counters. */
+export const STATES = [
+  'coolantTemperature',
+  'engineOilTemperature',
+  'transmissionOilTemperature',
+  'ambientTemperature',
+  'barometricPressure',
+  'fuelLevel',
+  'engineRunTime',
+  'odometer',
+] as const;
+/** Channels with noise and movement of their own. */
+export const LIVELY = [
+  'engineSpeed',
+  'vehicleSpeed',
+  'gpsSpeed',
+  'wheelSpeed',
+  'outputShaftSpeed',
+  'pedalPosition',
+  'throttlePosition',
+  'manifoldPressure',
+  'boostPressure',
+  'airMassFlow',
+  'engineLoad',
+  'engineTorque',
+  'ignitionAdvance',
+  'lambda',
+  'fuelTrimShort',
+  'systemVoltage',
+  'longitudinalAcceleration',
+] as const;
+/**
+ * Of these the noise is compared: sensors that are never still on the move. Not the pressure before the throttle, which is
+ * that of the calm air outside for most of a drive.
+ */
+const NOISY: readonly string[] = [
+  'engineSpeed',
+  'vehicleSpeed',
+  'wheelSpeed',
+  'manifoldPressure',
+  'airMassFlow',
+  'engineTorque',
+  'engineLoad',
+  'longitudinalAcceleration',
+];
+
+export interface RecordingReading {
+  readonly seams: readonly Seam[];
+  readonly counters: readonly CounterFault[];
+  readonly copies: readonly Copy[];
+  readonly edits: readonly Edit[];
+  /** States and counters, lively channels, channels of which the noise was compared. */
+  readonly states: number;
+  readonly lively: number;
+  readonly noisy: number;
+  /** Gaps longer than a minute, s of all of them. */
+  readonly gaps: number;
+  readonly lost: number;
+  readonly pieces: number;
+  readonly duration: number;
+  readonly channels: readonly Channel[];
+}
+
+type RecordingView = View<
+  never,
+  (typeof STATES)[number] | (typeof LIVELY)[number],
+  readonly [typeof SAMPLES, typeof CLOCK_RESTARTS]
+>;
+
+/** A recording shorter than this (s) shows nothing; a gap is told from here. */
+const SHORTEST = 60;
+const GAP = 60;
+
+export function readRecording(view: RecordingView): RecordingReading | Refusal {
+  const samples = view.derive(SAMPLES);
+  if (isRefusal(samples)) return samples;
+  const found = view.derive(CLOCK_RESTARTS);
+  const restarts = isRefusal(found) ? [] : found.at;
+  const { time } = view;
+  const states = STATES.flatMap((id) => view.optional(id) ?? []).filter(({ quality }) => !quality.constant);
+  const lively = LIVELY.flatMap((id) => view.family(id)).filter(({ quality }) => !quality.constant);
+  if (view.duration < SHORTEST || (states.length < 2 && lively.length < 3))
+    return refuse(
+      view.duration < SHORTEST
+        ? 'too short to tell whether the recording is whole'
+        : 'too few columns to tell whether the recording is whole',
+      { channels: ['coolantTemperature', 'engineOilTemperature', 'engineRunTime', 'engineSpeed', 'vehicleSpeed'] },
+    );
+  const noisy = lively.filter(({ id }) => NOISY.includes(id.split('.')[0]!));
+  const runTime = view.optional('engineRunTime');
+  const odometer = view.optional('odometer');
+  let gaps = 0;
+  let lost = 0;
+  for (let i = 1; i < time.length; i++) {
+    const step = time[i]! - time[i - 1]!;
+    if (step <= Math.max(GAP, samples.maxStep)) continue;
+    gaps++;
+    lost += step;
+  }
+  return {
+    seams: seamsOf([...states, ...lively].flatMap((channel) => leapsOf(channel, samples, time, restarts))),
+    counters: [
+      ...(runTime === undefined ? [] : runTimeFaults(runTime, samples.held('engineSpeed'), samples, time, restarts)),
+      ...(odometer === undefined ? [] : odometerFaults(odometer, time, restarts)),
+    ],
+    copies: copiesOf(lively, time),
+    edits: [...scaledStretches(lively, samples, time), ...smoothedStretches(noisy, samples, time)],
+    states: states.length,
+    lively: lively.length,
+    noisy: noisy.length,
+    gaps,
+    lost,
+    pieces: restarts.length + 1,
+    duration: view.duration,
+    channels: [...states, ...lively],
+  };
+}

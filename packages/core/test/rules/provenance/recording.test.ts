@@ -1,0 +1,283 @@
+import { describe, expect, test } from 'vitest';
+import type { Problem } from '../../../src/recording/problem.js';
+import { recording } from '../../../src/rules/provenance/recording.js';
+import { driveOf, runRule, type Signal } from '../helpers.js';
+
+const RATE = 5;
+
+/** Reproducible noise (mulberry32, public domain), -1..1. */
+function noise(seed: number): () => number {
+  let a = seed;
+  return () => {
+    a = (a + 0x6d2b79f5) | 0;
+    let t = Math.imul(a ^ (a >>> 15), 1 | a);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 2147483648 - 1;
+  };
+}
+
+type Columns = Record<string, Float64Array>;
+
+/** A drive of `seconds` with noise of its own: warm-up, changing speed, pressures, run time. */
+function drive(seconds = 600, seed = 1): { time: Float64Array; columns: Columns } {
+  const n = seconds * RATE + 1;
+  const time = Float64Array.from({ length: n }, (_, i) => i / RATE);
+  const random = noise(seed);
+  const column = (f: (t: number) => number, spread: number, step: number): Float64Array =>
+    time.map((t) => Math.round((f(t) + spread * random()) / step) * step);
+  const v = (t: number): number => 60 + 25 * Math.sin(t / 17) + 8 * Math.sin(t / 4.3);
+  const warm = (end: number, tau: number) => (t: number) => 20 + (end - 20) * (1 - Math.exp(-t / tau));
+  return {
+    time,
+    columns: {
+      engineSpeed: column((t) => 33 * v(t), 6, 0.25),
+      vehicleSpeed: column(v, 0.08, 0.01),
+      'wheelSpeed.frontLeft': column(v, 0.08, 0.01),
+      'wheelSpeed.frontRight': column(v, 0.08, 0.01),
+      manifoldPressure: column((t) => 60 + 20 * Math.sin(t / 6), 0.8, 0.1),
+      airMassFlow: column((t) => 30 + 12 * Math.sin(t / 6), 0.5, 0.01),
+      pedalPosition: column((t) => 30 + 14 * Math.sin(t / 5), 0.3, 0.4),
+      coolantTemperature: column(warm(92, 160), 0.05, 1),
+      engineOilTemperature: column(warm(98, 260), 0.05, 1),
+      transmissionOilTemperature: column(warm(80, 420), 0.05, 1),
+      engineRunTime: column((t) => Math.floor(t) + 4, 0, 1),
+    },
+  };
+}
+
+function judged(time: Float64Array, columns: Columns, problems: readonly Problem[] = []) {
+  const signals: Record<string, Signal> = columns;
+  const made = driveOf(time, signals);
+  (made.recording.problems as Problem[]).push(...problems);
+  return runRule(recording, made);
+}
+
+/** Rows of the drive one after the other, the clock written anew. */
+function joined(
+  columns: Columns,
+  pieces: readonly (readonly [number, number])[],
+): { time: Float64Array; columns: Columns } {
+  const rows = pieces.flatMap(([a, b]) => Array.from({ length: (b - a) * RATE }, (_, k) => a * RATE + k));
+  return {
+    time: Float64Array.from(rows, (_, k) => k / RATE),
+    columns: Object.fromEntries(Object.entries(columns).map(([id, x]) => [id, Float64Array.from(rows, (i) => x[i]!)])),
+  };
+}
+
+function without(columns: Columns, ...ids: string[]): Columns {
+  return Object.fromEntries(Object.entries(columns).filter(([id]) => !ids.includes(id)));
+}
+
+const measure = (result: ReturnType<typeof judged>, name: string): unknown =>
+  'measures' in result ? result.measures?.[name]?.value : undefined;
+
+describe('an untouched recording', () => {
+  test('is clear', () => {
+    const { time, columns } = drive();
+    expect(judged(time, columns)).toMatchObject({ outcome: 'clear' });
+  });
+
+  test('is clear with values held over several rows, and with idle and standstill that repeat', () => {
+    const { time, columns } = drive();
+    const held = Object.fromEntries(Object.entries(columns).map(([id, x]) => [id, x.map((_, i) => x[i - (i % 4)]!)]));
+    expect(judged(time, held)).toMatchObject({ outcome: 'clear' });
+    const still = Object.fromEntries(
+      Object.entries(columns).map(([id, x]) => [
+        id,
+        x.map((value, i) => {
+          const idle = (i > 500 && i < 1100) || (i > 1900 && i < 2500);
+          if (!idle || id.endsWith('Temperature') || id === 'engineRunTime') return value;
+          return id.endsWith('Speed') && id !== 'engineSpeed' ? 0 : 10 + ((i >> 3) % 2);
+        }),
+      ]),
+    );
+    expect(measure(judged(time, still), 'copied')).toBe(0);
+  });
+
+  test('is unproven when it is too short, or has too few columns', () => {
+    const { time, columns } = drive(50);
+    expect(judged(time, columns)).toMatchObject({ outcome: 'unproven' });
+    const long = drive();
+    expect(judged(long.time, { vehicleSpeed: long.columns.vehicleSpeed! })).toMatchObject({
+      outcome: 'unproven',
+      missing: { channels: expect.arrayContaining(['engineRunTime']) },
+    });
+  });
+});
+
+describe('a seam', () => {
+  test('two parts in the wrong order: the temperatures leap together', () => {
+    const { columns } = drive();
+    const file = joined(without(columns, 'engineRunTime'), [
+      [300, 600],
+      [0, 300],
+    ]);
+    const result = judged(file.time, file.columns);
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(measure(result, 'joined')).toBe(1);
+    expect(result.summary).toContain('at 5:00');
+    expect(result.summary).toMatch(/coolant temperature from 90 to 20 and/);
+  });
+
+  test('across a place where the clock of the file starts again nothing is compared', () => {
+    const { columns } = drive();
+    const file = joined(without(columns, 'engineRunTime'), [
+      [300, 600],
+      [0, 300],
+    ]);
+    const result = judged(file.time, file.columns, [{ code: 'time-restart', message: '', from: 300, to: 300 }]);
+    expect(result).toMatchObject({ outcome: 'clear' });
+    expect(JSON.stringify(result)).toContain('more than one recording');
+  });
+
+  test('one sensor alone is a loose plug', () => {
+    const { time, columns } = drive();
+    const coolantTemperature = columns.coolantTemperature!.map((x, i) => (i > 1500 && i < 2000 ? 130 : x));
+    expect(judged(time, { ...columns, coolantTemperature })).toMatchObject({ outcome: 'clear' });
+  });
+});
+
+describe('run time of the engine against the clock', () => {
+  const cut = (from: number, seconds: number) => {
+    const { columns } = drive();
+    return joined(columns, [
+      [0, from],
+      [from + seconds, 600],
+    ]);
+  };
+
+  test('minutes that are missing without a gap', () => {
+    const file = cut(400, 120);
+    const result = judged(file.time, file.columns);
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(measure(result, 'missing')).toBe(1);
+    expect(result.summary).toContain('2:00 min are missing');
+  });
+
+  test.each([
+    [5, 0],
+    [8, 1],
+  ])('%d s that are missing: %d', (seconds, count) => {
+    const file = cut(400, seconds);
+    expect(measure(judged(file.time, file.columns), 'missing')).toBe(count);
+  });
+
+  test.each([
+    [59, 'clear', 'engineRunTime'],
+    [62, 'finding', 'engineRunTime'],
+    [62, 'clear', 'none'],
+  ])('a gap of %d s while the engine ran on: %s with %s', (seconds, outcome, with_) => {
+    const file = cut(400, seconds);
+    const time = file.time.map((t) => (t < 400 ? t : t + seconds));
+    const columns = with_ === 'none' ? without(file.columns, 'engineRunTime') : file.columns;
+    const result = judged(time, columns);
+    expect(result).toMatchObject(outcome === 'finding' ? { outcome, severity: 'watch' } : { outcome });
+  });
+
+  test.each([
+    [1.025, 'clear'],
+    [1.04, 'finding'],
+    [0.975, 'clear'],
+    [0.96, 'finding'],
+  ])('a clock at %d of the pace: %s', (pace, outcome) => {
+    const { time, columns } = drive();
+    expect(
+      judged(
+        time.map((t) => t * pace),
+        columns,
+      ),
+    ).toMatchObject({ outcome });
+  });
+
+  test('an engine that was started again starts it again', () => {
+    const { time, columns } = drive();
+    const engineSpeed = columns.engineSpeed!.map((x, i) => (i > 1500 && i < 1600 ? 0 : x));
+    const engineRunTime = columns.engineRunTime!.map((x, i) =>
+      i < 1500 ? x : i < 1600 ? 0 : Math.floor((i - 1600) / RATE),
+    );
+    expect(measure(judged(time, { ...columns, engineSpeed, engineRunTime }), 'joined')).toBe(0);
+  });
+
+  test('going back while the engine runs is a seam', () => {
+    const { time, columns } = drive();
+    const engineRunTime = columns.engineRunTime!.map((x, i) => (i < 1500 ? x : x - 200));
+    expect(judged(time, { ...columns, engineRunTime })).toMatchObject({ outcome: 'finding', severity: 'repair' });
+  });
+});
+
+describe('odometer', () => {
+  test.each([
+    [1, 'clear'],
+    [4, 'finding'],
+    [-2, 'finding'],
+  ])('a step of %d km: %s', (step, outcome) => {
+    const { time, columns } = drive();
+    const odometer = time.map((t) => Math.floor(80_000 + t / 60) + (t > 300 ? step - 1 : 0));
+    expect(judged(time, { ...columns, odometer })).toMatchObject({ outcome });
+  });
+});
+
+describe('copied stretches', () => {
+  const copied = (seconds: number) => {
+    const { time, columns } = drive();
+    return {
+      time,
+      columns: Object.fromEntries(
+        Object.entries(columns).map(([id, x]) => {
+          if (id.endsWith('Temperature') || id === 'engineRunTime') return [id, x];
+          const values = x.slice();
+          values.set(x.subarray(100 * RATE, (100 + seconds) * RATE), 400 * RATE);
+          return [id, values];
+        }),
+      ),
+    };
+  };
+
+  test('are found, with their twin', () => {
+    const { time, columns } = copied(30);
+    const result = judged(time, columns);
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(measure(result, 'copied')).toBe(1);
+    expect(result.summary).toContain('6:40 to 7:10 repeats 1:40');
+  });
+
+  test('shorter than ten seconds are none', () => {
+    const { time, columns } = copied(9);
+    expect(measure(judged(time, columns), 'copied')).toBe(0);
+  });
+});
+
+describe('edited columns', () => {
+  test.each([
+    [1.03, 0],
+    [1.08, 1],
+    [0.9, 1],
+  ])('a speed times %d over a minute and a half: %d', (factor, count) => {
+    const { time, columns } = drive();
+    const vehicleSpeed = columns.vehicleSpeed!.map((x, i) => (i > 1000 && i < 1450 ? x * factor : x));
+    expect(measure(judged(time, { ...columns, vehicleSpeed }), 'edited')).toBe(count);
+  });
+
+  test('a stretch that lost its noise', () => {
+    const { time, columns } = drive();
+    const raw = columns.manifoldPressure!;
+    const manifoldPressure = raw.map((x, i) => {
+      if (i < 1000 || i > 1500) return x;
+      return Math.round(10 * (raw.subarray(i - 6, i + 7).reduce((sum, y) => sum + y, 0) / 13)) / 10;
+    });
+    const result = judged(time, { ...columns, manifoldPressure });
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(result.summary).toContain('of its usual noise');
+  });
+
+  test('quiet driving quietens all columns, and is none', () => {
+    const { time, columns } = drive();
+    const quiet = Object.fromEntries(
+      Object.entries(columns).map(([id, x]) => [
+        id,
+        x.map((y, i) => (i < 1000 || i > 1500 ? y : x.subarray(i - 6, i + 7).reduce((sum, z) => sum + z, 0) / 13)),
+      ]),
+    );
+    expect(measure(judged(time, { ...quiet, engineRunTime: columns.engineRunTime! }), 'edited')).toBe(0);
+  });
+});
