@@ -1,5 +1,5 @@
 import { existsSync } from 'node:fs';
-import { Command, CommanderError, InvalidArgumentError, Option } from '@commander-js/extra-typings';
+import { Argument, Command, CommanderError, InvalidArgumentError, Option } from '@commander-js/extra-typings';
 import { EXIT, UserError } from './exit-code.js';
 import type { Terminal } from './terminal/output.js';
 
@@ -45,6 +45,12 @@ Examples:
 
 One folder a candidate: its recordings, stored values and codes, and its own profile, sheet and map (YAML or JSON,
 known by the schema that they name).`,
+  completion: `
+Examples:
+  source <(telltale completion bash)            for this shell; put the line into ~/.bashrc to keep it
+  telltale completion zsh > _telltale           into a folder of your fpath
+  telltale completion fish > ~/.config/fish/completions/telltale.fish
+  telltale completion powershell | Out-String | Invoke-Expression`,
   rules: `
 Examples:
   telltale rules
@@ -177,6 +183,16 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .action(async (rule, flags) => {
       const { rulesCommand } = await import('./commands/rules.js');
       code = rulesCommand(rule, flags, plainIf(flags));
+    });
+
+  program
+    .command('completion')
+    .description('print the completion script of a shell')
+    .addArgument(new Argument('<shell>', 'the shell').choices(['bash', 'zsh', 'fish', 'powershell'] as const))
+    .addHelpText('after', EXAMPLES.completion)
+    .action(async (shell) => {
+      const { completionCommand } = await import('./commands/completion.js');
+      code = completionCommand(shell, program as unknown as Command, terminal);
     });
 
   for (const command of [program, ...program.commands] as Command[]) {
