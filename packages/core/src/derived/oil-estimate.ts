@@ -65,10 +65,16 @@ function fromSensor(drive: Drive): OilEstimate | undefined {
     while (k + 1 < series.time.length && series.time[k + 1]! <= t) k++;
     if (Math.abs(t - series.time[k]!) <= reach) values[i] = series.value[k]!;
   }
+  const low = new Float64Array(values.length);
+  const high = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) {
+    low[i] = values[i]! - Z95 * u;
+    high[i] = values[i]! + Z95 * u;
+  }
   return {
     values,
-    low: values.map((x) => x - Z95 * u),
-    high: values.map((x) => x + Z95 * u),
+    low,
+    high,
     measured: true,
     source: channel.id,
     hz: series.hz,

@@ -223,21 +223,28 @@ function fitted(
   const size = columns.length;
   const means = columns.map((column) => groupMeans(column, weight, member, clusters));
   const level = groupMeans(y, weight, member, clusters);
-  const a = columns.map(() => columns.map(() => 0));
-  const b = columns.map(() => 0);
-  const r = columns.map(() => 0);
+  // Sums in typed arrays, one after the other: this runs over every measurement.
+  const sums = new Float64Array(size * size);
+  const right = new Float64Array(size);
+  const r = new Float64Array(size);
   const residual = new Float64Array(member.length);
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;
     const w = weight[k]!;
     if (c < 0 || w === 0) continue;
-    for (let i = 0; i < size; i++) r[i] = columns[i] === undefined ? 0 : columns[i]![k]! - means[i]![c]!;
+    for (let i = 0; i < size; i++) {
+      const column = columns[i];
+      r[i] = column === undefined ? 0 : column[k]! - means[i]![c]!;
+    }
     const d = y[k]! - level[c]!;
     for (let i = 0; i < size; i++) {
-      b[i]! += w * r[i]! * d;
-      for (let j = 0; j < size; j++) a[i]![j]! += w * r[i]! * r[j]!;
+      const wr = w * r[i]!;
+      right[i] = right[i]! + wr * d;
+      for (let j = 0; j < size; j++) sums[i * size + j] = sums[i * size + j]! + wr * r[j]!;
     }
   }
+  const a = columns.map((_, i) => [...sums.subarray(i * size, (i + 1) * size)]);
+  const b = [...right];
   const x = bounded(a, b, bounds);
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;

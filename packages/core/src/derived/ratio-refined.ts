@@ -1,3 +1,4 @@
+import { evenly } from '../math/evenly.js';
 import { quantileInPlace } from '../math/quantile.js';
 import { correctionU, type RatioCorrection } from './ratio-correction.js';
 import type { RatioSamples } from './ratio-samples.js';
@@ -44,17 +45,12 @@ export function refined(
   const { u, v, open, growth, light, interval } = data;
   const limit = Math.min(0.05, reach);
   const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
+  const inside = new Int32Array(x.length);
   let count = 0;
-  for (let k = 0; k < x.length; k++) if (within(k)) count++;
+  for (let k = 0; k < x.length; k++) if (within(k)) inside[count++] = k;
   const seconds = count * interval;
   if (count < LEAST || seconds < SECONDS) return undefined;
-  const every = Math.max(1, Math.floor(count / ENOUGH));
-  const members = new Int32Array(Math.ceil(count / every));
-  for (let k = 0, seen = 0; k < x.length; k++) {
-    if (!within(k)) continue;
-    if (seen % every === 0) members[seen / every] = k;
-    seen++;
-  }
+  const members = evenly(inside.subarray(0, count), ENOUGH);
   const scratch = new Float64Array(members.length);
   const quantileOf = (p: number, of: (k: number) => number): number => {
     for (let m = 0; m < members.length; m++) scratch[m] = of(members[m]!);

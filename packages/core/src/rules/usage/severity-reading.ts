@@ -118,6 +118,10 @@ function hardBrakings(
   const found: HardBraking[] = [];
   for (const { from, to, start, end } of brakings) {
     let held = Number.NaN;
+    let hardest = Number.NEGATIVE_INFINITY;
+    for (let i = start; i <= end; i++) if (-values[i]! > hardest) hardest = -values[i]!;
+    // What never comes near the limit holds no hard braking.
+    if (exceeds(hardest, u, limit.value, limit.comparison) === 'within') continue;
     for (let i = start; i <= end; i++) {
       let low = Number.POSITIVE_INFINITY;
       let k = i;
