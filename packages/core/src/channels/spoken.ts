@@ -3,10 +3,13 @@ export function spoken(id: string): string {
   return id
     .split('.')
     .map((part) =>
-      part
-        .replace(/([a-z])([A-Z])/g, '$1 $2')
-        .replace(/([a-z])(\d)/g, '$1 $2')
-        .toLowerCase(),
+      // A range of the selector stays a capital: `delay.D`.
+      /^[A-Z]$/.test(part)
+        ? part
+        : part
+            .replace(/([a-z])([A-Z])/g, '$1 $2')
+            .replace(/([a-z])(\d)/g, '$1 $2')
+            .toLowerCase(),
     )
     .join(', ');
 }

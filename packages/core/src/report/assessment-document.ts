@@ -149,10 +149,17 @@ function eventLine(event: RuleEvent, files: readonly InputReport[]): Line {
   for (const [name, value] of Object.entries(event)) {
     if (name === 'input' || name === 'from' || name === 'to' || name === 'severity' || value === undefined) continue;
     const shown =
-      typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : spoken(value);
-    parts.push(shown.startsWith(`${spoken(name)} `) ? `, ${shown}` : `, ${spoken(name)} ${shown}`);
+      typeof value === 'object' ? measure(value) : typeof value === 'number' ? number(value) : worded(value);
+    // `what` and `kind` name the event: "flare", "drop-out".
+    const bare = name === 'what' || name === 'kind' || shown.startsWith(`${spoken(name)} `);
+    parts.push(bare ? `, ${shown}` : `, ${spoken(name)} ${shown}`);
   }
   return parts;
+}
+
+/** Words as they stand; the id of a channel or wheel in words. */
+function worded(text: string): string {
+  return text.includes(' ') ? text : spoken(text);
 }
 
 function measuresLine(measures: Readonly<Record<string, Measure>>): string {

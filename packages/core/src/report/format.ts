@@ -45,8 +45,9 @@ export function quantity(value: number | readonly number[], unit?: string, digit
   return sign === '°' || sign === '°CA' ? `${text}${sign}` : `${text} ${sign}`;
 }
 
-export function measure(each: Measure): string {
-  return quantity(each.value, each.unit);
+/** What was measured: below a tenth two digits are enough, `0.036 km/h`. */
+export function measure({ value, unit }: Measure): string {
+  return quantity(value, unit, typeof value === 'number' && Math.abs(value) < 0.1 ? 2 : 4);
 }
 
 /** Seconds of recording time as `m:ss` or `h:mm:ss`; tenths below ten minutes when they matter. */

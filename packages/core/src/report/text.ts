@@ -148,26 +148,32 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
     used = columns(rest);
     empty = true;
   };
-  for (const part of spans(line)) {
-    for (const token of harmless(part.text).split(/( +)/)) {
-      if (token === '') continue;
-      const blank = token.trim() === '';
-      if (blank && empty) continue;
-      let word = token;
-      if (!blank && !empty && used + columns(word) > width) flush();
-      while (!blank && used + columns(word) > width && columns(word) > width - used && width - used > 8) {
-        const head = breakable([...word].slice(0, width - used).join(''));
-        text += paint(head, part.tone ?? 'plain', part.strong ?? false);
-        word = word.slice(head.length);
-        empty = false;
-        flush();
-      }
-      if (word === '') continue;
-      text += blank ? word : paint(word, part.tone ?? 'plain', part.strong ?? false);
-      used += columns(word);
+  const tokens = spans(line).flatMap((part) =>
+    harmless(part.text)
+      .split(/( +)/)
+      .filter((token) => token !== '')
+      .map((token) => ({ token, part, blank: token.trim() === '' })),
+  );
+  tokens.forEach(({ token, part, blank }, i) => {
+    if (blank && empty) return;
+    let word = token;
+    // A comma in the next span belongs to the word before it: both go to the next line, or none.
+    const glued = i > 0 && !blank && !tokens[i - 1]!.blank;
+    let needed = columns(word);
+    for (let k = i + 1; !glued && !blank && tokens[k]?.blank === false; k++) needed += columns(tokens[k]!.token);
+    if (!blank && !empty && used + needed > width) flush();
+    while (!blank && used + columns(word) > width && columns(word) > width - used && width - used > 8) {
+      const head = breakable([...word].slice(0, width - used).join(''));
+      text += paint(head, part.tone ?? 'plain', part.strong ?? false);
+      word = word.slice(head.length);
       empty = false;
+      flush();
     }
-  }
+    if (word === '') return;
+    text += blank ? word : paint(word, part.tone ?? 'plain', part.strong ?? false);
+    used += columns(word);
+    empty = false;
+  });
   if (!empty || out.length === 0) out.push(text.trimEnd());
   return out;
 }

@@ -24,6 +24,15 @@ describe('wrapping', () => {
     );
   });
 
+  test('leaves a comma of the next span with the word before it', () => {
+    for (let length = 1; length < 60; length++) {
+      const line = ['x'.repeat(length), ' y', { text: 'stop', tone: 'stop' as const }, ', peak 22.4 %', ', gear 4'];
+      const lines = wrap(line, 40, '', '', plainPaint);
+      for (const text of lines) expect(text.startsWith(',')).toBe(false);
+      expect(lines.map((text) => text.trim()).join(' ')).toContain('ystop, peak 22.4 %, gear 4');
+    }
+  });
+
   test('breaks a word that is longer than the line', () => {
     const lines = wrap('x'.repeat(200), 60, '', '', plainPaint);
     expect(lines.every((line) => line.length <= 60)).toBe(true);

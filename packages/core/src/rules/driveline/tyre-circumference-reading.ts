@@ -1,14 +1,5 @@
 import { linearRegression } from '../../math/linear-regression.js';
-
-/** What one drive says of how the wheels roll, all in % of difference. */
-export interface Rolling {
-  /** Front over rear axle and left over right of each axle; NaN = not measured. */
-  readonly axles: Ratio;
-  readonly front: Ratio;
-  readonly rear: Ratio;
-  /** km of steady straight driving behind it. */
-  readonly distance: number;
-}
+import { quantile } from '../../math/quantile.js';
 
 export interface Ratio {
   /** % by which the first rolls faster. */
@@ -16,6 +7,17 @@ export interface Ratio {
   /** Standard uncertainty, points. */
   readonly u: number;
   readonly samples: number;
+}
+
+/** A ratio of one drive with the stretch that it was measured on. */
+export interface Compared extends Ratio {
+  readonly metres: number;
+  /** Seconds of recording time from the first to the last usable row; NaN without one. */
+  readonly from: number;
+  readonly to: number;
+  /** Eight of ten blocks lie between these, %. */
+  readonly low: number;
+  readonly high: number;
 }
 
 /** Independent measurements are taken to be this many metres apart: errors of neighbours are alike. */
@@ -34,7 +36,7 @@ export function ratioOf(
   speed: Float64Array,
   time: Float64Array,
   usable: Uint8Array,
-): Ratio & { readonly metres: number } {
+): Compared {
   const x: number[] = [];
   const y: number[] = [];
   let metres = 0;
@@ -43,11 +45,15 @@ export function ratioOf(
   let sumB = 0;
   let sumT = 0;
   let rows = 0;
+  let from = Number.NaN;
+  let to = Number.NaN;
   for (let i = 1; i < time.length; i++) {
     const dt = time[i]! - time[i - 1]!;
     const load = torque === undefined ? 0 : torque[i]!;
     const ok = usable[i] === 1 && dt < 2.5 && a[i]! > 0 && b[i]! > 0 && !Number.isNaN(load);
     if (ok) {
+      if (Number.isNaN(from)) from = time[i - 1]!;
+      to = time[i]!;
       sumA += a[i]!;
       sumB += b[i]!;
       sumT += load;
@@ -65,19 +71,16 @@ export function ratioOf(
       rows = 0;
     }
   }
-  if (y.length < 10) return { value: Number.NaN, u: Number.NaN, samples: y.length, metres };
+  const where = { metres, from, to, low: quantile(y, 0.1), high: quantile(y, 0.9), samples: y.length };
+  if (y.length < 10) return { ...where, value: Number.NaN, u: Number.NaN };
   const line = linearRegression(x, y);
   // Without a spread of torque the slope is nothing, and the mean is the answer.
   if (torque === undefined || Number.isNaN(line.intercept) || !(line.interceptError < 0.3)) {
     const mean = y.reduce((sum, v) => sum + v, 0) / y.length;
     const variance = y.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (y.length - 1);
     // Driving creep of one axle at constant speed: 0.1 % (tyre stiffness 30 per load, road load 3 % of the weight).
-    return {
-      value: mean,
-      u: Math.hypot(Math.sqrt(variance / y.length), FLOOR, torque === undefined ? 0.1 : 0.05),
-      samples: y.length,
-      metres,
-    };
+    const u = Math.hypot(Math.sqrt(variance / y.length), FLOOR, torque === undefined ? 0.1 : 0.05);
+    return { ...where, value: mean, u };
   }
-  return { value: line.intercept, u: Math.hypot(line.interceptError, FLOOR), samples: y.length, metres };
+  return { ...where, value: line.intercept, u: Math.hypot(line.interceptError, FLOOR) };
 }

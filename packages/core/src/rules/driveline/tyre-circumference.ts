@@ -10,12 +10,14 @@ import {
   type Context,
   defineRule,
   type Judgement,
+  type Limit,
   type LimitDefinition,
   type Observed,
+  type RuleEvent,
   type Severity,
 } from '../rule.js';
-import { figure, signed } from '../wording.js';
-import { type Ratio, ratioOf } from './tyre-circumference-reading.js';
+import { figure } from '../wording.js';
+import { type Compared, type Ratio, ratioOf } from './tyre-circumference-reading.js';
 
 const CP = 'common practice, no source';
 const limit = (name: string, value: number, unit: string, comparison: '>' | '>=', about: string): LimitDefinition => ({
@@ -30,14 +32,14 @@ const limit = (name: string, value: number, unit: string, comparison: '>' | '>='
 const SPEEDS = [50, 100] as const;
 
 const PAIRS = [
-  ['axle', 'front axle against rear axle'],
-  ['front', 'front left against front right'],
-  ['rear', 'rear left against rear right'],
+  ['axle', 'front axle', 'rear axle'],
+  ['front', 'front left wheel', 'front right wheel'],
+  ['rear', 'rear left wheel', 'rear right wheel'],
 ] as const;
 type Pair = (typeof PAIRS)[number][0];
 
 interface Observation {
-  readonly ratios: Readonly<Record<Pair, Ratio>>;
+  readonly ratios: Readonly<Record<Pair, Compared>>;
   readonly kilometres: number;
   readonly certain: readonly { readonly certainty: Certainty }[];
 }
@@ -139,10 +141,10 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
   const limits = context.limits();
   const kilometres = observed.reduce((sum, { observation }) => sum + observation.kilometres, 0);
   const channels = observed.flatMap(({ observation }) => observation.certain);
-  const found = PAIRS.map(([pair, about]) => {
+  const found = PAIRS.map(([pair, one, other]) => {
     const ratio = pooled(observed.map(({ observation }) => observation.ratios[pair]));
     const what = pair === 'axle' ? 'axle' : 'side';
-    return { pair, about, ratio, what, severity: levelOf(Math.abs(ratio.value), ratio.u, limits, what) };
+    return { pair, one, other, ratio, what, severity: levelOf(Math.abs(ratio.value), ratio.u, limits, what) };
   });
   const measured = found.filter(({ ratio }) => !Number.isNaN(ratio.value));
   const base = {
@@ -167,7 +169,11 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     const more = rankOf(b.severity) - rankOf(a.severity);
     return more > 0 || (more === 0 && Math.abs(b.ratio.value) > Math.abs(a.ratio.value)) ? b : a;
   });
-  const told = `${worst.about[0]!.toUpperCase()}${worst.about.slice(1)}: ${signed(worst.ratio.value, 2)} % ± ${figure(2 * worst.ratio.u, 2)} over ${figure(kilometres)} km`;
+  const { one, other } = worst;
+  const faster = worst.ratio.value > 0 ? one : other;
+  const slower = worst.ratio.value > 0 ? other : one;
+  const by = `${figure(Math.abs(worst.ratio.value), 2)} % ± ${figure(2 * worst.ratio.u, 2)}`;
+  const told = `The ${faster} rolls ${by} faster than the ${slower} over ${figure(kilometres)} km straight ahead without driving force`;
   if (worst.severity === undefined) {
     const nearest = limitOf(limits, 'watch', worst.what);
     return {
@@ -193,7 +199,12 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       samples: worst.ratio.samples,
       channels,
     }),
-    summary: `${told}, limit ${figure(exceeded.value)} %: the ${worst.ratio.value > 0 ? 'first' : 'second'} named has the smaller tyre.`,
+    events: found.flatMap(({ pair, one, other, what, severity }) =>
+      severity === undefined
+        ? []
+        : eventsOf(observed, pair, `${one} against ${other}`, severity, limitOf(limits, severity, what)),
+    ),
+    summary: `${told}, limit ${figure(exceeded.value)} %: the ${faster} has the smaller tyre${worst.pair === 'axle' ? 's' : ''}.`,
     causes: [
       'tyres worn unevenly, or one pair new',
       'wrong pressure',
@@ -206,4 +217,32 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       'On all-wheel drive replace tyres in sets; ask for the age of the coupling fluid.',
     ],
   };
+}
+
+/** The stretch of each drive: what it showed, between what eight of ten stretches of 100 m lay, and the limit. */
+function eventsOf(
+  observed: readonly Observed<Observation>[],
+  pair: Pair,
+  what: string,
+  severity: Severity,
+  limit: Limit,
+): RuleEvent[] {
+  return observed.flatMap(({ input, observation }) => {
+    const { value, low, high, from, to, metres } = observation.ratios[pair];
+    if (Number.isNaN(value)) return [];
+    return [
+      {
+        input,
+        from,
+        to,
+        severity,
+        what,
+        peak: { value, unit: '%' },
+        mostlyFrom: { value: low, unit: '%' },
+        mostlyTo: { value: high, unit: '%' },
+        limit: { value: limit.value, unit: '%' },
+        distance: { value: metres / 1000, unit: 'km' },
+      },
+    ];
+  });
 }

@@ -82,6 +82,17 @@ export function deviationsOf(wheels: readonly Float64Array[], usable: Uint8Array
   return lists.map((list) => (count * samples.spacing >= 20 ? middleOf(list.subarray(0, count)) : Number.NaN));
 }
 
+export interface Stretch {
+  readonly from: number;
+  readonly to: number;
+}
+
+/** From the first to the last usable row, seconds of recording time; NaN without one. */
+export function stretchOf(usable: Uint8Array, time: Float64Array): Stretch {
+  const first = usable.indexOf(1);
+  return first < 0 ? { from: Number.NaN, to: Number.NaN } : { from: time[first]!, to: time[usable.lastIndexOf(1)]! };
+}
+
 function middle(a: number, b: number, c: number): number {
   return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
 }

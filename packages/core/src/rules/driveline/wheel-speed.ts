@@ -16,12 +16,15 @@ import {
   type Severity,
 } from '../rule.js';
 import { clockTime, counted, figure, listed, signed } from '../wording.js';
+import { deviationEvents, offsetEvents } from './wheel-speed-events.js';
 import {
   type DropOut,
   deviationsOf,
   dropOutsOf,
   type Offset,
+  type Stretch,
   steeringOffset,
+  stretchOf,
   WHEELS,
   WORDS,
 } from './wheel-speed-reading.js';
@@ -40,6 +43,8 @@ const TYRES = 0.15;
 
 interface Observation {
   readonly deviations: readonly number[];
+  /** Seconds of recording time from the first to the last straight row; NaN without one. */
+  readonly straight: Stretch;
   readonly dropOuts: readonly DropOut[];
   /** Seconds in which a drop-out could have been seen. */
   readonly slow: number;
@@ -125,6 +130,7 @@ export const wheelSpeed = defineRule({
     }
     return {
       deviations: deviationsOf(wheels, usable, samples),
+      straight: stretchOf(usable, view.time),
       dropOuts: dropOutsOf(wheels, isRefusal(acceleration) ? undefined : acceleration.values, view.time),
       slow,
       offset: offset === undefined || Number.isNaN(offset.value) ? undefined : offset,
@@ -159,19 +165,23 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       dropOuts: { value: lossy.count },
       ...(offset === undefined ? {} : { steeringOffset: { value: offset.value, unit: 'deg' } }),
     },
-    events: drops.map(({ input, drop }) => ({
-      input,
-      from: drop.from,
-      to: drop.to,
-      ...(lossy.wheel === drop.wheel && lossy.count >= limits['drop-out-repair']!.value
-        ? { severity: 'repair' as const }
-        : {}),
-      wheel: WORDS[drop.wheel],
-      speed: { value: drop.speed, unit: 'km/h' },
-    })),
+    events: [
+      ...(sensor === undefined ? [] : deviationEvents(observed, odd.wheel, sensor, limitOf(limits, sensor, 'sensor'))),
+      ...(crooked === undefined ? [] : offsetEvents(observed, crooked, limitOf(limits, crooked, 'offset'))),
+      ...drops.map(({ input, drop }) => ({
+        input,
+        from: drop.from,
+        to: drop.to,
+        ...(lossy.wheel === drop.wheel && lossy.count >= limits['drop-out-repair']!.value
+          ? { severity: 'repair' as const }
+          : {}),
+        wheel: WORDS[drop.wheel],
+        speed: { value: drop.speed, unit: 'km/h' },
+      })),
+    ],
     limits: Object.values(limits),
   };
-  const deviates = `the ${WORDS[odd.wheel]} wheel reads ${signed(odd.value)} % against the others (limit ${figure(limits['sensor-repair']!.value)} %)`;
+  const deviates = `the ${WORDS[odd.wheel]} wheel reads ${signed(odd.value)} % against the middle of the other three, straight ahead (limit ${figure(limits['sensor-repair']!.value)} %)`;
   const turned =
     offset === undefined ? '' : `the steering wheel stands at ${signed(offset.value)}° when the car runs straight`;
   if (severity !== undefined) {

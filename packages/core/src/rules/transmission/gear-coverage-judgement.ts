@@ -1,10 +1,8 @@
 import { confidenceOf } from '../confidence.js';
-import type { Context, Judgement, Measure, Observed, Severity } from '../rule.js';
+import type { Context, Judgement, Measure, Observed, RuleEvent, Severity } from '../rule.js';
 import { counted, figure, listed } from '../wording.js';
-import type { CoverageObservation } from './gear-coverage-reading.js';
+import { type CoverageObservation, DUE, SEEN } from './gear-coverage-reading.js';
 
-/** A gear counts as seen after this long (s): shorter is a gear passed through on paper. */
-const SEEN = 0.5;
 /** Speed ranges that a box held in one gear or in half of them must be seen to pass (rule catalogue). */
 const RANGES = 3;
 /** A log without gear column that is slower than this (Hz) misses gears; what is asked for then. Common practice, no source. */
@@ -48,6 +46,7 @@ export function judgeCoverage(observed: readonly Observed<CoverageObservation>[]
       outcome: 'finding',
       severity,
       confidence: confidenceOf({ margin: 1, uncertainty: 0.5, samples: support, channels }),
+      events: missedOf(observed, stuck === undefined ? lost : missing, severity),
       summary:
         stuck ??
         `Gear ${listed(lost.map(String))} was never used in ${counted(Math.min(...lost.map(chances)), 'chance')} of at least ten seconds at light load in D (limit ${figure(watch.value, 0)}).`,
@@ -102,6 +101,32 @@ export function judgeCoverage(observed: readonly Observed<CoverageObservation>[]
     }),
     summary: `All ${gears.length} forward gears were used${reverse >= SEEN ? ', and reverse' : ''}.`,
   };
+}
+
+/** Each chance that a gear missed: when, which gears were used instead, and what its engine speed would have been. */
+function missedOf(
+  observed: readonly Observed<CoverageObservation>[],
+  gears: readonly number[],
+  severity: Severity,
+): RuleEvent[] {
+  return observed.flatMap(({ input, observation }) =>
+    observation.missed
+      .filter(({ gear }) => gears.includes(gear))
+      .map(({ gear, from, to, turning, low, high }) => ({
+        input,
+        from,
+        to,
+        severity,
+        what: Number.isNaN(turning) ? `gear ${gear} passed by` : `gear ${gear} due, not taken`,
+        used: low === high ? `gear ${low}` : `gears ${low} to ${high}`,
+        ...(Number.isNaN(turning)
+          ? {}
+          : {
+              engineSpeedInIt: { value: turning, unit: 'rpm' },
+              limit: { value: DUE, unit: 'rpm' },
+            }),
+      })),
+  );
 }
 
 /** @param offered the missing gears had their chances: a kick-down from sixth to fourth gear alone shows no lost half */

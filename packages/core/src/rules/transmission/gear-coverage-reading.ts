@@ -4,6 +4,8 @@ export interface CoverageObservation {
   readonly seconds: Float64Array;
   /** Chances of each gear that were not taken. */
   readonly chances: Float64Array;
+  /** Where chances of the gears that this drive never used were missed, the first of each gear. */
+  readonly missed: readonly MissedChance[];
   /** Seconds of driving in D, warm. */
   readonly driven: number;
   /** Gears whose speed range the drive passed through. */
@@ -14,6 +16,19 @@ export interface CoverageObservation {
   /** Rows per second. */
   readonly hz: number;
   readonly channels: readonly { readonly certainty: 'certain' | 'likely' | 'inferred' | 'user' }[];
+}
+
+/** One chance that was not taken. */
+export interface MissedChance {
+  /** The gear that was due or passed by. */
+  readonly gear: number;
+  readonly from: number;
+  readonly to: number;
+  /** Engine speed (rpm) that it would still have had in that gear, the least in the chance; NaN for a gear passed by. */
+  readonly turning: number;
+  /** Lowest and highest gear used meanwhile. */
+  readonly low: number;
+  readonly high: number;
 }
 
 interface Signals {
@@ -35,8 +50,12 @@ interface Signals {
 
 /** Seconds of one chance (rule catalogue). */
 export const CHANCE = 10;
+/** A gear that was used for less (s) was not used. */
+export const SEEN = 0.5;
+/** Missed chances of one gear that are told with their time. */
+const TOLD = 20;
 /** Engine speed (rpm) at which any gearbox changes up at light load, and at which a speed range is passed. Common practice, no source. */
-const DUE = 1800;
+export const DUE = 1800;
 const PASSED = 2000;
 /** A step of time longer than this (s) is a gap. */
 const GAP = 2.5;
@@ -73,11 +92,26 @@ export function coverageOf({
   let high = 0;
   let last = Number.NaN;
   let lastAt = 0;
+  const missed: MissedChance[] = [];
+  const told = new Uint8Array(count + 1);
+  const note = (chance: MissedChance): void => {
+    if (told[chance.gear]!++ < TOLD) missed.push(chance);
+  };
+  let began = 0;
+  // Of the chance that is building up of each gear that is due.
+  const dueFrom = new Float64Array(count + 1).fill(Number.NaN);
+  const dueLow = new Float64Array(count + 1).fill(Number.POSITIVE_INFINITY);
+  const dueTurning = new Float64Array(count + 1).fill(Number.POSITIVE_INFINITY);
+  const dueHigh = new Float64Array(count + 1);
   // Per gear between: it may have been used unseen; it was passed by in one shift that counts.
   const room = new Uint8Array(count + 1);
   const passed = new Uint8Array(count + 1);
   const close = (): void => {
-    if (stretch >= CHANCE) for (let g = low + 1; g < high; g++) if (passed[g] === 1 && room[g] === 0) between[g]!++;
+    for (let g = low + 1; stretch >= CHANCE && g < high; g++) {
+      if (passed[g] === 0 || room[g] === 1) continue;
+      between[g]!++;
+      note({ gear: g, from: began, to: time[lastAt]!, turning: Number.NaN, low, high });
+    }
     room.fill(0);
     passed.fill(0);
     last = Number.NaN;
@@ -105,7 +139,26 @@ export function coverageOf({
       for (let k = 1; k <= count; k++) {
         const turning = (engine[i]! * gears[k - 1]!) / gears[g - 1]!;
         if (turning > fastest[k]!) fastest[k] = turning;
-        if (k > g && light[i] === 1 && turning >= DUE) due[k]! += dt;
+        if (!(k > g && light[i] === 1 && turning >= DUE)) continue;
+        if (Number.isNaN(dueFrom[k]!)) dueFrom[k] = time[i - 1]!;
+        if (turning < dueTurning[k]!) dueTurning[k] = turning;
+        if (g < dueLow[k]!) dueLow[k] = g;
+        if (g > dueHigh[k]!) dueHigh[k] = g;
+        const before = Math.floor(due[k]! / CHANCE);
+        due[k]! += dt;
+        if (Math.floor(due[k]! / CHANCE) === before) continue;
+        note({
+          gear: k,
+          from: dueFrom[k]!,
+          to: time[i]!,
+          turning: dueTurning[k]!,
+          low: dueLow[k]!,
+          high: dueHigh[k]!,
+        });
+        dueFrom[k] = Number.NaN;
+        dueTurning[k] = Number.POSITIVE_INFINITY;
+        dueLow[k] = Number.POSITIVE_INFINITY;
+        dueHigh[k] = 0;
       }
       // A kick-down skips gears on purpose, and so does letting go after it: no chance, but none taken away either.
       const down = g < last && (light[i] === 0 || light[lastAt] === 0);
@@ -115,6 +168,7 @@ export function coverageOf({
         if (slow) room[k] = 1;
         else if (!driver) passed[k] = 1;
       }
+      if (stretch === 0) began = time[i - 1]!;
       last = g;
       lastAt = i;
       stretch += dt;
@@ -128,5 +182,12 @@ export function coverageOf({
   const chances = between.map((passes, g) => passes + Math.floor(due[g]! / CHANCE));
   let ranges = 0;
   for (let g = 1; g <= count; g++) if (fastest[g]! >= PASSED) ranges++;
-  return { seconds, chances, driven, ranges, reverse };
+  return {
+    seconds,
+    chances,
+    missed: missed.filter(({ gear: g }) => seconds[g]! < SEEN).sort((a, b) => a.from - b.from),
+    driven,
+    ranges,
+    reverse,
+  };
 }

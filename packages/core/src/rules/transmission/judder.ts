@@ -8,7 +8,14 @@ import { median } from '../../math/quantile.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf } from '../ladder.js';
-import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
+import {
+  type Context,
+  defineRule,
+  type Judgement,
+  type LimitDefinition,
+  type Observed,
+  type Severity,
+} from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
 
 const CP = 'common practice, no source';
@@ -171,10 +178,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
   }
   const exceeded = limitOf(limits, severity);
   const usual = median(all.map(({ takeUp }) => takeUp.amplitude));
-  const graded = (amplitude: number) => {
-    const level = amplitude > limitOf(limits, 'repair').value ? ('repair' as const) : ('watch' as const);
-    return { severity: level, limit: { value: limitOf(limits, level).value, unit: 'rpm' } };
-  };
+  const levelAt = (amplitude: number): Severity => (amplitude > limitOf(limits, 'repair').value ? 'repair' : 'watch');
   const shown = sorted.filter(({ takeUp }) => takeUp.amplitude > limits.watch!.value);
   return {
     ...base,
@@ -191,12 +195,13 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         input,
         from: takeUp.from,
         to: takeUp.to,
-        ...graded(takeUp.amplitude),
+        severity: levelAt(takeUp.amplitude),
         peak: { value: takeUp.amplitude, unit: 'rpm' },
         usual: { value: usual, unit: 'rpm' },
+        limit: { value: limitOf(limits, levelAt(takeUp.amplitude)).value, unit: 'rpm' },
       }))
       .sort((a, b) => a.input - b.input || a.from - b.from),
-    summary: `The clutch judders: ${figure(judged.amplitude, 0)} rpm or more at ${BAND[0]} to ${BAND[1]} Hz in ${need} of ${counted(all.length, 'pull-away')}, worst at ${clockTime(sorted[0]!.takeUp.from)} (limit ${figure(exceeded.value, 0)} rpm).`,
+    summary: `The clutch judders: input speed swings by ${figure(judged.amplitude, 0)} rpm or more at ${BAND[0]} to ${BAND[1]} Hz in ${need} pull-aways (limit ${figure(exceeded.value, 0)} rpm); ${shown.length} of ${all.length} lie beyond ${figure(limits.watch!.value, 0)} rpm, the worst at ${clockTime(sorted[0]!.takeUp.from)}.`,
     causes: [
       'glazed or overheated clutch facings',
       'old or wrong transmission fluid',

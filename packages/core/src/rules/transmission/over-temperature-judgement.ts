@@ -55,7 +55,7 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
   const cooler = coolerOf(seen, limits.cooler);
   const base = {
     measures: measuresOf(seen, stored, cooler),
-    events: eventsOf(seen),
+    events: eventsOf(seen, ladder),
     limits: [...ladder, ...(limits.cooler === undefined ? [] : [limits.cooler])],
     notes: notesOf(
       seen,

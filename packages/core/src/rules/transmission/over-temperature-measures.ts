@@ -70,15 +70,21 @@ export function measuresOf(
   return measures;
 }
 
-export function eventsOf(seen: readonly Seen[]): RuleEvent[] {
+/** Each event with what is usual for this car and the limit that it reached, the lowest where it reached none surely. */
+export function eventsOf(seen: readonly Seen[], limits: readonly Limit[]): RuleEvent[] {
   return seen.flatMap(({ input, reading }) =>
-    reading.events.map(({ from, to, severity, peak }) => ({
-      input,
-      from,
-      to,
-      ...(severity === undefined ? {} : { severity }),
-      peak: { value: peak, unit: 'degC' },
-    })),
+    reading.events.map(({ from, to, severity, peak }) => {
+      const limit = limits.find(({ name }) => name === severity) ?? limits[0];
+      return {
+        input,
+        from,
+        to,
+        ...(severity === undefined ? {} : { severity }),
+        peak: { value: peak, unit: 'degC' },
+        ...(Number.isNaN(reading.usual) ? {} : { usual: { value: reading.usual, unit: 'degC' } }),
+        ...(limit === undefined ? {} : { limit: { value: limit.value, unit: 'degC' } }),
+      };
+    }),
   );
 }
 

@@ -10,6 +10,7 @@ import {
   secondsWhere,
   staysAbove,
 } from '../../derived/temperature-series.js';
+import { median } from '../../math/quantile.js';
 import type { Certainty, Channel } from '../../recording/recording.js';
 import type { TransmissionKind, Vehicle } from '../../vehicle/vehicle.js';
 import type { Limit, Severity } from '../rule.js';
@@ -67,6 +68,8 @@ export interface Reading {
   /** Seconds with a reading, and of these at operating temperature. */
   readonly seen: number;
   readonly warm: number;
+  /** Median at operating temperature and outside of the events, degC; NaN where there is none. */
+  readonly usual: number;
   readonly samples: number;
   /** Beyond the lowest limit, but for too few fresh samples to be an event. */
   readonly undecided: boolean;
@@ -157,6 +160,7 @@ export function readFluid(
       dwell,
       seen: secondsWhere(series, () => true),
       warm: secondsWhere(series, (x) => x >= OPERATING),
+      usual: median(series.value.filter((x) => x >= OPERATING && !over(lowest)(x))),
       samples: series.value.length,
       undecided: events.length === 0 && tooFew(series) && series.value.some(surelyOver(lowest)),
       constant: channel.quality.constant,

@@ -12,7 +12,7 @@ import {
   type Observed,
   type Severity,
 } from '../rule.js';
-import { clockTime, figure, signed } from '../wording.js';
+import { clockTime, figure } from '../wording.js';
 import { type Deviation, deviationOf, LASTS, WARM } from './pressure-reading.js';
 
 const CP = 'common practice, no source';
@@ -144,7 +144,8 @@ function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[
     limits: Object.values(limits),
     ...(pair.warm ? {} : { notes: ['Fluid temperature not recorded: cold fluid cannot be left out.'] }),
   };
-  const told = `${pair.name} stood ${signed(pair.value, 2)} bar (${signed((100 * pair.value) / pair.target, 0)} %) off its command of ${figure(pair.target)} bar at ${clockTime(pair.at)}`;
+  const share = figure(Math.abs((100 * pair.value) / pair.target), 0);
+  const told = `${pair.name} stood ${figure(Math.abs(pair.value), 2)} bar (${share} %) ${pair.value < 0 ? 'below' : 'above'} its command of ${figure(pair.target)} bar at ${clockTime(pair.at)}`;
   if (pair.severity !== undefined) {
     const scale = pair.severity === 'repair' ? 2 : 1;
     return {

@@ -5,6 +5,7 @@ import type { PassingRatio } from '../../derived/ratio-raw.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed } from '../rule.js';
 import { counted, figure, listed, signed } from '../wording.js';
+import { type Held, ratioEvents } from './ratio-events.js';
 
 export interface RatioObservation {
   readonly ratios: readonly LearnedRatio[];
@@ -12,6 +13,8 @@ export interface RatioObservation {
   readonly hz: number;
   /** Seconds that each gear was held without load, NaN where the load is not known. */
   readonly light: readonly number[];
+  /** Longest stretch of each gear, without load where there is one. */
+  readonly held: readonly Held[];
   /** Heaps that were never held: shift dips, or a gear hardly touched. */
   readonly passing: readonly PassingRatio[];
   /** An open converter may stand between engine and gears, and nothing recorded tells when. */
@@ -105,6 +108,13 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
         samples: worst.samples,
         channels: richest.channels,
       }),
+      events: ratioEvents(
+        observed,
+        firm.filter((step) => isOff(step, watch)),
+        firm,
+        gears,
+        watch,
+      ),
       summary: `The step from gear ${worst.lower} to ${worst.upper} is ${figure(worst.measured, 3)}, the profile says ${figure(worst.profile, 3)}: ${signed(worst.off)} % off, beyond the limit of ${figure(watch.value)} %.`,
       causes: ['a gearbox or gear set of another version is fitted', 'the profile names the ratios of another version'],
       advice: [

@@ -4,6 +4,7 @@ import { LEARNED_RATIOS, type LearnedRatios } from '../../derived/ratio-clusters
 import { RATIO_SAMPLES } from '../../derived/ratio-samples.js';
 import { isRefusal } from '../../derived/recipe.js';
 import { defineRule } from '../rule.js';
+import { longestHeld } from './ratio-events.js';
 import { judgeRatio } from './ratio-judgement.js';
 
 export const ratio = defineRule({
@@ -65,6 +66,7 @@ export const ratio = defineRule({
       ratios: learned.ratios,
       hz: isRefusal(data) ? Number.NaN : 1 / data.interval,
       light: isRefusal(load) ? learned.ratios.map(() => Number.NaN) : lightSeconds(view.time, learned, load.loaded),
+      held: longestHeld(view.time, learned, isRefusal(load) ? undefined : load.loaded),
       passing: learned.passing,
       open:
         kind !== 'dual-clutch' &&

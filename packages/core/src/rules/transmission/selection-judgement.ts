@@ -155,6 +155,7 @@ function dropped(event: Timed, limits: Readonly<Record<string, Limit>>, spacing:
           to: event.droppedAt + event.droppedOut,
           severity,
           kind: 'drop-out',
+          selected: event.to,
           dropOut: { value: event.droppedOut, unit: 's' },
           limit: { value: limit.value, unit: 's' },
         },

@@ -176,22 +176,27 @@ function summaryOf(found: Found, count: number, limits: Readonly<Record<string, 
 /** When, which pair, what was measured, what is usual for like shifts of this car, and the limit that it passed. */
 function eventOf({ shift, what, severity, limit }: Found): RuleEvent {
   const flare = what === 'flare';
+  const time = {
+    ...measure('duration', shift.duration, 's'),
+    ...measure('usualDuration', shift.usual, 's'),
+    ...measure('normalUpTo', shift.normal, 's'),
+  };
+  const overrun = {
+    ...measure('flare', shift.flare, 'rpm'),
+    ...measure('usualFlare', shift.usualFlare, 'rpm'),
+  };
   return {
     input: shift.input,
     from: shift.from,
     to: shift.to,
     severity,
-    what: flare ? 'flare' : 'duration',
+    what: flare ? 'engine runs over' : 'slow',
     pair: `${shift.gearBefore}-${shift.gearAfter}`,
     kind: `${shift.kind}, power ${shift.power}`,
-    limit: { value: limit, unit: flare ? 'rpm' : 's' },
-    ...measure('duration', shift.duration, 's'),
-    ...measure('usual', shift.usual, 's'),
-    ...measure('normal', shift.normal, 's'),
-    ...measure('flare', shift.flare, 'rpm'),
-    ...measure('usualFlare', shift.usualFlare, 'rpm'),
+    ...(flare ? { ...overrun, limit: { value: limit, unit: 'rpm' }, ...time } : {}),
+    ...(flare ? {} : { ...time, limit: { value: limit, unit: 's' }, ...overrun }),
     ...measure('tieUp', shift.tieUp, 'm/s2'),
-    ...measure('intervention', 100 * shift.intervention, '%'),
+    ...measure('torqueReduction', 100 * shift.intervention, '%'),
     ...measure('load', 100 * shift.load, '%'),
     ...measure('fluid', shift.fluid, 'degC'),
   };

@@ -72,6 +72,20 @@ describe('driveline.tyre-circumference', () => {
     expect(level(run({ wheels: [0.2, -0.1, 0.1, -0.2] }))).toBe('clear');
   });
 
+  it('says which axle has the smaller tyres, on which stretch it was measured, how far the parts of it scatter', () => {
+    const result = run({ wheels: [0, 0, 2, 2] });
+    expect(result.outcome === 'finding' && result.summary).toMatch(/rear axle rolls .* faster than the front axle/);
+    expect(result.outcome === 'finding' && result.summary).toMatch(/rear axle has the smaller tyres/);
+    const [event, ...more] = 'events' in result ? result.events : [];
+    expect(more).toEqual([]);
+    expect(event).toMatchObject({ severity: 'repair', what: 'front axle against rear axle', limit: { value: 1.5 } });
+    const [low, peak, high] = ['mostlyFrom', 'peak', 'mostlyTo'].map((k) => (event![k] as { value: number }).value);
+    expect(low!).toBeLessThanOrEqual(high!);
+    for (const percent of [low, peak, high]) expect(Math.abs(percent! - -2)).toBeLessThan(0.1);
+    expect(event!.to - event!.from).toBeGreaterThan(180);
+    expect((event!.distance as { value: number }).value).toBeGreaterThan(3);
+  });
+
   it('too short, or wheels missing: unproven; distance and wheels named', () => {
     const short = run({ wheels: [2, 2, 0, 0], seconds: 100 });
     expect(short.outcome === 'unproven' && short.missing.conditions.join()).toContain('3 km straight');

@@ -57,6 +57,23 @@ describe('driveline.wheel-speed', () => {
     ['beyond 8 deg', { offset: 9 }, 'repair'],
   ])('%s', (_name, drive, expected) => expect(level(run(drive))).toBe(expected));
 
+  it('says where a wheel or the steering was measured, what the other wheels do, and the limit', () => {
+    const events = (result: Result) => ('events' in result ? result.events : []);
+    const [lying, ...none] = events(run({ percent: -3.3 }));
+    expect(none).toEqual([]);
+    expect(lying).toMatchObject({ severity: 'repair', what: 'front left wheel, straight ahead', limit: { value: 3 } });
+    expect((lying!.peak as { value: number }).value).toBeCloseTo(-3.3, 2);
+    expect((lying!.otherWheels as { value: number }).value).toBeLessThan(0.1);
+    const [crooked] = events(run({ offset: 9 }));
+    expect(crooked).toMatchObject({ what: 'steering wheel, straight ahead', limit: { value: 8, unit: 'deg' } });
+    expect((crooked!.peak as { value: number }).value).toBeCloseTo(9, 1);
+    for (const { from, to } of [lying!, crooked!]) {
+      expect(from).toBeGreaterThanOrEqual(0);
+      expect(to).toBeGreaterThan(100);
+    }
+    expect(events(run({}))).toEqual([]);
+  });
+
   it('says wheel, count and time', () => {
     const result = run({ lost: [10, 20, 30] });
     expect(result.summary).toContain('front left wheel lost its signal 3 times');

@@ -1,10 +1,12 @@
 import { describe, expect, it } from 'vitest';
+import type { Measure } from '../../../src/rules/rule.js';
 import { gearCoverage } from '../../../src/rules/transmission/gear-coverage.js';
 import { ratio } from '../../../src/rules/transmission/ratio.js';
 import { shiftQuality } from '../../../src/rules/transmission/shift-quality.js';
 import { car, driveOf, type VehiclePatch } from '../helpers.js';
-import { type GearDrive, gearDrive, tell } from './gears.js';
+import { type GearDrive, gearDrive, type Told, tell } from './gears.js';
 
+const eventsOf = (told: Told) => told.events ?? [];
 const GEARS = [4, 2.4, 1.6, 1.2, 0.95, 0.78];
 /** 3.6 on a 245/40R19 of 2.0648 m: 60 / 2.0648 x 3.6 / 3.6 ... = rpm per km/h of ratio 1. */
 const SCALE = (3.6 * 1000) / 60 / 2.0649;
@@ -50,6 +52,28 @@ describe('transmission.ratio', () => {
   it('lets one per cent pass with its uncertainty, and finds a gear that is 4 % off', () => {
     expect(tell(ratio, drive(wrong(0.01))).outcome).toBe('clear');
     expect(tell(ratio, drive(wrong(0.04)))).toMatchObject({ outcome: 'finding', severity: 'watch' });
+  });
+
+  it('says where both gears of a step that is off were held, what was measured there and what the profile says', () => {
+    const events = eventsOf(tell(ratio, drive(wrong(0.04))));
+    // Gear 3 is off: the steps below and above it, with two gears each.
+    expect(events.map(({ what }) => what)).toEqual([
+      'gear 2 of step 2 to 3',
+      'gear 3 of step 2 to 3',
+      'gear 3 of step 3 to 4',
+      'gear 4 of step 3 to 4',
+    ]);
+    const d = gearDrive({ hz: 25, ratios: wrong(0.04).ratios, laps: 4 });
+    for (const event of events) {
+      const gear = Number(event.what!.toString().split(' ')[1]);
+      const inside = d.gear.filter((_, i) => d.time[i]! >= event.from && d.time[i]! <= event.to);
+      expect(inside.filter((g) => g === gear).length).toBeGreaterThan(0.97 * inside.length);
+      expect(event.to - event.from).toBeGreaterThan(3);
+      const [measured, profile] = [event.ratio, event.byProfile].map((each) => (each as Measure).value as number);
+      expect(measured! / profile!).toBeCloseTo(gear === 3 ? 1.04 : 1, 2);
+      expect(event).toMatchObject({ limit: { value: 1, unit: '%' }, severity: 'watch' });
+      expect((event.otherSteps as Measure).value).toBeLessThan(0.5);
+    }
   });
 
   it('judges by the limit of the profile and says so', () => {
@@ -165,6 +189,24 @@ describe('transmission.gear-coverage', () => {
     expect(tell(gearCoverage, drive({ lost: [3], laps: 2 })).outcome).toBe('unproven');
     const result = tell(gearCoverage, drive({ lost: [3] }));
     expect(result).toMatchObject({ outcome: 'finding', severity: 'watch', measures: { missing: { value: [3] } } });
+    // Each lap the third gear is passed by on the way from second to fourth.
+    const events = eventsOf(result);
+    expect(events.length).toBeGreaterThanOrEqual(3);
+    for (const event of events) {
+      expect(event).toMatchObject({ what: 'gear 3 passed by', severity: 'watch' });
+      expect(event.to - event.from).toBeGreaterThanOrEqual(9.9);
+      expect(event.to - event.from).toBeLessThan(40);
+    }
+  });
+
+  it('tells of the highest gear when it was due, what was used and how fast the engine would have turned in it', () => {
+    const events = eventsOf(tell(gearCoverage, drive({ lost: [6] })));
+    expect(events.length).toBeGreaterThanOrEqual(3);
+    for (const event of events) {
+      expect(event).toMatchObject({ what: 'gear 6 due, not taken', limit: { value: 1800, unit: 'rpm' } });
+      expect((event.engineSpeedInIt as Measure).value).toBeGreaterThanOrEqual(1800);
+      expect(event.used).toMatch(/gear 5|gears \d to 5/);
+    }
   });
 
   it('counts no chance where a slow log may have missed a gear that was passed through', () => {

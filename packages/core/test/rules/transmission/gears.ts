@@ -1,5 +1,5 @@
 import type { Drive, Missing } from '../../../src/derived/recipe.js';
-import type { Limit, Measure, Severity } from '../../../src/rules/rule.js';
+import type { Limit, Measure, RuleEvent, Severity } from '../../../src/rules/rule.js';
 import { runRule } from '../helpers.js';
 
 /** What a rule said, whatever the outcome. */
@@ -9,6 +9,7 @@ export interface Told {
   readonly severity?: Severity;
   readonly measures?: Readonly<Record<string, Measure>>;
   readonly limits?: readonly Limit[];
+  readonly events?: readonly RuleEvent[];
   readonly notes?: readonly string[];
   readonly missing?: Missing;
 }

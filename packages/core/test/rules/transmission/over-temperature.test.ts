@@ -90,6 +90,15 @@ describe('limits, exactly on each and one step either side', () => {
 });
 
 describe('events', () => {
+  it('say what is usual for this car and which limit was reached', () => {
+    const result = judged((t) => (t >= 500 && t < 530 ? 130 : 95 + (t % 2)));
+    const events = 'events' in result ? result.events : [];
+    expect(events).toHaveLength(1);
+    const [{ peak, usual, limit }] = events as unknown as [Record<string, { value: number }>];
+    expect(usual!.value).toBeLessThan(limit!.value);
+    expect(peak!.value).toBeGreaterThanOrEqual(limit!.value);
+  });
+
   it('needs two seconds at the limit', () => {
     const pulse = (seconds: number) => (t: number) => (t >= 300 && t < 300 + seconds - 1e-9 ? 118 : 110);
     expect(judged(pulse(1.9))).toMatchObject({ outcome: 'clear', measures: { events: { value: 0 } } });

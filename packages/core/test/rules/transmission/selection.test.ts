@@ -132,6 +132,6 @@ describe('transmission.selection', () => {
     expect(events(late)).toHaveLength(8);
     for (const event of events(late)) expect(event).toMatchObject({ usual: {}, limit: { value: 1.5, unit: 's' } });
     const drop = tell(selection, exercise({ drop: 1 }));
-    expect(events(drop)).toMatchObject([{ kind: 'drop-out', limit: { value: 0.5, unit: 's' } }]);
+    expect(events(drop)).toMatchObject([{ kind: 'drop-out', selected: 'D', limit: { value: 0.5, unit: 's' } }]);
   });
 });

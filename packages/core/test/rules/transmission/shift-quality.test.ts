@@ -99,7 +99,12 @@ describe('transmission.shift-quality evidence', () => {
     const found = events(tell(shiftQuality, judged({ flare }, 'dual-clutch')));
     expect(found).toHaveLength(1);
     const [event] = found;
-    expect(event).toMatchObject({ what: 'flare', pair: '2-3', severity: 'repair', limit: { value: 400, unit: 'rpm' } });
+    expect(event).toMatchObject({
+      what: 'engine runs over',
+      pair: '2-3',
+      severity: 'repair',
+      limit: { value: 400, unit: 'rpm' },
+    });
     expect(event!.to - event!.from).toBeGreaterThan(0.2);
     expect(Math.abs((event!.flare as { value: number }).value - 500)).toBeLessThan(40);
     expect((event!.usualFlare as { value: number }).value).toBeLessThan(40);
@@ -110,8 +115,8 @@ describe('transmission.shift-quality evidence', () => {
     const found = events(tell(shiftQuality, judged({ shift }, 'dual-clutch')));
     expect(found).toHaveLength(3);
     for (const event of found) {
-      expect(event).toMatchObject({ what: 'duration', pair: '3-4', kind: 'up, power on' });
-      const [duration, normal, usual] = ['duration', 'normal', 'usual'].map(
+      expect(event).toMatchObject({ what: 'slow', pair: '3-4', kind: 'up, power on' });
+      const [duration, normal, usual] = ['duration', 'normalUpTo', 'usualDuration'].map(
         (k) => (event[k] as { value: number }).value,
       );
       expect(usual).toBeCloseTo(0.16, 1);
