@@ -19,7 +19,7 @@ export interface CoverageObservation {
 }
 
 /** One chance that was not taken. */
-export interface MissedChance {
+interface MissedChance {
   /** The gear that was due or passed by. */
   readonly gear: number;
   readonly from: number;
