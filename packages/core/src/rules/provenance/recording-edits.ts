@@ -32,6 +32,10 @@ const QUIET = 0.33;
 /** Share of the second differences that count: the largest are gear shifts and steps of the pedal. */
 const CALM = 0.8;
 const OTHERS = 3;
+/** Second differences of a window that tell its noise as well as all of them. */
+const BENDS = 100;
+/** Rows of a window at which speeds are held against each other. */
+const PLACES = 40;
 /** Multiples of the usual scatter of its noise. */
 const NOISE_SCATTER = 4.5;
 /** An edited stretch ends from one row to the next: the windows beside it are sound to this share of its size. */
@@ -53,16 +57,18 @@ export function scaledStretches(channels: readonly Channel[], samples: Samples, 
   own.forEach((channel, c) => {
     // With two columns only one of them can be told off: the one that has a third to vote against is left to the others.
     if (own.length === 2 && c > 0) return;
+    const ratios = new Float64Array(2 * PLACES + 1);
+    const others = new Float64Array(held.length);
     const logs = edges.map(([a, b]) => {
-      const ratios: number[] = [];
-      for (let i = a; i < b; i += Math.max(1, Math.floor((b - a) / 40))) {
+      let count = 0;
+      for (let i = a; i < b; i += Math.max(1, Math.floor((b - a) / PLACES))) {
         const x = held[c]![i]!;
         if (!(x > MOVES) || !(speed[i]! > MOVES || c === 0)) continue;
-        const others: number[] = [];
-        for (let k = 0; k < held.length; k++) if (k !== c && held[k]![i]! > MOVES) others.push(held[k]![i]!);
-        if (others.length > 0) ratios.push(Math.log(x / median(others)));
+        let kin = 0;
+        for (let k = 0; k < held.length; k++) if (k !== c && held[k]![i]! > MOVES) others[kin++] = held[k]![i]!;
+        if (kin > 0) ratios[count++] = Math.log(x / middleOfSome(others, kin));
       }
-      return ratios.length >= FRESH ? median(ratios) : Number.NaN;
+      return count >= FRESH ? middleOfSome(ratios, count) : Number.NaN;
     });
     const usual = median(logs.filter((x) => !Number.isNaN(x)));
     const off = logs.map((x) => x - usual);
@@ -105,6 +111,7 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
     const rows = samples.fresh(channel.id);
     const floor = channel.quality.quantum / 4;
     const slowest = SAME.includes(channel.id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
+    const bends = new Float64Array(2 * BENDS);
     let k = 0;
     return edges.map(([a, b], w) => {
       while (k < rows.length && rows[k]! < a) k++;
@@ -115,10 +122,11 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
       let count = 0;
       let least = Number.POSITIVE_INFINITY;
       let most = Number.NEGATIVE_INFINITY;
-      const bends: number[] = [];
-      for (let m = first + 1; m + 1 < k; m++) {
+      // Of a fast column every n-th bend tells as much.
+      const step = Math.max(1, Math.floor((k - first - 2) / BENDS));
+      for (let m = first + 1; m + 1 < k; m += step) {
         const y = channel.values[rows[m]!]!;
-        bends.push(Math.abs(channel.values[rows[m - 1]!]! - 2 * y + channel.values[rows[m + 1]!]!));
+        bends[count] = Math.abs(channel.values[rows[m - 1]!]! - 2 * y + channel.values[rows[m + 1]!]!);
         least = Math.min(least, y);
         most = Math.max(most, y);
         total += y;
@@ -127,8 +135,8 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
       // What does not move has no noise to lose, and a speed near standstill is 0 for a part of the time.
       if (least < slowest) return Number.NaN;
       if (count < FRESH - 2 || !(most - least > 8 * channel.quality.quantum) || Number.isNaN(total)) return Number.NaN;
-      bends.sort((x, y) => x - y);
-      return Math.log(mean(bends.slice(0, Math.ceil(CALM * bends.length))) + floor);
+      bends.subarray(0, count).sort();
+      return Math.log(mean(bends.subarray(0, Math.ceil(CALM * count))) + floor);
     });
   });
   const relative = logs.map((column) => {
@@ -162,6 +170,13 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
   });
   // Where several columns fall quiet together it is the driving, or what makes them all.
   return found.filter((a) => !found.some((b) => b.channel !== a.channel && overlap(a, b)));
+}
+
+/** Median of the first values, which are put in order; NaN of none. */
+function middleOfSome(values: Float64Array, count: number): number {
+  const some = values.subarray(0, count).sort();
+  const k = count >> 1;
+  return count === 0 ? Number.NaN : count % 2 === 1 ? some[k]! : (some[k - 1]! + some[k]!) / 2;
 }
 
 /** First row and row after the last one of each window. */
