@@ -141,6 +141,24 @@ describe.skipIf(!hasValidation)(`worked examples of validation/physics-examples.
     });
   });
 
+  it('times of a coast-down and of a full-load run from the forces (closed forms of the worked examples, by steps of time)', () => {
+    const time = (inputs: Record<string, number>, from: number, to: number, force: (v: number) => number) => {
+      // Simpson's rule over speed: dt = m dv / F.
+      const steps = 2000;
+      const h = (to - from) / steps;
+      let sum = 0;
+      for (let i = 0; i <= steps; i++) sum += (i === 0 || i === steps ? 1 : i % 2 === 1 ? 4 : 2) / force(from + i * h);
+      return (inputs.m_kg! * h * sum) / 3;
+    };
+    const coast = example('coastdown');
+    const resists = (v: number) => coastDownForce(coast.inputs.A_N!, 0, coast.inputs.C!, v);
+    const slowed = time(coast.inputs, coast.inputs.v2_kmh! / 3.6, coast.inputs.v1_kmh! / 3.6, resists);
+    expect(off(slowed, coast.expected)).toBeLessThan(1e-9);
+    const run = example('accel-const-force-drag');
+    const pulls = (v: number) => run.inputs.F_N! - coastDownForce(0, 0, run.inputs.k_N_s2_m2!, v);
+    expect(off(time(run.inputs, 0, run.inputs.v_kmh! / 3.6, pulls), run.expected.t_s)).toBeLessThan(1e-9);
+  });
+
   it('the standard atmosphere (ISO 2533:1975 table 5, geopotential altitudes)', () => {
     const rows = sharedText('validation/isa.csv').trim().split(/\r?\n/).slice(1);
     const held = rows.map((row) => row.split(',')).filter((cells) => cells[1] === 'geopotential');

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { powerOf } from '../../src/physics/torque.js';
 import { overallRatio, parseTyre } from '../../src/vehicle/tyre.js';
 import { hasValidation, sharedText, WHERE } from '../math/published.js';
 
@@ -13,10 +14,32 @@ describe.skipIf(!hasValidation)(`tyre sizes of the published table${WHERE}`, () 
     expect(1000 / tyre.circumference).toBeCloseTo(Number(turns), 3);
   });
 
+  const examples: { id: string; inputs: Record<string, number>; expected: unknown }[] = hasValidation
+    ? JSON.parse(sharedText('validation/physics-examples.json'))
+    : [];
+  const example = (id: string) => examples.find((each) => each.id === id)!;
+
+  it('speed and tractive force in third gear (university course dinvei, propulsion limits, exercise 1, published output)', () => {
+    const { inputs, expected } = example('gear-speed-seen');
+    const published = expected as { v_kmh: number; F_N: number };
+    // The exercise rolls on the geometric radius, 0.2888 m.
+    const geometric = (Math.PI * parseTyre('185/60R14')!.diameter) / 1000;
+    const speed = inputs.rpm! / overallRatio(inputs.gear!, inputs.final!, geometric);
+    expect(speed / published.v_kmh).toBeCloseTo(1, 9);
+    // Power in is power out: F v = eta T omega.
+    const force = (inputs.eta! * powerOf(inputs.T_Nm!, inputs.rpm!) * 1000) / (speed / 3.6);
+    expect(force / published.F_N).toBeCloseTo(1, 8);
+  });
+
+  it('speed at 1000 rpm (kinematics: v1000 = 120 pi r / i, worked example)', () => {
+    const { inputs, expected } = example('speed-per-1000rpm');
+    const turning = overallRatio(inputs.gear!, inputs.final!, 2 * Math.PI * inputs.r_m!);
+    expect(1000 / turning / (expected as number)).toBeCloseTo(1, 9);
+  });
+
   it('185/60R14 of the worked example: 0.5776 m', () => {
-    const { examples } = { examples: sharedText('validation/physics-examples.json') };
-    expect(examples).toContain('"tyre-185-60-14"');
-    expect(parseTyre('185/60R14')!.diameter / 1000).toBeCloseTo(0.5776, 9);
+    const { expected } = example('tyre-185-60-14');
+    expect(parseTyre('185/60R14')!.diameter / 1000).toBeCloseTo(expected as number, 9);
   });
 });
 

@@ -72,7 +72,12 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
   const richest = observed.reduce((a, b) => (total(b.observation) > total(a.observation) ? b : a)).observation;
   const measures = measuresOf(richest);
   const details = {
-    ratios: richest.ratios.map(({ value, u, samples, number }, k) => detail(k, value, u, samples, number)),
+    ratios: richest.ratios.map(({ value, u, samples }, k) => ({
+      gear: numberOf(richest, k) ?? k + 1,
+      rpmPerKmh: value,
+      u,
+      samples,
+    })),
     ...(richest.passing.length > 0
       ? { passing: richest.passing.map(({ value, samples }) => ({ rpmPerKmh: value, samples })) }
       : {}),
@@ -222,14 +227,16 @@ function stepsOf(observed: readonly Observed<RatioObservation>[], gears: readonl
   });
 }
 
-function detail(k: number, value: number, u: number, samples: number, number: number): Record<string, number> {
-  return { gear: Number.isNaN(number) ? k + 1 : number, rpmPerKmh: value, u, samples };
+/** By the gears of the profile, else by the gear column; nothing where neither tells. */
+function numberOf({ ratios, matching }: RatioObservation, k: number): number | undefined {
+  const { number } = ratios[k]!;
+  return matching?.matches.find(({ index }) => index === k)?.gear ?? (number >= 1 ? number : undefined);
 }
 
-function measuresOf({ ratios, matching }: RatioObservation): Record<string, Measure> {
-  const measures: Record<string, Measure> = { gears: { value: ratios.length } };
-  ratios.forEach(({ value, number }, k) => {
-    const gear = matching?.matches.find(({ index }) => index === k)?.gear ?? (number >= 1 ? number : undefined);
+function measuresOf(richest: RatioObservation): Record<string, Measure> {
+  const measures: Record<string, Measure> = { gears: { value: richest.ratios.length } };
+  richest.ratios.forEach(({ value }, k) => {
+    const gear = numberOf(richest, k);
     if (gear !== undefined) measures[`ratio.gear${gear}`] = { value, unit: 'rpm/(km/h)' };
   });
   return measures;
