@@ -85,6 +85,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--only <rules...>', 'run these rules (or systems) only')
     .option('--json', 'print one JSON document (schema telltale/assessment@1)')
     .option('--markdown', 'print markdown')
+    .addOption(page())
     .addOption(redaction())
     .option('--sheet <file>', 'filled-in walk-round sheet (YAML or CSV); telltale plan --sheet writes an empty one')
     .option('--prices <file>', 'your own price list (YAML or CSV): what the findings justify')
@@ -148,6 +149,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--sheet [file]', 'write the empty walk-round sheet instead, to the file or to standard output')
     .option('--json', 'print one JSON document (schema telltale/plan@1)')
     .option('--markdown', 'print markdown')
+    .addOption(page())
     .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .addHelpText('after', EXAMPLES.plan)
@@ -163,6 +165,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--prices <file>', 'your own price list for all of them (YAML or CSV)')
     .option('--json', 'print one JSON document (schema telltale/shortlist@1)')
     .option('--markdown', 'print markdown')
+    .addOption(page())
     .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
@@ -257,6 +260,10 @@ function map() {
 
 function rate() {
   return new Option('--rate <hz>', 'rows per second of a log that has no time column').argParser(hertz);
+}
+
+function page() {
+  return new Option('--html <file>', 'write one self-contained page besides; replaced when it exists');
 }
 
 function redaction() {

@@ -41,6 +41,7 @@ export { redact } from './redaction/redact.js';
 export { assessmentDocument } from './report/assessment-document.js';
 export { columnsDocument } from './report/columns-document.js';
 export type { Block, Line, Span, Tone } from './report/document.js';
+export { renderHtml } from './report/html.js';
 export { toJson } from './report/json.js';
 export { renderMarkdown } from './report/markdown.js';
 export { planDocument } from './report/plan-document.js';

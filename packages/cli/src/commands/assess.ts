@@ -14,6 +14,7 @@ import {
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { expandFolders, openInput } from '../files.js';
+import { writePage } from '../page.js';
 import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { oneLine } from '../terminal/output.js';
@@ -33,6 +34,7 @@ export interface AssessFlags {
   readonly sheet?: string | undefined;
   readonly prices?: string | undefined;
   readonly redact?: boolean | undefined;
+  readonly html?: string | undefined;
 }
 
 /** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
@@ -74,6 +76,7 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   if (!flags.quiet || (nothing && !flags.json)) warn(assessment, paths, terminal);
   // Without a usable input there is nothing to report; the document is complete all the same.
   const shown = flags.redact ? redact(assessment) : assessment;
+  if (flags.html !== undefined) await writePage(flags.html, assessmentDocument(shown, RULES));
   if (flags.json || !nothing) terminal.out(render(shown, flags, terminal));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
 }

@@ -13,6 +13,7 @@ import {
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { readSideText, userPath } from '../files.js';
+import { writePage } from '../page.js';
 import { loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { paintFor } from '../terminal/paint.js';
@@ -22,6 +23,7 @@ export interface PlanFlags {
   readonly json?: boolean | undefined;
   readonly markdown?: boolean | undefined;
   readonly redact?: boolean | undefined;
+  readonly html?: string | undefined;
   /** A file, or true = standard output. */
   readonly sheet?: string | boolean | undefined;
 }
@@ -39,6 +41,7 @@ export async function planCommand(path: string | undefined, flags: PlanFlags, te
   const assessment = path === undefined ? undefined : await loadAssessment(path);
   const found = planFor(vehicle ?? { ...UNKNOWN_VEHICLE, id: assessment?.vehicle.id ?? '' }, assessment);
   const plan = flags.redact ? redact(found) : found;
+  if (flags.html !== undefined) await writePage(flags.html, planDocument(plan));
   if (flags.json) terminal.out(toJson(plan));
   else {
     const blocks = planDocument(plan);

@@ -12,6 +12,7 @@ import {
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { expandFolders, openInput, userPath } from '../files.js';
+import { writePage } from '../page.js';
 import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { oneLine } from '../terminal/output.js';
@@ -24,6 +25,7 @@ export interface ShortlistFlags {
   readonly markdown?: boolean | undefined;
   readonly quiet?: boolean | undefined;
   readonly redact?: boolean | undefined;
+  readonly html?: string | undefined;
 }
 
 /** Side files of one candidate, by what they say they are. */
@@ -63,6 +65,7 @@ export async function shortlistCommand(
   const found = shortlistOf(candidates);
   const list = flags.redact ? redact(found) : found;
   const blocks = shortlistDocument(list);
+  if (flags.html !== undefined) await writePage(flags.html, blocks);
   terminal.out(
     flags.json
       ? toJson(list)
