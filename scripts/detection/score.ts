@@ -152,6 +152,8 @@ export const BORDER: Readonly<Record<string, number>> = {
   'exhaust.temperature': 9,
   // shares of a limit: 0.1 s between two sensors at up to 12 g/s, and counts of switches
   'exhaust.catalyst': 0.4,
+  // shares of a limit: air meter, back pressure of the silencer, thickness of hot gas
+  'exhaust.particulate-filter': 0.25,
   // V: what a control unit reads off true; its share while cranking stands in the truth
   'electrical.charging': 0.12,
   // kPa: noise of a sensor over 0.3 s, a moving target
@@ -245,6 +247,7 @@ export const COMPARED: Readonly<Record<string, readonly string[]>> = {
   'air.turbo-health': ['missing'],
   'air.charge-leak': [],
   'exhaust.catalyst': ['storage.bank1', 'ratio.bank1'],
+  'exhaust.particulate-filter': ['share'],
 };
 
 export function score(reports: readonly Report[]): Score {

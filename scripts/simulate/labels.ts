@@ -66,6 +66,8 @@ export const LABELS: Readonly<Record<string, readonly [long: string, short: stri
   'oxygenSensorVoltage.bank2Sensor1': ['Oxygen sensor voltage bank 2 sensor 1', 'O2S21'],
   'oxygenSensorVoltage.bank2Sensor2': ['Oxygen sensor voltage bank 2 sensor 2', 'O2S22'],
   'catalystTemperature.bank1Sensor1': ['Catalyst temperature bank 1 sensor 1', 'CATEMP11'],
+  particulateFilterPressureDrop: ['Particulate filter pressure difference', 'GPF_DP'],
+  particulateFilterTemperature: ['Particulate filter temperature', 'GPF_TEMP'],
   exhaustGasTemperatureModelled: ['Exhaust manifold temperature modelled', 'EXHAUST_MANIFOLD_TEMP_MODELLED'],
   'preIgnitionCount.cylinder': ['Pre-ignition count cylinder #', 'PREIGNITION_COUNT#'],
   cylinderDeactivation: ['Cylinder deactivation active', 'CYLINDER_DEACTIVATION'],

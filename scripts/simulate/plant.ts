@@ -267,6 +267,9 @@ export class Plant {
   catalystBypass = 0;
   /** The front oxygen sensor switches, and the mixture swings with it. */
   narrowBand = false;
+  /** Resistance of the particulate filter over a clean one; kPa that its sensor shows at rest. */
+  filterLoad = 1.15;
+  filterOffset = 0;
   /** s by which a spacer delays the rear sensor; and a box that makes up its signal. */
   rearSpacer = 0;
   rearSimulated = false;

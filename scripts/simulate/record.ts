@@ -102,6 +102,8 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   idleSpeedTarget: [0, 1, 0, 8000],
   'injectorCorrection.*': [0.15, 0.1, -100, 100],
   'oxygenSensorVoltage.*': [0.004, 0.005, 0, 1.275],
+  particulateFilterPressureDrop: [0.03, 0.01, -10, 100],
+  particulateFilterTemperature: [0.5, 0.1, -40, 1200],
   'catalystTemperature.*': [0.5, 0.1, -40, 6513.5],
   'exhaustGasTemperature.*': [1.5, 1, -50, 1400],
   'engineRoughness.*': [0, 0.01, -1000, 1000],

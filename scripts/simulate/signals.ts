@@ -3,6 +3,7 @@ import type { Bus } from './bus.js';
 import type { CarSpec } from './car.js';
 import type { Combustion } from './combustion.js';
 import type { Driveline } from './driveline.js';
+import type { Filter } from './filter.js';
 import type { KnockControl } from './knock.js';
 import type { Mixture } from './mixture.js';
 import type { Plant } from './plant.js';
@@ -17,6 +18,7 @@ export interface SignalSource {
 }
 interface Parts {
   readonly aftertreatment: Aftertreatment;
+  readonly filter: Filter;
   readonly mixture: Mixture;
   readonly knock: KnockControl;
   readonly combustion: Combustion;
@@ -129,6 +131,8 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     add(`oxygenSensorVoltage.bank${k + 1}Sensor1`, () => parts.aftertreatment.front[k]!);
     add(`oxygenSensorVoltage.bank${k + 1}Sensor2`, () => parts.aftertreatment.rear[k]!);
   }
+  add('particulateFilterPressureDrop', () => parts.filter.shown + plant.filterOffset);
+  add('particulateFilterTemperature', () => parts.filter.temperature);
   add('catalystTemperature.bank1Sensor1', () => parts.aftertreatment.temperature);
   add('exhaustGasTemperature.sensor2', () => combustion.afterTurbine);
   add('exhaustGasTemperatureModelled', () => combustion.modelled);

@@ -8,6 +8,7 @@ import { Driveline } from './driveline.js';
 import { Driver } from './driver.js';
 import { Electrics } from './electrics.js';
 import { Engine } from './engine.js';
+import { Filter } from './filter.js';
 import { FuelSystem } from './fuel-system.js';
 import { Heat } from './heat.js';
 import { Hydraulics } from './hydraulics.js';
@@ -58,6 +59,7 @@ export interface Simulation {
   readonly signals: ReadonlyMap<string, Float32Array>;
   readonly truth: Truth;
   readonly aftertreatment: Aftertreatment;
+  readonly filter: Filter;
 }
 
 /** Runs a drive. Same spec, same numbers. Integrates at 200 Hz; no allocation per step. */
@@ -106,6 +108,7 @@ export function simulate(spec: DriveSpec): Simulation {
   const knock = new KnockControl(car, plant, new Random(spec.seed, 2));
   const combustion = new Combustion(car, plant, new Random(spec.seed, 5));
   const aftertreatment = new Aftertreatment(car, plant, warm, new Random(spec.seed, 7));
+  const filter = new Filter(car, plant, warm);
   const electrics = new Electrics(plant);
   const fuel = new FuelSystem(car, plant, engine.ratedFlow);
   const oil = new Oil(car, plant);
@@ -147,6 +150,7 @@ export function simulate(spec: DriveSpec): Simulation {
     driveline,
     transmission,
     aftertreatment,
+    filter,
   });
   const count = columns.length;
   let capacity = 60000;
@@ -169,6 +173,7 @@ export function simulate(spec: DriveSpec): Simulation {
     knock.step(b, STEP);
     combustion.step(b, STEP);
     aftertreatment.step(b, mixture, combustion.gas, STEP);
+    filter.step(b, aftertreatment.temperature, STEP);
     driveline.step(b, STEP);
     hydraulics.step(b, STEP);
     vibrations.step(b, STEP);
@@ -197,5 +202,5 @@ export function simulate(spec: DriveSpec): Simulation {
   const signals = new Map<string, Float32Array>();
   for (let c = 0; c < count; c++) signals.set(columns[c]!.id, stores[c]!.subarray(0, kept));
   const truth = keeper.finish(b, { mixture, knock, transmission, driver }, STEP);
-  return { car, plant, rate, samples: kept, time, signals, truth, aftertreatment };
+  return { car, plant, rate, samples: kept, time, signals, truth, aftertreatment, filter };
 }

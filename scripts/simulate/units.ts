@@ -143,6 +143,8 @@ const BY_STEM: Readonly<Record<string, Family>> = {
   exhaustGasTemperatureModelled: 'temperature',
   oxygenSensorVoltage: 'voltage',
   catalystTemperature: 'temperature',
+  particulateFilterPressureDrop: 'pressure',
+  particulateFilterTemperature: 'temperature',
   preIgnitionCount: 'code',
   cylinderDeactivation: 'code',
   coolantPumpDuty: 'share',

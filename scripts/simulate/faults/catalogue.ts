@@ -40,6 +40,7 @@ import { oilSurge } from './oil-surge.js';
 import { oilTemperature } from './oil-temperature.js';
 import { overRev } from './over-rev.js';
 import { overTemperature } from './over-temperature.js';
+import { particulateFilter } from './particulate-filter.js';
 import { power } from './power.js';
 import { preIgnition } from './pre-ignition.js';
 import { pressure } from './pressure.js';
@@ -106,6 +107,7 @@ export const FAULTS: readonly FaultFamily[] = [
   lambdaLoad,
   exhaustTemperature,
   catalyst,
+  particulateFilter,
   charging,
   boostControl,
   sensorAgreement,

@@ -30,6 +30,7 @@ import { smoothness } from './engine/smoothness.js';
 import { startQuality } from './engine/start-quality.js';
 import { torqueLoad } from './engine/torque-load.js';
 import { catalyst } from './exhaust/catalyst.js';
+import { particulateFilter } from './exhaust/particulate-filter.js';
 import { exhaustTemperature } from './exhaust/temperature.js';
 import { injectorDuty } from './fuel/injector-duty.js';
 import { injectorSize } from './fuel/injector-size.js';
@@ -118,6 +119,7 @@ export const RULES: readonly Rule[] = Object.freeze([
   chargeLeak,
   exhaustTemperature,
   catalyst,
+  particulateFilter,
   charging,
   storedCodes,
   monitorResults,

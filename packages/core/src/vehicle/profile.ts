@@ -42,6 +42,22 @@ const PROFILE = z.strictObject({
       tyreRear: TYRE.optional(),
     })
     .default({}),
+  exhaust: z
+    .strictObject({
+      particulateFilter: z
+        .strictObject({
+          fitted: z
+            .boolean({ error: 'expected true or false: has the car a particulate filter by design?' })
+            .optional(),
+          pressureDrop: quantityIn('kPa', '6 kPa', [0.2, 60]).optional(),
+          flow: quantityIn('m3/h', '900 m3/h', [50, 10000]).optional(),
+        })
+        .refine(({ pressureDrop, flow }) => (pressureDrop === undefined) === (flow === undefined), {
+          error: 'expected pressureDrop and flow together: a pressure drop means something at a volume flow only',
+        })
+        .optional(),
+    })
+    .default({}),
   body: z
     .strictObject({
       mass: quantityIn('kg', '1760 kg', [200, 10000]).optional(),

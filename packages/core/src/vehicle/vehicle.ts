@@ -29,6 +29,16 @@ export interface Vehicle {
     readonly tyreFront?: string;
     readonly tyreRear?: string;
   };
+  readonly exhaust: {
+    readonly particulateFilter?: {
+      /** False = the car has none by design. */
+      readonly fitted?: boolean;
+      /** kPa that one clean, sound filter of this car takes at `flow`, hot. */
+      readonly pressureDrop?: number;
+      /** m3/h of hot exhaust gas through one filter, to which `pressureDrop` belongs; the two stand together. */
+      readonly flow?: number;
+    };
+  };
   readonly body: {
     /** kg */
     readonly mass?: number;
@@ -83,6 +93,7 @@ export const UNKNOWN_VEHICLE: Vehicle = Object.freeze({
   engine: {},
   transmission: {},
   driveline: {},
+  exhaust: {},
   body: {},
   calibration: {},
   limits: {},

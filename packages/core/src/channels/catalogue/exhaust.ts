@@ -96,7 +96,7 @@ export const EXHAUST: readonly ChannelDefinition[] = [
     'particulateFilterPressureDrop',
     'kPa',
     [-5, 60],
-    'particulate filter pressure drop | particulate filter differential pressure | particulate filter pressure (difference) | particulate filter delta pressure',
+    'particulate filter pressure drop | particulate filter differential pressure | particulate filter pressure (difference) | particulate filter delta pressure | particulate filter dp | particulate filter d p | particulate filter delta p | particulate filter diff pressure',
     'Pressure drop over the particulate filter',
     { gauge: true, positions: ['bank'], number: 'bank', rate: 200 },
   ),
