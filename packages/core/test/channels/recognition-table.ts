@@ -76,6 +76,7 @@ export const RECOGNISED: Readonly<Record<string, string>> = {
   'knockSensorVoltage.sensor1': 'Knock sensor 1 voltage|Knock sensor 1 (V)@V',
   'misfireCount.cylinder4': 'Misfires cylinder 4|Misfire cyl. 4 count',
   'engineRoughness.cylinder5': 'Roughness cylinder 5',
+  particulateFilterPressureDrop: 'GPF_DP|OPF dP [mbar]@mbar|DPF delta p (kPa)@kPa|Particulate filter diff. pressure',
   exhaustGasTemperature: 'EGT|Exhaust gas temperature (°C)@degC|EGT before turbine',
   'catalystTemperature.bank1Sensor1': 'CATEMP11|CATALYST_TEMPERATURE_BANK1_SENSOR1 ()',
   'catalystTemperature.bank1Sensor2': 'CATEMP12|CATALYST_TEMPERATURE_BANK1_SENSOR2 ()',

@@ -118,7 +118,7 @@ describe('what must not fool it', () => {
       expect(told({ offset, share: 0.05 })).toBe('watch');
       expect(told({ offset, share: 4 })).toBe('repair');
     }
-    expect(judged({ offset: 8 }).notes?.join(' ')).toContain('8 kPa');
+    expect(JSON.stringify(judged({ offset: 8 }))).toContain('offset of 8 kPa');
   });
 
   it('without rest the drives tell the offset themselves, where they reach from little flow to much', () => {
