@@ -33,7 +33,7 @@ export interface Classes {
   readonly drop: Float64Array;
 }
 
-export interface FilterReading {
+interface FilterReading {
   /** '' where there is one filter only. */
   readonly bank: string;
   readonly channel: Channel;
@@ -61,7 +61,7 @@ type Reads = Pick<Drive, 'time' | 'derive'> & {
   optional(id: FilterChannel): Channel | undefined;
   family(id: FilterChannel): readonly Channel[];
 };
-export type FilterChannel =
+type FilterChannel =
   | 'particulateFilterPressureDrop'
   | 'particulateFilterTemperature'
   | 'catalystTemperature'

@@ -102,7 +102,7 @@ describe('limits, exactly on each and one step either side', () => {
     const of = (wish: Wish) => {
       const result = judged(wish);
       if (result.outcome !== 'finding') throw new Error(result.summary);
-      return result.causes[0];
+      return result.causes?.[0];
     };
     expect(of({ share: 0.02 })).toContain('emptied');
     expect(of({ share: 4 })).toContain('soot');
