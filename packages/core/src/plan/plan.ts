@@ -159,7 +159,9 @@ function channelsFor(open: readonly Open[], everything: boolean): PlannedChannel
   const found = new Map<string, { priority: 1 | 2 | 3; rules: string[] }>();
   const add = (id: string, priority: 1 | 2 | 3, rule: string): void => {
     const base = id.split('.')[0]!;
-    if (findChannel(base)?.definition.kind === 'stored') return;
+    // Counters and peaks of control-unit memory are read out once, before the start; no logger samples them.
+    const definition = findChannel(base)?.definition;
+    if (definition?.kind === 'stored' || definition?.system === 'stored') return;
     const entry = found.get(base);
     if (entry === undefined) found.set(base, { priority, rules: [rule] });
     else {

@@ -142,3 +142,11 @@ describe('the plan', () => {
     expect(answered.filter((rule) => mentioned.includes(rule))).toEqual([]);
   });
 });
+
+it('asks no logger for what is read out of control-unit memory once', () => {
+  const ids = planFor(UNKNOWN_VEHICLE).channels.map(({ id }) => id);
+  expect(ids.length).toBeGreaterThan(50);
+  for (const id of ids) expect(findChannel(id)?.definition.system, id).not.toBe('stored');
+  for (const id of ['launchCount', 'codeCount', 'ignitionCycles', 'engineStartCount', 'warmUpsSinceClear'])
+    expect(ids).not.toContain(id);
+});
