@@ -30,6 +30,8 @@ export interface RuleRow {
     readonly median: number;
     readonly p95: number;
   }[];
+  /** Shifts whose duration is off by no more than one sample interval and 10 ms. */
+  readonly timed?: Share;
 }
 
 export interface Score {
@@ -317,7 +319,14 @@ function ruleRow(rule: string, healthy: readonly Report[], usable: readonly Repo
     false: share(answers, isFalse),
     unproven: share(answers, (answer) => answer.outcome === 'unproven'),
     errors: errorsOf(rule, answersOf(rule, usable)),
+    ...timedOf(answersOf(rule, usable)),
   };
+}
+
+function timedOf(answers: readonly Answer[]): Pick<RuleRow, 'timed'> {
+  const all = answers.flatMap(({ shifts }) => shifts ?? []);
+  if (all.length === 0) return {};
+  return { timed: { hits: all.filter(({ error, allowed }) => error <= allowed).length, of: all.length } };
 }
 
 function errorsOf(rule: string, answers: readonly Answer[]): RuleRow['errors'] {

@@ -35,6 +35,14 @@ export function tables(score: Score): string {
       ),
     ),
     '',
+    ...score.rules.flatMap(({ rule, timed }) =>
+      timed === undefined
+        ? []
+        : [
+            `**Shift durations** (${rule}) off by no more than one sample interval and 10 ms: ${timed.hits} of ${timed.of}, ${rate(timed)}.`,
+            '',
+          ],
+    ),
     '**Across the lowest limit**: share of drives with a finding, by distance from the limit in borders (twice the uncertainty)',
     '',
     '| rule | distance | found |',

@@ -5,7 +5,9 @@ import {
   FAULTS,
   memoryFiles,
   Random,
+  type RecordSpec,
   record,
+  type Simulation,
   simulate,
   type TrueFinding,
   toCsv,
@@ -20,6 +22,8 @@ export interface Answer {
   readonly summary: string;
   readonly measures: Readonly<Record<string, number | readonly number[]>>;
   readonly truth: TrueFinding;
+  /** How far each timed shift is off the truth, s, and one sample interval with 10 ms to spare. */
+  readonly shifts?: readonly { readonly error: number; readonly allowed: number }[];
 }
 
 export interface Report {
@@ -71,10 +75,31 @@ export async function run(trial: Trial, only: readonly string[] = []): Promise<R
       summary: result.summary,
       measures,
       truth: family.truth(sim),
+      ...(family.rule === 'transmission.shift-quality' && 'details' in result
+        ? { shifts: timed(result.details, sim, drawn.record) }
+        : {}),
     };
   });
   const base = { trial, kind: drawn.kind, car: sim.car.id, answers };
   return error === undefined ? base : { ...base, unusable: `${error.code}: ${error.message}` };
+}
+
+/** A shift of the recording is that of the simulation with the same gears around its time. */
+function timed(
+  details: Readonly<Record<string, unknown>> | undefined,
+  sim: Simulation,
+  { rate, from: begins = 0 }: RecordSpec,
+): { error: number; allowed: number }[] {
+  const shifts = (details?.shifts ?? []) as readonly { from: number; to: number; pair: string; duration: number }[];
+  return shifts.flatMap(({ from, to, pair, duration }) => {
+    const middle = begins + (from + to) / 2;
+    const same = sim.truth.shifts.filter(({ t10, t90, gearBefore, gearAfter }) => {
+      return `${gearBefore}-${gearAfter}` === pair && Math.abs((t10 + t90) / 2 - middle) < 1;
+    });
+    const own = same[0];
+    if (own === undefined || same.length > 1) return [];
+    return [{ error: Math.abs(duration - (own.t90 - own.t10)), allowed: 1 / rate + 0.01 }];
+  });
 }
 
 function plain(measures: Readonly<Record<string, Measure>>): Record<string, number | readonly number[]> {

@@ -46,7 +46,12 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
   const sharp = steady.filter(({ input }) => fineInputs.has(input));
   const found = flaresOf(judged, fineInputs, limits);
   found.push(...slowOf(steady, fineInputs, kind), ...absoluteOf(sharp, limits.absolute));
-  const base = { measures: measuresOf(judged), limits: Object.values(limits), notes: notesOf(kind) };
+  const base = {
+    measures: measuresOf(judged),
+    limits: Object.values(limits),
+    notes: notesOf(kind),
+    details: { shifts: steady.slice(0, LISTED).map(listing) },
+  };
   const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
   const channels = observed.flatMap(({ observation }) => observation.channels);
   if (worst !== undefined) {
@@ -97,6 +102,14 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
     }),
     summary: `${counted(sharp.length, 'shift')} judged: half within ${figure(quantile(durations, 0.5), 2)} s, the slowest ${figure(Math.max(...durations), 2)} s; the engine ran over by at most ${figure(flare, 0)} rpm (limit ${figure(watch.value, 0)} rpm).`,
   };
+}
+
+/** Shifts that the details list, the first of them. */
+const LISTED = 500;
+
+/** One shift that was timed: s, and standard uncertainty of the duration. */
+function listing({ input, from, to, gearBefore, gearAfter, duration, durationU }: JudgedShift) {
+  return { input, from, to, pair: `${gearBefore}-${gearAfter}`, duration, durationU };
 }
 
 /** One sample that stands out may be a spike: a flare shows in two, or in two shifts of the same pair. */
