@@ -41,12 +41,17 @@ const FULL = 65_535;
 
 const state = (of: ClaimState, because: string): Omit<WeighedClaim, 'claim' | 'said'> => ({ state: of, because });
 
+/** First clause of another rule's summary: it stands there in full. */
+function brief(summary: string): string {
+  return summary.split(/; |\. /, 1)[0]!.replace(/\.$/, '');
+}
+
 /** The result of the rule that answers the question itself. */
 function joined(rule: string, what: string): Weigher {
   return (_, __, results) => {
     const result = results.get(rule);
     if (result === undefined) return state('not shown', `${what} was not judged in this run`);
-    const because = result.summary.replace(/\.$/, '');
+    const because = brief(result.summary);
     if (result.outcome === 'finding') return state('contradicted', because);
     return state(result.outcome === 'clear' ? 'supported' : 'not shown', because);
   };
@@ -81,17 +86,18 @@ export const WEIGHERS: Readonly<Record<string, Weigher>> = {
       return launches > claim
         ? state('contradicted', `the control unit counts ${counted(launches, 'launch').replace('launchs', 'launches')}`)
         : state('supported', `the control unit counts ${launches}`);
-    if (seen?.outcome === 'finding') return state('contradicted', seen.summary.replace(/\.$/, ''));
+    if (seen?.outcome === 'finding') return state('contradicted', brief(seen.summary));
     return state('not shown', 'the launch counter was not read out');
   },
   distance(said, { odometer }, results) {
     const claim = Number(said);
     const units = results.get('provenance.distance');
-    if (units?.outcome === 'finding') return state('contradicted', units.summary.replace(/\.$/, ''));
     if (Number.isNaN(odometer)) return state('not shown', 'no odometer was read out');
     const off = odometer - claim;
+    if (units?.outcome === 'finding' && off <= Math.max(ROUNDED * claim, 500))
+      return state('contradicted', brief(units.summary));
     return off > Math.max(ROUNDED * claim, 500)
-      ? state('contradicted', `${figure(odometer, 0)} km read out, ${figure(off, 0)} km more`)
+      ? state('contradicted', `${figure(odometer, 0)} km read out of a control unit, ${figure(off, 0)} km more`)
       : state(
           units?.outcome === 'clear' ? 'supported' : 'not shown',
           `${figure(odometer, 0)} km read out${units?.outcome === 'clear' ? '' : ', from one place only'}`,
@@ -101,7 +107,7 @@ export const WEIGHERS: Readonly<Record<string, Weigher>> = {
     if (said !== 'never') return state('not judged', 'only the claim that it never was can be held against evidence');
     const signs = ['usage.severity', 'usage.over-rev'].flatMap((id) => {
       const result = results.get(id);
-      return result?.outcome === 'finding' ? [result.summary.replace(/\.$/, '')] : [];
+      return result?.outcome === 'finding' ? [brief(result.summary)] : [];
     });
     if (overRevs > 0) signs.unshift(`the control unit counts ${counted(overRevs, 'over-rev')}`);
     return signs.length > 0
@@ -112,7 +118,11 @@ export const WEIGHERS: Readonly<Record<string, Weigher>> = {
     if (said !== 'never')
       return state('not judged', 'only the claim that they never were can be held against evidence');
     const recent = results.get('provenance.recent-clear');
-    if (recent?.outcome === 'finding') return state('contradicted', recent.summary.replace(/\.$/, ''));
+    if (recent?.outcome === 'finding')
+      return state(
+        'contradicted',
+        Number.isNaN(sinceClear) ? brief(recent.summary) : `cleared ${figure(sinceClear, 0)} km ago`,
+      );
     if (Number.isNaN(sinceClear)) return state('not shown', 'distance since codes were cleared was not read out');
     if (sinceClear >= FULL) return state('supported', `not within the last ${FULL} km, where the counter ends`);
     if (Number.isNaN(odometer))

@@ -79,7 +79,13 @@ export const claims = defineRule({
       boost: held.length > 0 ? Math.max(...held) : Number.NaN,
       boostU: isRefusal(boost) ? Number.NaN : boost.u,
       pulls: held.length,
-      odometer: lastValue(view.optional('odometer')),
+      odometer: Math.max(
+        ...[
+          lastValue(view.optional('odometer')),
+          ...(isRefusal(readOut) ? [] : readOut.odometers.map(({ value }) => value)),
+        ].filter((x) => !Number.isNaN(x)),
+        Number.NEGATIVE_INFINITY,
+      ),
       sinceClear: lastValue(view.optional('distanceSinceClear')),
       launches: lastValue(view.optional('launchCount')),
       overRevs: lastValue(view.optional('overRevCount')),
@@ -138,7 +144,7 @@ function judge(observed: readonly Observed<Evidence>[], context: Context): Judge
         doubts: [0.95],
       }),
       summary: `${counted(against.length, 'claim')} of ${weighed.length} contradicted. ${against
-        .map(({ claim, said: what, because }) => `${name(claim)}, ${what} claimed: ${lower(because)}`)
+        .map(({ claim, said: what, because }) => `${name(claim)} (said: ${what}): ${lower(because)}`)
         .join('. ')}.`,
       causes: ['the car is not what was said', 'the seller passes on what an earlier owner said'],
       advice: [
@@ -172,7 +178,7 @@ function judge(observed: readonly Observed<Evidence>[], context: Context): Judge
 
 /** What several recordings and read-outs of one car say together: the highest count, the longest distance. */
 function together(all: readonly Evidence[]): Evidence {
-  const known = (of: (each: Evidence) => number): number[] => all.map(of).filter((x) => !Number.isNaN(x));
+  const known = (of: (each: Evidence) => number): number[] => all.map(of).filter((x) => Number.isFinite(x));
   const most = (of: (each: Evidence) => number): number => {
     const values = known(of);
     return values.length > 0 ? Math.max(...values) : Number.NaN;

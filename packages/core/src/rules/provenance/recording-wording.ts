@@ -8,8 +8,7 @@ import type { Seam } from './recording-jumps.js';
 
 /** One sign that a recording is not what was driven. */
 export interface Sign {
-  /** `joined`, `missing`, `copied`, `edited`, `clock`. */
-  readonly kind: 'joined' | 'missing' | 'copied' | 'edited' | 'clock';
+  readonly kind: 'joined' | 'missing' | 'paused' | 'copied' | 'edited' | 'clock';
   readonly text: string;
   /** `watch` when an honest logger does the same. */
   readonly severity: 'watch' | 'repair';
@@ -60,10 +59,10 @@ export function counterSign(fault: CounterFault, input: number): Sign {
       };
     case 'gap':
       return {
-        kind: 'missing',
+        kind: 'paused',
         severity: 'watch',
         text: `${clockTime(value)} min are missing at ${clockTime(from)} although the engine ran on (its run time goes from ${clockTime(before)} to ${clockTime(after)})`,
-        event: event('missing', 'watch'),
+        event: event('paused', 'watch'),
       };
     case 'odometer':
       return {

@@ -2,7 +2,7 @@ import { CLOCK_RESTARTS } from '../../derived/clock-restarts.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { confidenceOf } from '../confidence.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { clockTime, counted, figure, listed } from '../wording.js';
+import { clockTime, counted, figure } from '../wording.js';
 import { LIVELY, type RecordingReading, readRecording, STATES } from './recording-reading.js';
 import { copySign, counterSign, editSign, type Sign, seamSign } from './recording-wording.js';
 
@@ -28,8 +28,9 @@ const limits: readonly LimitDefinition[] = [
 ];
 
 const CAUSES: Readonly<Record<Sign['kind'], readonly string[]>> = {
-  joined: ['two recordings joined into one', 'a stretch cut out and the clock rewritten'],
-  missing: ['a stretch cut out', 'recording paused, or the link to the car lost'],
+  joined: ['a stretch cut out and the clock rewritten', 'two recordings joined into one'],
+  missing: ['a stretch cut out and the clock rewritten'],
+  paused: ['recording paused, or the link to the car lost', 'a stretch cut out'],
   copied: ['a stretch copied over another', 'a logger that wrote its buffer twice'],
   edited: ['a column changed by hand', 'a sensor or its plug that failed for a while'],
   clock: ['clock of the file rewritten', 'clock of the logger wrong'],
@@ -84,7 +85,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
   const base = {
     measures: {
       joined: { value: count('joined') },
-      missing: { value: count('missing') },
+      missing: { value: count('missing') + count('paused') },
       copied: { value: count('copied') },
       edited: { value: count('edited') },
       clock: { value: count('clock') },
@@ -122,7 +123,10 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
         channels: [],
         doubts: [severity === 'watch' ? 0.7 : kinds.every((kind) => kind === 'edited') ? 0.85 : 1],
       }),
-      summary: `${severity === 'repair' ? 'The recording is not what was driven' : 'The recording is not whole'}: ${listed(told.slice(0, 3).map(({ text }) => text))}${more > 0 ? `; ${counted(more, 'further place')}` : ''}.`,
+      summary: `${severity === 'repair' ? 'The recording is not what was driven' : 'The recording is not whole'}: ${told
+        .slice(0, 3)
+        .map(({ text }) => text)
+        .join('; ')}${more > 0 ? `; ${counted(more, 'further place')}` : ''}.`,
       causes: [...new Set(kinds.flatMap((kind) => CAUSES[kind]))],
       advice: [
         'Ask for the file as the logger wrote it, and how it was made.',

@@ -117,7 +117,7 @@ test('one contradiction is to watch, two are to mend the price', async () => {
     severity: 'repair',
     measures: { contradicted: { value: 2 } },
   });
-  expect(both.result.summary).toMatch(/60000 km claimed.*90000 km read out/);
+  expect(both.result.summary).toMatch(/said: 60000 km.*90000 km read out/);
 });
 
 test.each(['{ launches: often }', '{ coldStart: maybe }', '{ boost: 1.2 }', '{ tracked: yes }'])(
