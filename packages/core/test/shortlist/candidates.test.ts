@@ -34,7 +34,7 @@ function assessed(name: string): Promise<Assessment> {
   );
 }
 
-/** What is true of the three stands in test-data/candidates/expected.json, made with them by scripts/simulate/candidates.ts. */
+/** What is true of the three stands in test-data/candidates/expected.json, made with them by scripts/candidates.ts. */
 describe('three candidates', () => {
   const of: Record<string, Assessment> = {};
   let list: Shortlist;

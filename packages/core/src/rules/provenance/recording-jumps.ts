@@ -49,8 +49,6 @@ const TOGETHER = 4;
 /** Longest step (s) over which speeds are compared. */
 const SPEED_STEP = 1.1;
 
-export const JUMPING: readonly string[] = [...Object.keys(SLOW), ...SPEEDS];
-
 /** NaN is no sample. Leaps of one channel, in order of time; none across a place in `restarts` (s). */
 export function leapsOf(
   channel: Channel,

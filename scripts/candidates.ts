@@ -1,20 +1,20 @@
 // Writes test-data/candidates: three invented cars of one kind, as three sellers hand them over, with what is true of each.
-// Usage: node scripts/run.mjs scripts/simulate/candidates.ts [--out FOLDER]
+// Usage: node scripts/run.mjs scripts/candidates.ts [--out FOLDER]
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { emptySheet } from '@telltale/core';
-import { carById } from './cars.js';
-import { cylinderSet, fuelSet, fullSet } from './channel-sets.js';
-import { toCsv } from './csv.js';
-import { PLAIN } from './dialect.js';
-import { type CarMemory, memoryFiles } from './memory.js';
-import type { Plant } from './plant.js';
-import { profileOf } from './profile.js';
-import { Random } from './random.js';
-import { record, type Tampering } from './record.js';
-import type { Phase } from './script.js';
-import { simulate } from './simulate.js';
-import { deleted } from './tampering.js';
+import { carById } from './simulate/cars.js';
+import { cylinderSet, fuelSet, fullSet } from './simulate/channel-sets.js';
+import { toCsv } from './simulate/csv.js';
+import { PLAIN } from './simulate/dialect.js';
+import { type CarMemory, memoryFiles } from './simulate/memory.js';
+import type { Plant } from './simulate/plant.js';
+import { profileOf } from './simulate/profile.js';
+import { Random } from './simulate/random.js';
+import { record, type Tampering } from './simulate/record.js';
+import type { Phase } from './simulate/script.js';
+import { simulate } from './simulate/simulate.js';
+import { deleted } from './simulate/tampering.js';
 
 interface Candidate {
   readonly name: string;
