@@ -55,7 +55,9 @@ describe('three candidates', () => {
       ['honest', 'negotiate'],
       ['prepared', 'walk-away'],
     ]);
-    expect(list.order).toBe('settled');
+    // The first two may overlap by what is unproven of each; that the third is to be left may not.
+    expect(list.candidates[1]!.next).toMatchObject({ settled: true });
+    expect(list.order).not.toBe('open');
   });
 
   test('the sound one shows enough, and nothing is found', () => {
