@@ -42,7 +42,7 @@ export interface EngineTorque {
 /** A control unit's own torque model, in the car it was made for. Common practice, no source. */
 const CHANNEL_U = 0.05;
 /** Two estimates of a sound model stand this close, relative; common practice, no source. */
-const APART = 0.1;
+const APART = 0.08;
 const LEAST_SECONDS = 2;
 
 export const ENGINE_TORQUE = recipe<EngineTorque>({

@@ -102,9 +102,8 @@ describe(`power of simulated pulls, ${DRIVES} drives of all cars`, () => {
     expect(found.filter(({ differs }) => differs === false).length).toBeGreaterThanOrEqual(DRIVES / 3);
   }, 240_000);
 
-  // The car's own sensors may be off by 4 % the other way, which leaves hardly more than the 10 % that two sound estimates
-  // may be apart, scatter not yet taken off: in four of these forty cases it is not said.
-  it('is told to be in doubt when torque or air mass is scaled by 15 %, in seven of eight cases', async () => {
+  // Two estimates of sound sensors may be 8 % apart; 15 % less an error of 4 % the other way still shows.
+  it('is told to be in doubt when torque or air mass is scaled by 15 %, in 95 of 100 cases', async () => {
     const missed: string[] = [];
     let cases = 0;
     for (const { seed, made } of drives.filter((_, k) => k % 2 === 0)) {
@@ -119,6 +118,6 @@ describe(`power of simulated pulls, ${DRIVES} drives of all cars`, () => {
         if (differs !== true) missed.push(`seed ${seed}: ${id} x ${factor.toFixed(2)}`);
       }
     }
-    expect(missed.length / cases, missed.join('; ')).toBeLessThanOrEqual(0.125);
+    expect(missed.length / cases, missed.join('; ')).toBeLessThanOrEqual(0.05);
   }, 240_000);
 });
