@@ -47,8 +47,8 @@ const ADVICE = {
 const STOP =
   'Do not start the engine again before the leak-down test: a valve that has touched a piston may break off.';
 
-/** Weighs the over-revs of all drives. */
-export function judgeOverRev(observed: readonly Observed<OverRevObservation>[], context: Context): Judgement {
+/** Weighs the over-revs that all drives showed. */
+export function judgeSeen(observed: readonly Observed<OverRevObservation>[], context: Context): Judgement {
   const named = context.limits();
   const all = observed.map(({ observation }) => observation);
   const placed = observed.flatMap(({ input, observation }) =>

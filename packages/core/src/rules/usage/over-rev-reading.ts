@@ -82,7 +82,7 @@ export function readOverRev(inputs: OverRevInputs): OverRevReading {
     const both = Math.min(value[k]!, value[k + 1]!);
     if (at[k + 1]! - at[k]! <= maxGap && !(both <= top)) [top, topAt] = [both, at[k]!];
   }
-  const low = Math.min(...Object.values(inputs.limits).map((limit) => limit.value));
+  const low = Math.min(...SEVERITIES.map((name) => inputs.limits[name]!.value));
   let start = -1;
   for (let k = 0; k <= n; k++) {
     const over = k < n && value[k]! > revLimit;

@@ -1,14 +1,16 @@
 import { uncertaintyOf } from '../../derived/exceeds.js';
 import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
 import { PEDAL_RELEASED } from '../../derived/pedal-released.js';
-import { isRefusal, refuse } from '../../derived/recipe.js';
+import { READ_OUT } from '../../derived/read-out.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { freshRate, holds, sampleSpacing } from '../../derived/refresh.js';
 import { maskedSeconds, ROW_SECONDS } from '../../derived/row-seconds.js';
 import { SPEED } from '../../derived/speed.js';
 import { TRIP } from '../../derived/trip.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
-import { DRIVEN, judgeOverRev, RATE } from './over-rev-judgement.js';
+import { DRIVEN, RATE } from './over-rev-judgement.js';
 import { readOverRev } from './over-rev-reading.js';
+import { judgeOverRev, NOTHING_STORED, type OverRevRecord, storedOverRev } from './over-rev-stored.js';
 
 const CP = 'common practice, no source';
 /** A crank sensor counts teeth against a quartz: half-width as a share of the reading. Common practice, no source. */
@@ -39,6 +41,14 @@ const limits: readonly LimitDefinition[] = [
     source: CP,
     about: 'engine speed over the rev limit with the pedal released (<= 5 %), two fresh samples',
   },
+  {
+    name: 'stored-range',
+    value: 4,
+    unit: '1',
+    comparison: '>=',
+    source: CP,
+    about: 'range of a stored over-rev counter that has counted: lower ranges begin at the limiter',
+  },
 ];
 
 export const overRev = defineRule({
@@ -49,14 +59,16 @@ export const overRev = defineRule({
   weight: 2,
   needs: {
     channels: ['engineSpeed'],
-    optional: ['pedalPosition', 'pedalPositionRelative'],
-    derived: [PEDAL_RELATIVE, PEDAL_RELEASED, SPEED, TRIP, ROW_SECONDS],
+    optional: ['pedalPosition', 'pedalPositionRelative', 'engineSpeedMaximum', 'overRevCount'],
+    derived: [PEDAL_RELATIVE, PEDAL_RELEASED, SPEED, TRIP, ROW_SECONDS, READ_OUT],
     conditions: [`driving for >= ${DRIVEN} s`, 'engine.revLimit in the vehicle profile'],
   },
+  readOuts: true,
   limits,
   method:
     'Engine speed is compared with the rev limit of the vehicle profile, and with nothing else. Beyond it with the pedal pressed the engine hangs at its limiter: counted as limiter contact, and a watch only where it goes further than a limiter overshoots. ' +
-    'Beyond it on the move with the pedal released for longer than an engine needs to fall back by itself, the wheels push it: a mechanical over-rev, judged by its own limits. Two fresh samples in a row must surely be beyond a limit; a single one is a spike in a fast log and leaves the question open in a slow one.',
+    'Beyond it on the move with the pedal released for longer than an engine needs to fall back by itself, the wheels push it: a mechanical over-rev, judged by its own limits. Two fresh samples in a row must surely be beyond a limit; a single one is a spike in a fast log and leaves the question open in a slow one. ' +
+    'A highest engine speed that the control unit has stored carries no pedal: it counts beyond the overshoot of a limiter only, and one step less than one that was seen; a counter of a high range is a watch.',
   decoys: [
     'spikes: one sample, or shorter than the mass of a car could let go of the engine again',
     'standstill or cold soft limit: only the limit of the profile counts, and wheels that stand push nothing',
@@ -65,8 +77,16 @@ export const overRev = defineRule({
   ],
   cautions: ['After a mechanical over-rev the engine is not run hard before a leak-down test.'],
   proves: `A drive with engine speed at ${RATE} Hz or more and the pedal recorded, and engine.revLimit in the vehicle profile; for the past, the stored over-rev counters of the engine control unit.`,
-  observe(view, context) {
+  observe(view, context): OverRevRecord | Refusal {
     const { revLimit } = view.vehicle.engine;
+    const stored = storedOverRev(view.optional('engineSpeedMaximum'), view.family('overRevCount'), revLimit);
+    if (!isRefusal(view.derive(READ_OUT)))
+      return stored === undefined
+        ? refuse('the read-out holds neither a highest engine speed nor over-rev counters', {
+            channels: ['engineSpeed'],
+          })
+        : { stored };
+    if (revLimit === undefined && stored !== undefined) return { stored };
     if (revLimit === undefined)
       return refuse('no limit to compare with: the vehicle profile names no engine.revLimit', {
         conditions: ['engine.revLimit in the vehicle profile'],
@@ -93,7 +113,7 @@ export const overRev = defineRule({
     const running = new Uint8Array(view.time.length);
     for (let i = 0; i < running.length; i++) if (speed.values[i]! >= 300) running[i] = 1;
     const foot = view.family('pedalPosition')[0] ?? view.family('pedalPositionRelative')[0];
-    return {
+    const seen = {
       reading,
       revLimit,
       driven: isRefusal(trip) ? (isRefusal(seconds) ? 0 : maskedSeconds(running, seconds).total) : trip.movingTime,
@@ -101,6 +121,7 @@ export const overRev = defineRule({
       pedal: !isRefusal(pedal) || (!isRefusal(released) && released.certain),
       channels: foot === undefined ? [speed] : [speed, foot],
     };
+    return { seen, stored: stored ?? NOTHING_STORED };
   },
   judge: judgeOverRev,
 });
