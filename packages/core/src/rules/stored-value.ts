@@ -1,5 +1,5 @@
 import { rankOf } from './ladder.js';
-import type { Judgement, Measure, Severity } from './rule.js';
+import type { Judgement, Limit, Measure, Severity } from './rule.js';
 
 /** A value of the past counts one step less than one that was seen: how long it lasted, and when, is not known. */
 export const COUNTS: Readonly<Record<Severity, Severity>> = { watch: 'watch', repair: 'watch', stop: 'repair' };
@@ -20,8 +20,9 @@ export function withStored(seen: Judgement, stored: StoredVerdict): Judgement {
   const measures = { ...seen.measures, ...stored.measures };
   const notes = [...(seen.notes ?? []), ...stored.notes];
   const { finding } = stored;
-  const worst = seen.outcome === 'finding' ? rankOf(seen.severity) : 0;
-  if (finding === undefined || rankOf(finding.severity) <= worst) return { ...seen, measures, notes };
+  if (finding === undefined) return { ...seen, measures, notes };
+  if (seen.outcome === 'finding' && rankOf(finding.severity) <= rankOf(seen.severity))
+    return { ...seen, measures, notes: [...notes, finding.summary] };
   // What was seen is not lost: it stands in the notes.
   const told = seen.outcome === 'finding' ? [`Seen in the recordings: ${seen.summary}`] : [];
   return {
@@ -33,4 +34,17 @@ export function withStored(seen: Judgement, stored: StoredVerdict): Judgement {
     ...(seen.limits === undefined ? {} : { limits: seen.limits }),
     ...(seen.details === undefined ? {} : { details: seen.details }),
   };
+}
+
+/** Only a read-out was given, with nothing beyond a limit. */
+export function storedAlone(
+  summary: string,
+  channels: readonly string[],
+  limits: readonly Limit[],
+  stored: StoredVerdict,
+): Judgement {
+  return withStored(
+    { outcome: 'unproven', summary, missing: { channels, conditions: [] }, measures: {}, limits },
+    stored,
+  );
 }

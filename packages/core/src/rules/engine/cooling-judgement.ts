@@ -38,7 +38,7 @@ const RANK: Readonly<Record<Severity, number>> = { watch: 1, repair: 2, stop: 3 
 type Seen = Observed<CoolingObservation>;
 
 /** The worst overheating of all drives; without one, a thermostat that does not close; else clear or what is missing. */
-export function judgeCooling(observed: readonly Seen[], context: Context): Judgement {
+export function judgeSeen(observed: readonly Seen[], context: Context): Judgement {
   const limits = context.limits();
   const all = observed.map(({ observation }) => observation);
   const channels = all.flatMap(({ certainties }) => certainties.map((certainty) => ({ certainty })));

@@ -6,8 +6,10 @@ import { WARM_UPS, type WarmUp } from '../../derived/warm-up.js';
 import { gathered } from '../../math/gather.js';
 import { median } from '../../math/quantile.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
-import { type CoolingObservation, judgeCooling } from './cooling-judgement.js';
+import { storedPeakOf } from '../stored-temperature.js';
+import type { CoolingObservation } from './cooling-judgement.js';
 import { coolantSeries, heatReading } from './cooling-reading.js';
+import { type CoolingRecord, judgeCooling } from './cooling-stored.js';
 import { thermostatReading, WARM_FROM } from './cooling-thermostat.js';
 
 const CP = 'common practice, no source';
@@ -30,10 +32,11 @@ export const cooling = defineRule({
   weight: 3,
   needs: {
     channels: ['coolantTemperature'],
-    optional: ['engineSpeed', 'ambientTemperature', 'intakeAirTemperature'],
+    optional: ['engineSpeed', 'ambientTemperature', 'intakeAirTemperature', 'coolantTemperatureMaximum'],
     derived: [SPEED, WARM_UPS],
     conditions: [`coolant >= ${WARM_FROM} degC for >= 300 s with the engine running, 120 s of it at >= 20 km/h`],
   },
+  readOuts: true,
   limits: [
     limit('watch', 112, 'degC', '>', CP, 'coolant for 30 s'),
     limit('repair', 117, 'degC', '>', CP, 'coolant'),
@@ -51,13 +54,13 @@ export const cooling = defineRule({
     ),
   ],
   method:
-    'Coolant with the engine running is cleared of range ends, leaps and spikes; half a minute after a start is left out, as the heat of the block soaks in. The lowest limit has to hold for half a minute, the higher ones for two seconds and three fresh samples, each by the lower 95 % bound; a fast rise of coolant that is hot already is a stop by itself. Overheating is sorted by road speed: standing points to the fan, wind to the flow. The thermostat is judged by the level that the coolant settles at on the road against its own level in town, and by whether a long enough drive gets it warm at all.',
+    'Coolant with the engine running is cleared of range ends, leaps and spikes; half a minute after a start is left out, as the heat of the block soaks in. The lowest limit has to hold for half a minute, the higher ones for two seconds and three fresh samples, each by the lower 95 % bound; a fast rise of coolant that is hot already is a stop by itself. Overheating is sorted by road speed: standing points to the fan, wind to the flow. The thermostat is judged by the level that the coolant settles at on the road against its own level in town, and by whether a long enough drive gets it warm at all. A highest temperature that the control unit has stored counts one step less than one that was seen, and only beyond the limits that need no half minute.',
   decoys: [
     'mapped thermostats that hold 105 to 110 degC at light load: below the limits; that they go down to 85 to 90 degC is their map, told by both levels',
     'winter: a short drive in the cold is unproven, not a fault; a warm-up that is still rising is left open, and below -10 degC outside it is not judged',
     'standing in traffic lifts the coolant to the fan level: the own level is the lower quartile of moving in town',
     'heat soak after a stop: engine off and the first half minute after a start do not count',
-    'range ends (-40, 215 degC), spikes and loose connectors: taken out',
+    'range ends (-40, 215 degC), spikes and loose connectors: taken out; a stored peak below the repair limit may be heat soak',
     'a column in degF: converted when the file is read',
   ],
   cautions: [
@@ -66,12 +69,15 @@ export const cooling = defineRule({
   ],
   proves:
     'From cold, drive a quarter of an hour with some town, some minutes at 80 to 120 km/h and a few minutes of standing with the engine running; record coolant temperature at 1 Hz and vehicle speed.',
-  observe(view, context): CoolingObservation | ReturnType<typeof refuse> {
-    const channel = view.channel('coolantTemperature');
+  observe(view, context): CoolingRecord | Refusal {
+    const stored = storedPeakOf(view.optional('coolantTemperatureMaximum'));
+    const kept = stored === undefined ? {} : { stored };
+    const channel = view.optional('coolantTemperature') ?? view.family('coolantTemperature')[0];
     const engine = view.optional('engineSpeed');
     const rpm = engine === undefined ? undefined : heldValues(engine.values, view.time);
-    const series = coolantSeries(channel, rpm, view.time);
-    if (series === undefined) {
+    const series = channel === undefined ? undefined : coolantSeries(channel, rpm, view.time);
+    if (channel === undefined || series === undefined) {
+      if (stored !== undefined) return kept;
       return refuse('the coolant temperature holds no usable samples with the engine running', {
         channels: ['coolantTemperature'],
       });
@@ -81,7 +87,7 @@ export const cooling = defineRule({
     const outside = view.optional('ambientTemperature') ?? view.optional('intakeAirTemperature');
     const warmUps = view.derive(WARM_UPS);
     const { series: _, ...heat } = heatReading(channel, series, at, context.limits());
-    return {
+    const seen: CoolingObservation = {
       certainties: [channel.certainty],
       heat,
       hz: series.hz,
@@ -90,6 +96,7 @@ export const cooling = defineRule({
       warmUps: isRefusal(warmUps) ? [] : Object.entries(warmUps).flatMap(([fluid, each]) => timeConstant(fluid, each)),
       constant: channel.quality.constant,
     };
+    return { seen, ...kept };
   },
   judge: judgeCooling,
 });

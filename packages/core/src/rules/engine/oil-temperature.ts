@@ -1,4 +1,4 @@
-import { refuse } from '../../derived/recipe.js';
+import { type Refusal, refuse } from '../../derived/recipe.js';
 import { confidenceOf } from '../confidence.js';
 import {
   type Context,
@@ -9,6 +9,8 @@ import {
   type Observed,
   type Severity,
 } from '../rule.js';
+import { type StoredPeak, storedPeakOf, storedTemperature } from '../stored-temperature.js';
+import { storedAlone, withStored } from '../stored-value.js';
 import { clockTime, counted, figure } from '../wording.js';
 import { type OilReading, OPERATING, readOil } from './oil-temperature-reading.js';
 
@@ -36,6 +38,20 @@ const ADVICE = [
 
 const STOP_ADVICE = 'Take the load off now and let the engine cool down by driving gently; do not go on at full load.';
 
+const STORED_WORDS = {
+  what: 'oil temperature',
+  causes: [
+    'hard use without a break at some time in the past',
+    'oil cooler, its thermostat or its air path blocked, or oil level too low',
+    'a sensor or plug that read wrong for a moment',
+  ],
+  advice: [
+    'Ask for track use, and when the oil was changed last; change it if that was before the heat.',
+    'Record the oil temperature in a warm drive with a full-load pull: it shows whether the oil gets too hot today.',
+    'Look at hot oil pressure: bearings that ran on thin oil show there.',
+  ],
+} as const;
+
 const limits: readonly LimitDefinition[] = (
   [
     ['watch', 130],
@@ -56,9 +72,10 @@ export const oilTemperature = defineRule({
     derived: [],
     conditions: [`engine oil >= ${OPERATING} °C for >= ${WARM_ENOUGH} s`],
   },
+  readOuts: true,
   limits,
   method:
-    'The temperature is cleared of range ends, of leaps that no oil can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound holds for two seconds with three fresh samples. Clear takes oil at working temperature for five minutes.',
+    'The temperature is cleared of range ends, of leaps that no oil can make and of spikes, and smoothed over a second. An event enters at the lowest limit for at least two seconds and ends five kelvin below it; its severity is the highest limit at which the lower 95 % bound holds for two seconds with three fresh samples. A highest temperature that the control unit has stored counts one step less than one that was seen. Clear takes oil at working temperature for five minutes.',
   decoys: [
     'sensor at the ends of its range (-40, 215 degC): taken out',
     'a column in degF: converted when the file is read',
@@ -68,40 +85,50 @@ export const oilTemperature = defineRule({
   cautions: ['Break a hard drive off when the oil passes the watch limit; let the engine cool down by driving gently.'],
   proves:
     'A warm drive of ten minutes with one full-load pull where it is lawful and safe, engine oil temperature recorded at 1.5 Hz or faster.',
-  observe(view, context) {
-    const reading = readOil(view.channel('engineOilTemperature'), view.time, context.limits());
-    if (reading === undefined) {
+  observe(view, context): OilRecord | Refusal {
+    const stored = storedPeakOf(view.optional('engineOilTemperatureMaximum'));
+    const channel = view.optional('engineOilTemperature') ?? view.family('engineOilTemperature')[0];
+    const seen = channel === undefined ? undefined : readOil(channel, view.time, context.limits());
+    if (seen === undefined && stored === undefined)
       return refuse('the engine oil temperature holds no usable samples', { channels: ['engineOilTemperature'] });
-    }
-    const stored = view
-      .optional('engineOilTemperatureMaximum')
-      ?.values.reduce((a, b) => (b > a || Number.isNaN(a) ? b : a), Number.NaN);
-    return { reading, stored: stored ?? Number.NaN };
+    return { ...(seen === undefined ? {} : { seen }), ...(stored === undefined ? {} : { stored }) };
   },
   judge,
 });
 
-interface OilObservation {
-  readonly reading: OilReading;
-  readonly stored: number;
+/** One recording: what it showed, and what the control unit has kept. */
+interface OilRecord {
+  /** Absent in a read-out. */
+  readonly seen?: OilReading;
+  readonly stored?: StoredPeak;
 }
 
-function judge(observed: readonly Observed<OilObservation>[], context: Context): Judgement {
+function judge(observed: readonly Observed<OilRecord>[], context: Context): Judgement {
+  const limits = context.limits();
+  const peaks = observed.flatMap(({ observation }) => observation.stored ?? []);
+  const stored = storedTemperature(peaks, limits, ['watch', 'repair', 'stop'], STORED_WORDS);
+  const drives = observed.flatMap(({ input, observation: { seen } }) =>
+    seen === undefined ? [] : [{ input, observation: seen }],
+  );
+  if (drives.length > 0) return withStored(judgeSeen(drives, context), stored);
+  const summary = 'No stored oil temperature is beyond the limits; how warm the oil gets today was not recorded.';
+  return storedAlone(summary, ['engineOilTemperature'], Object.values(limits), stored);
+}
+
+function judgeSeen(observed: readonly Observed<OilReading>[], context: Context): Judgement {
   const named = context.limits();
-  const readings = observed.map(({ observation }) => observation.reading);
+  const readings = observed.map(({ observation }) => observation);
   const events = observed.flatMap(({ input, observation }) =>
-    observation.reading.events.map((event) => ({ input, event, reading: observation.reading })),
+    observation.events.map((event) => ({ input, event, reading: observation })),
   );
   const top = readings.reduce((a, b) => (b.peak > a.peak ? b : a));
   const sum = (of: (reading: OilReading) => number): number =>
     readings.reduce((total, reading) => total + of(reading), 0);
-  const stored = observed.map(({ observation }) => observation.stored).filter((x) => !Number.isNaN(x));
   const measures: Record<string, Measure> = {
     peak: { value: top.peak, unit: 'degC' },
     events: { value: events.length },
     dwell: { value: sum(({ dwell }) => Math.max(...Object.values(dwell))), unit: 's' },
     warm: { value: sum(({ warm }) => warm), unit: 's' },
-    ...(stored.length > 0 ? { storedPeak: { value: Math.max(...stored), unit: 'degC' } } : {}),
   };
   const base = {
     measures,
@@ -113,12 +140,6 @@ function judge(observed: readonly Observed<OilObservation>[], context: Context):
       peak: { value: peak, unit: 'degC' },
     })),
     limits: Object.values(named),
-    notes:
-      stored.length > 0 && Math.max(...stored) >= named.watch!.value
-        ? [
-            `The control unit has stored a highest oil temperature of ${figure(Math.max(...stored))} °C: at some time it was too hot.`,
-          ]
-        : [],
   };
   const worst = events.reduce<(typeof events)[number] | undefined>((a, b) => {
     const rank = a === undefined ? 1 : RANK[b.event.severity] - RANK[a.event.severity];

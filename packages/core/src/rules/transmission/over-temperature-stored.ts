@@ -1,14 +1,10 @@
 import { exceeds } from '../../derived/exceeds.js';
 import { confidenceOf } from '../confidence.js';
-import type { Judgement, Limit, Measure, Severity } from '../rule.js';
+import type { Judgement, Limit, Measure } from '../rule.js';
+import { STORED_UNCERTAINTY } from '../stored-temperature.js';
+import { COUNTS } from '../stored-value.js';
 import { figure } from '../wording.js';
 import { ladderOf } from './over-temperature-reading.js';
-
-/** Standard uncertainty of a stored peak, K: whole degrees and a sensor within 2 K (common practice, no source). */
-const UNCERTAINTY = Math.hypot(1 / Math.sqrt(12), 2 / Math.sqrt(3));
-
-/** A peak of the past counts one step less than one that was seen: how long it lasted, and when, is not known. */
-const COUNTS: Readonly<Record<Severity, Severity>> = { watch: 'watch', repair: 'watch', stop: 'repair' };
 
 interface Base {
   readonly measures: Readonly<Record<string, Measure>>;
@@ -25,7 +21,7 @@ export function storedFinding(
 ): Judgement | undefined {
   const peak = Math.max(...stored);
   const beyond = ladderOf(limits).filter(
-    (limit) => exceeds(peak, UNCERTAINTY, limit.value, limit.comparison) === 'beyond',
+    (limit) => exceeds(peak, STORED_UNCERTAINTY, limit.value, limit.comparison) === 'beyond',
   );
   const limit = beyond[beyond.length - 1];
   if (limit === undefined) return undefined;
@@ -36,7 +32,7 @@ export function storedFinding(
     severity: COUNTS[limit.name],
     confidence: confidenceOf({
       margin: peak - limit.value,
-      uncertainty: UNCERTAINTY,
+      uncertainty: STORED_UNCERTAINTY,
       samples: 4,
       channels: [],
       doubts,

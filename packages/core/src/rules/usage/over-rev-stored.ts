@@ -72,9 +72,7 @@ export function judgeOverRev(observed: readonly Observed<OverRevRecord>[], conte
     revLimit === undefined ? { channels: [], conditions: [REV_LIMIT] } : { channels: ['engineSpeed'], conditions: [] };
   const summary =
     'The values that the control unit has stored show no over-rev beyond the limits; how the engine is driven today was not recorded.';
-  const open: Judgement = { outcome: 'unproven', summary, missing, measures: {} };
-  const judged = withStored(open, stored);
-  return judged.outcome === 'finding' ? { ...judged, limits: Object.values(limits) } : judged;
+  return withStored({ outcome: 'unproven', summary, missing, measures: {}, limits: Object.values(limits) }, stored);
 }
 
 function verdictOf(
