@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { recogniseColumn } from '../../packages/core/src/channels/index.js';
-import { LABELS } from './labels.js';
+import { LABELS } from '../simulate/labels.js';
 
 describe('labels of simulated recordings', () => {
   // A heading that the reader does not know would turn every fault on that channel into a miss of the rule.
