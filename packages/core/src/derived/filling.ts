@@ -28,9 +28,18 @@ export interface Filling {
   readonly air: string;
 }
 
-/** Off boost: below this share of the barometer; and above what an overrun or a closed throttle leaves, kPa. */
+/**
+ * Off boost: below this share of the barometer where the pressure before the throttle is recorded, below the other where it
+ * is not; and above what an overrun or a closed throttle leaves, kPa.
+ */
 const OFF_BOOST = 0.99;
+const OFF_BOOST_UNSEEN = 0.95;
 const LOWEST = 20;
+/** Manifold pressure (share of the barometer) at which no compressor works yet; and what the pipe may gain over that, kPa. */
+const LOW_LOAD = 0.7;
+/** A pressure that falls below this share of the barometer at low load is that of the manifold by another name. */
+const PIPE_LEAST = 0.9;
+const PIPE_GAIN = 1.5;
 const SLOWEST = 500; // rpm
 const LEAST_FLOW = 1.5; // g/s
 /** Size of a cell: rpm, and share of the barometer. */
@@ -41,6 +50,8 @@ const ROWS_PER_CELL = 3;
 /** Scatter of one cell's filling, share; and how many of its rows count at most. */
 const CELL_SCATTER = 0.02;
 const MOST_ROWS = 25;
+/** Rows kept of a cell; spread over the whole drive, because the temperatures of its start are not those of its end. */
+const KEPT_ROWS = 400;
 /**
  * What is known of any engine before its data: filling falls by gas that stays in the cylinder, in proportion to exhaust
  * over manifold pressure, and flat with speed about its best. Mean and standard deviation. Common practice, no source.
@@ -70,26 +81,29 @@ export const FILLING = recipe<Filling>({
     }
     const cut = drive.derive(FUEL_CUT);
     const steady = steadyRows(drive, speed, pressure);
-    const cells = new Map<number, { n: number[]; q: number[]; v: number[] }>();
+    // A pipe under pressure already loses metered air through a leak, though the throttle keeps the manifold below the
+    // barometer: learned as filling it would hide the leak.
+    const pipe = samples.held('boostPressure');
+    const pipeMost = pipe === undefined ? Number.NaN : restOf(pipe, pressure, ambient.pressure) + PIPE_GAIN;
+    const highest = (Number.isNaN(pipeMost) ? OFF_BOOST_UNSEEN : OFF_BOOST) * ambient.pressure;
+    const cells = new Map<number, Cell>();
     for (let i = 0; i < speed.length; i++) {
       const n = speed[i]!;
       const p = pressure[i]!;
       const flow = air.values[i]!;
       if (steady[i] === 0 || !(n >= SLOWEST) || !(flow >= LEAST_FLOW)) continue;
-      if (!(p >= LOWEST && p <= OFF_BOOST * ambient.pressure)) continue;
+      if (!(p >= LOWEST && p <= highest)) continue;
+      if (pipe !== undefined && pipe[i]! > pipeMost) continue;
       if (!isRefusal(cut) && cut.mask[i] === 1) continue;
       const v = flow / speedDensity(p, temperature.values[i]!, 1, 1, n);
       if (!(v > 0)) continue;
       const key = Math.round(n / SPEED_CELL) * 64 + Math.round(p / ambient.pressure / PRESSURE_CELL);
       let cell = cells.get(key);
       if (cell === undefined) {
-        cell = { n: [], q: [], v: [] };
+        cell = { n: [], q: [], v: [], seen: 0, stride: 1 };
         cells.set(key, cell);
       }
-      if (cell.v.length >= 400) continue;
-      cell.n.push(n);
-      cell.q.push(ambient.pressure / p);
-      cell.v.push(v);
+      keep(cell, n, ambient.pressure / p, v);
     }
     const points = [...cells.values()].filter(({ v }) => v.length >= ROWS_PER_CELL);
     if (points.length < CELLS) {
@@ -123,6 +137,39 @@ export const FILLING = recipe<Filling>({
     };
   },
 });
+
+/** Pressure before the throttle at low load (kPa), by its own sensor, whose offset drops out so; NaN when it was not seen. */
+function restOf(pipe: Float64Array, manifold: Float64Array, barometer: number): number {
+  const stride = Math.max(1, Math.floor(pipe.length / 20_000));
+  const low: number[] = [];
+  for (let i = 0; i < pipe.length; i += stride)
+    if (manifold[i]! <= LOW_LOAD * barometer && !Number.isNaN(pipe[i]!)) low.push(pipe[i]!);
+  const rest = low.length === 0 ? Number.NaN : median(low);
+  return rest >= PIPE_LEAST * barometer ? rest : Number.NaN;
+}
+
+interface Cell {
+  n: number[];
+  q: number[];
+  v: number[];
+  seen: number;
+  stride: number;
+}
+
+/** Every `stride`-th row of a cell; whenever it is full, every other one goes and the stride doubles. */
+function keep(cell: Cell, n: number, q: number, v: number): void {
+  if (cell.seen++ % cell.stride !== 0) return;
+  if (cell.v.length >= KEPT_ROWS) {
+    const other = (_: number, k: number): boolean => k % 2 === 0;
+    cell.n = cell.n.filter(other);
+    cell.q = cell.q.filter(other);
+    cell.v = cell.v.filter(other);
+    cell.stride *= 2;
+  }
+  cell.n.push(n);
+  cell.q.push(q);
+  cell.v.push(v);
+}
 
 /** Engine speed on a scale of about -1 to 1. */
 function scaled(n: number): number {
