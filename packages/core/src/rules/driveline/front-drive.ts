@@ -1,12 +1,14 @@
 import { AXLE_SPEEDS } from '../../derived/axle-speeds.js';
 import { maskOf } from '../../derived/intervals.js';
-import { isRefusal, refuse } from '../../derived/recipe.js';
+import { READ_OUT } from '../../derived/read-out.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { BRAKING } from '../../derived/segments.js';
 import type { Certainty, Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, listed } from '../wording.js';
+import { couplingCodes } from './front-drive-codes.js';
 import { type Spin, spinsOf } from './front-drive-reading.js';
 
 const CP = 'common practice, no source';
@@ -32,13 +34,17 @@ const YAW = 8; // deg/s
 const CUT_OFF = 160; // km/h
 const HOT = 120; // degC
 
+const ID = 'driveline.front-drive';
+
 interface Observation {
+  /** Codes of a read-out that agree; undefined in a drive. */
+  readonly codes?: readonly string[];
   readonly spins: readonly Spin[];
   readonly certain: readonly { readonly certainty: Certainty }[];
 }
 
 export const frontDrive = defineRule({
-  id: 'driveline.front-drive',
+  id: ID,
   system: 'driveline',
   question: 'Does torque really reach the second axle?',
   why: 'The driver cannot feel that the second axle has stopped driving: the car just spins one axle, and the other one overheats its tyres and differential.',
@@ -55,9 +61,10 @@ export const frontDrive = defineRule({
       'antilockActive',
       'couplingTemperature',
     ],
-    derived: [AXLE_SPEEDS, BRAKING],
+    derived: [AXLE_SPEEDS, BRAKING, READ_OUT],
     conditions: ['pull-away on a slippery surface that spins one axle while the coupling is commanded, straight ahead'],
   },
+  readOuts: true,
   limits: [
     limit('command', 60, '%', '>=', 'command to the coupling'),
     limit('difference', 5, 'km/h', '>', 'difference of the axle speeds, tyres taken out'),
@@ -70,14 +77,16 @@ export const frontDrive = defineRule({
       'time in which the difference has to halve once the coupling has had half a second to close',
     ),
     limit('repair', 2, '1', '>=', 'times that it did not halve'),
+    limit('stop', 1, '1', '>=', 'stored codes of the coupling, where it did not halve as often as that'),
   ],
   method:
-    'While the coupling is commanded and the axles run apart, straight ahead and without brakes, the difference of the axle speeds has to halve. Different tyres are taken out by the ratio of the axles in steady driving. Each spin counts once; a coupling that closed in every spin is clear, one failure alone stays open. Without a command nobody knows whether the coupling was asked.',
+    'While the coupling is commanded and the axles run apart, straight ahead and without brakes, the difference of the axle speeds has to halve. Different tyres are taken out by the ratio of the axles in steady driving. Each spin counts once; a coupling that closed in every spin is clear, one failure alone stays open. A stored code of the coupling makes a repair a stop; by itself it is left to the codes. Without a command nobody knows whether the coupling was asked.',
   decoys: [
     'low command: the coupling carries little then; only commands beyond the limit count',
     'stability control or anti-lock braking opens the coupling: their flags, and braking, end a spin',
     'over-temperature cut-out: the command is gone, or the coupling is hot',
     'cut-off at high speed: not judged there',
+    'codes: pending ones, those of a weak battery, and those about other control units do not count',
     'braking: axles differ by brake force',
     'corners: axles run on different radii; steering, yaw rate, or wheels of one axle that differ, leave them out',
   ],
@@ -86,10 +95,17 @@ export const frontDrive = defineRule({
     'Never run an all-wheel-drive car on single-axle rollers, nor tow it with one axle down, unless the procedure of the maker is followed.',
   ],
   proves:
-    'On a closed, loose or wet surface, straight ahead: pull away twice so hard that an axle spins, with the four wheel speeds and the command to the coupling at 10 Hz or more.',
+    'On a closed, loose or wet surface, straight ahead: pull away twice so hard that an axle spins, with the four wheel speeds and the command to the coupling at 10 Hz or more; and read the codes of every control unit.',
   notApplicable: ({ driveline: { driven } }) =>
     driven === 'front' || driven === 'rear' ? 'The car drives one axle only.' : undefined,
-  observe(view, context) {
+  observe(view, context): Observation | Refusal {
+    const readOut = view.derive(READ_OUT);
+    if (!isRefusal(readOut)) {
+      const codes = couplingCodes(readOut.codes ?? [], ID);
+      return codes.length > 0
+        ? { codes, spins: [], certain: [] }
+        : refuse('the read-out holds no code of the coupling', { channels: ['couplingDuty'] });
+    }
     const axles = view.derive(AXLE_SPEEDS);
     if (isRefusal(axles)) return axles;
     const command = view.channel('couplingDuty');
@@ -141,11 +157,17 @@ function corners(left: Channel | undefined, right: Channel | undefined, rows: nu
 function judge(observed: readonly Observed<Observation>[], context: Context): Judgement {
   const limits = context.limits();
   const spins = observed.flatMap(({ input, observation }) => observation.spins.map((spin) => ({ input, spin })));
+  const codes = [...new Set(observed.flatMap(({ observation }) => observation.codes ?? []))];
   const failed = spins.filter(({ spin }) => !spin.halved);
   const need = limits.repair!.value;
   const channels = observed.flatMap(({ observation }) => observation.certain);
   const base = {
-    measures: { spins: { value: spins.length }, notHalved: { value: failed.length } },
+    measures: {
+      spins: { value: spins.length },
+      notHalved: { value: failed.length },
+      ...(codes.length > 0 ? { codes: { value: codes.length } } : {}),
+    },
+    ...(codes.length > 0 ? { notes: [`Stored for the coupling: ${listed(codes)}.`] } : {}),
     events: spins.map(({ input, spin }) => ({
       input,
       from: spin.from,
@@ -159,18 +181,27 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     limits: Object.values(limits),
   };
   const first = (failed[0] ?? spins[0])?.spin;
+  if (observed.every(({ observation }) => observation.codes !== undefined)) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `A code of the coupling is stored (${listed(codes)}), but no drive shows whether torque reaches the second axle.`,
+      missing: { channels: ['couplingDuty', 'wheelSpeed'], conditions: [] },
+    };
+  }
   if (failed.length >= need) {
+    const agrees = codes.length >= limits.stop!.value;
     return {
       ...base,
       outcome: 'finding',
-      severity: 'repair',
+      severity: agrees ? 'stop' : 'repair',
       confidence: confidenceOf({
         margin: failed.length - need + 1,
         uncertainty: 0.5 + 0.5 * (spins.length - failed.length),
         samples: failed.reduce((sum, { spin }) => sum + spin.samples, 0),
         channels,
       }),
-      summary: `${failed.length} of ${counted(spins.length, 'spin')} of one axle went on although the coupling was commanded: at ${clockTime(first!.from)} the axles ran ${figure(first!.difference)} km/h apart at ${figure(first!.command, 0)} % command and were still ${figure(first!.left)} km/h apart half a second after it should have closed.`,
+      summary: `${failed.length} of ${counted(spins.length, 'spin')} of one axle went on although the coupling was commanded: at ${clockTime(first!.from)} the axles ran ${figure(first!.difference)} km/h apart at ${figure(first!.command, 0)} % command and were still ${figure(first!.left)} km/h apart half a second after it should have closed.${agrees ? ` The stored code agrees (${listed(codes)}).` : ''}`,
       causes: [
         'coupling pump or actuator does not build pressure: worn brushes, clogged strainer',
         'worn coupling plates or old fluid',
@@ -178,7 +209,9 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         'wiring or control unit of the coupling',
       ],
       advice: [
-        'Read the codes of the coupling control unit.',
+        agrees
+          ? 'Do not count on the second axle: no full load and no slippery roads until it is mended; look the stored code up in the service documents.'
+          : 'Read the codes of the coupling control unit.',
         'Have the coupling fluid and the strainer of its pump looked at; both are cheap.',
         'On rated stands, have the second axle driven by the actuator test of a qualified technician.',
       ],
