@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { FAULTS } from '../simulate/index.js';
-import { BORDER, score } from './score.js';
+import { BORDER } from './borders.js';
+import { score } from './score.js';
 import { tables } from './table.js';
 import { type Report, run } from './trial.js';
 

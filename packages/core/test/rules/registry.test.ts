@@ -1,7 +1,7 @@
 import { readdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
-import { BORDER, COMPARED } from '../../../../scripts/detection/score.js';
+import { BORDER, COMPARED } from '../../../../scripts/detection/borders.js';
 import { FAULTS } from '../../../../scripts/simulate/index.js';
 import { findChannel } from '../../src/channels/index.js';
 import { RULES } from '../../src/rules/index.js';
@@ -79,8 +79,8 @@ describe.each(found)('$path', ({ path, rules }) => {
     const family = FAULTS.find((each) => each.rule === rule.id);
     expect(family, 'a FaultFamily in scripts/simulate/faults').toBeDefined();
     expect(Object.keys(family!.decoys).length).toBeGreaterThan(0);
-    expect(BORDER[rule.id], 'BORDER in scripts/detection/score.ts').toBeGreaterThan(0);
-    expect(COMPARED[rule.id], 'COMPARED in scripts/detection/score.ts').toBeDefined();
+    expect(BORDER[rule.id], 'BORDER in scripts/detection/borders.ts').toBeGreaterThan(0);
+    expect(COMPARED[rule.id], 'COMPARED in scripts/detection/borders.ts').toBeDefined();
   });
 });
 

@@ -12,7 +12,7 @@ export type Side = 'rail' | 'feed';
 const STILL_FOR = 0.3;
 const STILL = 0.015;
 /** A deviation counts when it lasts this long, s. */
-export const HELD = 0.5;
+const HELD = 0.5;
 /** Half-width of what a pressure sensor may be off, share. Common practice, no source. */
 const TOLERANCE = 0.02;
 /** Low-pressure systems, kPa: their regulators may work against the manifold, their columns be absolute. */
