@@ -18,16 +18,29 @@ function numberOf(rule: string): number {
   return sum;
 }
 
+async function found({ rule, level, seed, border }: (typeof strongest)[number]): Promise<void> {
+  const wish = { seed, faults: [{ rule, level, dial: 0.7 }] };
+  const report = await run({ wish, purpose: 'fault', dialled: [{ rule, level }] }, [rule]);
+  expect(report.unusable).toBeUndefined();
+  const [answer] = report.answers;
+  expect(answer?.rule).toBe(rule);
+  // The dial is meant for the level; what the drive really held decides.
+  expect(answer?.truth.level, 'truth').not.toBe('none');
+  if (answer!.truth.margin > border) expect(answer!.outcome, answer!.summary).toBe('finding');
+}
+
 describe('a fixed sample of faults', () => {
-  it.each(strongest)('$rule at $level is found', async ({ rule, level, seed, border }) => {
-    const wish = { seed, faults: [{ rule, level, dial: 0.7 }] };
-    const report = await run({ wish, purpose: 'fault', dialled: [{ rule, level }] }, [rule]);
-    expect(report.unusable).toBeUndefined();
-    const [answer] = report.answers;
-    expect(answer?.rule).toBe(rule);
-    // The dial is meant for the level; what the drive really held decides.
-    expect(answer?.truth.level, 'truth').not.toBe('none');
-    if (answer!.truth.margin > border) expect(answer!.outcome, answer!.summary).toBe('finding');
+  it.each(strongest)('$rule at $level is found', found);
+});
+
+// Faults that are still overlooked: kept in sight here, and red as soon as the rule finds them. Then they move up.
+describe('known misses', () => {
+  const missed = [
+    ['engine.coolant-loss', 31_561],
+    ['provenance.recording', 31_867],
+  ] as const;
+  it.fails.each(missed)('%s in the drive of seed %i', async (rule, seed) => {
+    await found({ rule, level: 'repair', seed, border: BORDER[rule]! });
   });
 });
 
