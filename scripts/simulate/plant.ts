@@ -6,7 +6,7 @@ export class Plant {
   /** What the control units remember. */
   memory: CarMemory = drawMemory(new Random(0, 31));
   /** What was done to the file of the drive, for the truth alone. */
-  tampered: 'none' | 'gap' | 'clock' | 'splice' | 'deleted' | 'copied' | 'scaled' | 'smoothed' = 'none';
+  tampered: 'none' | 'gap' | 'clock' | 'splice' | 'deleted' | 'copied' | 'scaled' | 'smoothed' | 'whole' = 'none';
   /** Claims of the profile that the car's memory contradicts, for the truth alone. */
   falseClaims = 0;
   /** Block heater or sun: K by which coolant, oil and fluid stand above the air before the start. */

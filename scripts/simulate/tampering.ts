@@ -153,6 +153,36 @@ function edited(
   return { ...recorded, columns: recorded.columns.map((each) => (each === chosen ? { ...each, values } : each)) };
 }
 
+/** A column multiplied from end to end, written in its own steps again. */
+export function scaledWhole(id: string, factor: number): Tampering {
+  return wholly(id, (values, i) => values[i]! * factor);
+}
+
+/** Running mean of a column from end to end. */
+export function smoothedWhole(id: string, half: number): Tampering {
+  return wholly(id, (values, i) => {
+    const part = values.subarray(Math.max(0, i - half), i + half + 1);
+    return part.reduce((sum, x) => sum + x, 0) / part.length;
+  });
+}
+
+function wholly(id: string, value: (values: Float64Array, i: number) => number): Tampering {
+  return (recorded) => {
+    if (columnOf(recorded, id) === undefined) throw new Error(`${id} is not recorded`);
+    return {
+      ...recorded,
+      columns: recorded.columns.map((each) => {
+        if (each.id !== id) return each;
+        const values = each.values.map((_, i) => {
+          const x = value(each.values, i);
+          return each.quantum > 0 ? Math.round(x / each.quantum) * each.quantum : x;
+        });
+        return { ...each, values };
+      }),
+    };
+  };
+}
+
 /** First row of a stretch in which the car drives for nine tenths of the time. */
 function stretchOnTheMove(recorded: Recorded, random: Random, rows: number): number {
   const speed = columnOf(recorded, 'vehicleSpeed')!;

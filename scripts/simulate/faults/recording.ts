@@ -1,5 +1,6 @@
+import type { Random } from '../random.js';
 import type { Tampering } from '../record.js';
-import { copied, deleted, gap, pace, scaled, smoothed, splice } from '../tampering.js';
+import { copied, deleted, gap, pace, scaled, scaledWhole, smoothed, smoothedWhole, splice } from '../tampering.js';
 import { type DriveDraft, type FaultFamily, insertWarm } from './fault.js';
 
 const NOISY = ['engineSpeed', 'manifoldPressure', 'airMassFlow', 'engineTorque', 'wheelSpeed'];
@@ -11,11 +12,37 @@ function tamper(draft: DriveDraft, kind: Parameters<typeof mark>[1], change: Tam
 
 function mark(
   draft: DriveDraft,
-  kind: 'gap' | 'clock' | 'splice' | 'deleted' | 'copied' | 'scaled' | 'smoothed',
+  kind: 'gap' | 'clock' | 'splice' | 'deleted' | 'copied' | 'scaled' | 'smoothed' | 'whole',
 ): void {
   draft.disturb.push((plant) => {
     plant.tampered = kind;
   });
+}
+
+const WHEELS = ['frontLeft', 'frontRight', 'rearLeft', 'rearRight'] as const;
+
+/** One column changed from end to end, beside one that says what it was; tells which. */
+function whole(draft: DriveDraft, dial: number, random: Random): string {
+  const factor = random.chance(0.5) ? 0.85 - 0.25 * dial : 1.32 + 0.3 * dial;
+  const kind = random.pick(['speed', 'load', 'charge', 'shaft', 'wheel'] as const);
+  for (const id of ['wheelSpeed', 'manifoldPressure', 'boostPressure', 'throttlePosition', 'airMassFlow', 'gear'])
+    draft.kept.add(id);
+  insertWarm(draft.script, [{ kind: 'town', duration: 160, limit: 60 }]);
+  if (kind === 'wheel') {
+    const wheel = `wheelSpeed.${random.pick(WHEELS)}`;
+    tamper(draft, 'whole', smoothedWhole(wheel, random.int(4, 8)));
+    return 'wheel smoothed all along';
+  }
+  if (kind === 'load') {
+    draft.added.add('engineLoadAbsolute');
+    tamper(draft, 'whole', scaledWhole(random.pick(['engineLoadAbsolute', 'airMassFlow']), factor));
+  } else if (kind === 'shaft' && draft.car.transmission.kind !== 'manual') {
+    draft.kept.add('inputShaftSpeed');
+    tamper(draft, 'whole', scaledWhole('engineSpeed', factor));
+  } else if (kind === 'charge') {
+    tamper(draft, 'whole', scaledWhole('manifoldPressure', factor));
+  } else tamper(draft, 'whole', scaledWhole('vehicleSpeed', factor));
+  return `${kind} scaled all along`;
 }
 
 /** provenance.recording: a file that was joined, cut, copied or edited before it was handed over. */
@@ -30,6 +57,7 @@ export const recording: FaultFamily = {
     }
     if (level === 'watch') {
       draft.added.add('engineRunTime');
+      if (random.chance(0.5)) return { rule: this.rule, level, note: whole(draft, dial, random), dialled: {} };
       const paused = random.chance(0.6);
       if (paused) tamper(draft, 'gap', gap(70 + 110 * dial));
       else tamper(draft, 'clock', pace(random.chance(0.5) ? 0.93 - 0.4 * dial : 1.07 + 0.5 * dial));
@@ -54,7 +82,7 @@ export const recording: FaultFamily = {
   },
   truth({ plant }) {
     const { tampered } = plant;
-    const level = tampered === 'none' ? 'none' : tampered === 'gap' || tampered === 'clock' ? 'watch' : 'repair';
+    const level = tampered === 'none' ? 'none' : ['gap', 'clock', 'whole'].includes(tampered) ? 'watch' : 'repair';
     return { level, measures: {}, margin: Number.POSITIVE_INFINITY };
   },
   decoys: {

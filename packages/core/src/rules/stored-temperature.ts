@@ -7,7 +7,7 @@ import { COUNTS, type StoredVerdict } from './stored-value.js';
 import { figure } from './wording.js';
 
 /** Standard uncertainty of a stored peak, K: whole degrees and a sensor within 2 K (common practice, no source). */
-export const STORED_UNCERTAINTY = Math.hypot(1 / Math.sqrt(12), 2 / Math.sqrt(3));
+const STORED_UNCERTAINTY = Math.hypot(1 / Math.sqrt(12), 2 / Math.sqrt(3));
 /** Ends of a byte of degC less 40, the usual coding: open or shorted sensor, or nothing kept. */
 const ENDS = [-39, 214] as const;
 
@@ -33,13 +33,14 @@ export interface PeakWords {
 
 /**
  * What the highest of the stored peaks says against the limits of `severities`, each one step less than if it was seen.
- * Peaks at an end of the range are left out.
+ * Peaks at an end of the range are left out. `doubts` are factors on the confidence.
  */
 export function storedTemperature(
   peaks: readonly StoredPeak[],
   limits: Readonly<Record<string, Limit>>,
   severities: readonly Severity[],
   words: PeakWords,
+  doubts: readonly number[] = [],
 ): StoredVerdict {
   const believed = peaks.filter(({ value }) => value > ENDS[0] && value < ENDS[1]);
   const notes =
@@ -65,7 +66,7 @@ export function storedTemperature(
         samples: 4,
         channels: [top],
         // The peak of a disturbed sensor is kept as well as that of heat.
-        doubts: [0.8],
+        doubts: [0.8, ...doubts],
       }),
       summary: `The control unit has stored a highest ${words.what} of ${figure(top.value)} °C, beyond the ${severity} limit of ${figure(limit)} °C; when and for how long is not known.`,
       causes: words.causes,

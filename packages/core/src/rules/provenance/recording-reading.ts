@@ -5,8 +5,12 @@ import type { Channel } from '../../recording/recording.js';
 import type { View } from '../rule.js';
 import { type Copy, copiesOf } from './recording-copies.js';
 import { type CounterFault, odometerFaults, runTimeFaults } from './recording-counters.js';
-import { type Edit, scaledStretches, smoothedStretches } from './recording-edits.js';
+import { scaledStretches } from './recording-edits.js';
 import { leapsOf, type Seam, seamsOf } from './recording-jumps.js';
+import { smoothedStretches } from './recording-smoothing.js';
+import { type OffSteps, offSteps } from './recording-steps.js';
+import { type Whole, wholeColumns } from './recording-whole.js';
+import type { Edit } from './recording-windows.js';
 
 /** States that cannot leap, and counters. */
 export const STATES = [
@@ -39,6 +43,8 @@ export const LIVELY = [
   'systemVoltage',
   'longitudinalAcceleration',
 ] as const;
+/** Read only beside another channel that says the same. */
+export const WITNESSES = ['inputShaftSpeed', 'engineLoadAbsolute', 'gear'] as const;
 /**
  * Of these the noise is compared: sensors that are never still on the move. Not the pressure before the throttle, which is
  * that of the calm air outside for most of a drive.
@@ -59,6 +65,8 @@ export interface RecordingReading {
   readonly counters: readonly CounterFault[];
   readonly copies: readonly Copy[];
   readonly edits: readonly Edit[];
+  readonly steps: readonly OffSteps[];
+  readonly whole: Whole;
   /** States and counters, lively channels, channels of which the noise was compared. */
   readonly states: number;
   readonly lively: number;
@@ -73,7 +81,7 @@ export interface RecordingReading {
 
 type RecordingView = View<
   never,
-  (typeof STATES)[number] | (typeof LIVELY)[number],
+  (typeof STATES)[number] | (typeof LIVELY)[number] | (typeof WITNESSES)[number],
   readonly [typeof SAMPLES, typeof CLOCK_RESTARTS]
 >;
 
@@ -96,6 +104,7 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
         : 'too few columns to tell whether the recording is whole',
       { channels: ['coolantTemperature', 'engineOilTemperature', 'engineRunTime', 'engineSpeed', 'vehicleSpeed'] },
     );
+  const witnesses = WITNESSES.flatMap((id) => view.family(id)).filter(({ quality }) => !quality.constant);
   const noisy = lively.filter(({ id }) => NOISY.includes(id.split('.')[0]!));
   const runTime = view.optional('engineRunTime');
   const odometer = view.optional('odometer');
@@ -114,6 +123,8 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
       ...(odometer === undefined ? [] : odometerFaults(odometer, time, restarts)),
     ],
     copies: copiesOf(lively, time),
+    steps: offSteps([...states.filter(({ unit }) => unit === 'degC'), ...lively], time),
+    whole: wholeColumns([...lively, ...witnesses], samples, time, view.vehicle.engine.displacement),
     edits: [...scaledStretches(lively, samples, time), ...smoothedStretches(noisy, samples, time)],
     states: states.length,
     lively: lively.length,

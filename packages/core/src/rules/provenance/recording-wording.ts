@@ -3,12 +3,14 @@ import type { RuleEvent } from '../rule.js';
 import { clockTime, counted, figure, listed } from '../wording.js';
 import type { Copy } from './recording-copies.js';
 import type { CounterFault } from './recording-counters.js';
-import type { Edit } from './recording-edits.js';
 import type { Seam } from './recording-jumps.js';
+import type { OffSteps } from './recording-steps.js';
+import type { Apart } from './recording-whole.js';
+import type { Edit } from './recording-windows.js';
 
 /** One sign that a recording is not what was driven. */
 export interface Sign {
-  readonly kind: 'joined' | 'missing' | 'paused' | 'copied' | 'edited' | 'clock';
+  readonly kind: 'joined' | 'missing' | 'paused' | 'copied' | 'edited' | 'apart' | 'clock';
   readonly text: string;
   /** `watch` when an honest logger does the same. */
   readonly severity: 'watch' | 'repair';
@@ -101,6 +103,35 @@ export function editSign(edit: Edit, input: number): Sign {
         ? `${spoken(channel)} reads ${figure(factor, 2)} times what ${listed(kin.slice(0, 2).map(spoken))} say from ${where}, and 1.00 times before and after`
         : `${spoken(channel)} has ${figure(100 * factor, 0)} % of its usual noise from ${where}, while ${counted(kin.length, 'other column')} kept theirs`,
     event: { input, from, to, severity: 'repair', sign: 'edited', channel },
+  };
+}
+
+export function stepsSign({ channel, unit, step, from, to, share }: OffSteps, input: number): Sign {
+  return {
+    kind: 'edited',
+    severity: 'repair',
+    text: `${spoken(channel)} is written in steps of ${figure(step, 3)}${unitText(unit)}, and from ${clockTime(from)} to ${clockTime(to)} ${figure(100 * share, 0)} % of its values lie between them`,
+    event: { input, from, to, severity: 'repair', sign: 'edited', channel },
+  };
+}
+
+/** One mile in km, and its inverse: units mistaken for each other. */
+const MILE = 1.609344;
+
+export function apartSign({ kind, channel, other, factor, agreeing }: Apart, input: number, duration: number): Sign {
+  const miles = [MILE, 1 / MILE].some((x) => Math.abs(factor / x - 1) < 0.03);
+  const side = agreeing.filter((id) => id !== other);
+  const scaledText = `${spoken(channel)} reads ${figure(factor, 2)} times ${spoken(other)} over the whole recording${
+    side.length > 0 ? `, and ${listed(side.map(spoken))} ${side.length > 1 ? 'side' : 'sides'} with the latter` : ''
+  }${miles ? '; that is the step from miles to kilometres, so look at its unit first' : ''}`;
+  return {
+    kind: 'apart',
+    severity: 'watch',
+    text:
+      kind === 'scaled'
+        ? scaledText
+        : `${spoken(channel)} has ${figure(100 * factor, 0)} % of the noise of ${counted(agreeing.length, 'other wheel')} over the whole recording`,
+    event: { input, from: 0, to: duration, severity: 'watch', sign: 'apart', channel },
   };
 }
 

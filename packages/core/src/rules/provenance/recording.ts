@@ -1,10 +1,11 @@
+import { spoken } from '../../channels/spoken.js';
 import { CLOCK_RESTARTS } from '../../derived/clock-restarts.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { confidenceOf } from '../confidence.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
-import { LIVELY, type RecordingReading, readRecording, STATES } from './recording-reading.js';
-import { copySign, counterSign, editSign, type Sign, seamSign } from './recording-wording.js';
+import { clockTime, counted, figure, listed } from '../wording.js';
+import { LIVELY, type RecordingReading, readRecording, STATES, WITNESSES } from './recording-reading.js';
+import { apartSign, copySign, counterSign, editSign, type Sign, seamSign, stepsSign } from './recording-wording.js';
 
 const CP = 'common practice, no source';
 
@@ -15,7 +16,8 @@ const limits: readonly LimitDefinition[] = [
     unit: '1',
     comparison: '>=',
     source: CP,
-    about: 'places where time is missing while the engine ran, or a clock at another pace than that of the car',
+    about:
+      'places where time is missing while the engine ran, a clock at another pace than that of the car, columns of one quantity that stand apart over the whole recording',
   },
   {
     name: 'repair',
@@ -33,6 +35,7 @@ const CAUSES: Readonly<Record<Sign['kind'], readonly string[]>> = {
   paused: ['recording paused, or the link to the car lost', 'a stretch cut out'],
   copied: ['a stretch copied over another', 'a logger that wrote its buffer twice'],
   edited: ['a column changed by hand', 'a sensor or its plug that failed for a while'],
+  apart: ['a column scaled or smoothed over its whole length', 'unit or scaling of a column set wrongly in the logger'],
   clock: ['clock of the file rewritten', 'clock of the logger wrong'],
 };
 
@@ -44,13 +47,13 @@ export const recording = defineRule({
   weight: 1,
   needs: {
     channels: [],
-    optional: [...STATES, ...LIVELY],
+    optional: [...STATES, ...LIVELY, ...WITNESSES],
     derived: [SAMPLES, CLOCK_RESTARTS],
     conditions: ['a drive of some minutes with temperatures, speeds, pressures and the run time of the engine'],
   },
   limits,
   method:
-    'Temperatures, outside pressure, fuel level and speeds cannot leap from one sample to the next: two kinds of state that leap together are a seam. Run time of the engine and odometer are held against the clock of the file. Windows of the liveliest columns are hashed, and each repetition is compared value by value; only changes count, so held values, idle and standstill carry nothing. Road speeds are held against each other, and the noise of each column against its usual one and that of the others, window by window: an edited stretch begins and ends from one row to the next. A column changed over its whole length in a believable way is not seen here.',
+    'Temperatures, outside pressure, fuel level and speeds cannot leap from one sample to the next: two kinds of state that leap together are a seam. Run time of the engine and odometer are held against the clock of the file. Windows of the liveliest columns are hashed, and each repetition is compared value by value; only changes count, so held values, idle and standstill carry nothing. Road speeds are held against each other, and the noise of each column against its usual one and that of the others, window by window: an edited stretch begins and ends from one row to the next. A column that keeps to steps everywhere but in one stretch was rewritten there. Over the whole recording columns of one quantity are held against each other: road speeds, engine speed and the shaft of the gear engaged, absolute load and air mass (SAE J1979 PID 43, from memory), pressure on both sides of an open throttle, the noise of the four wheels. A column that nothing recorded can contradict is named: changed over its whole length in a believable way it is not seen here; provenance.sensor-agreement compares pressures, air and torque by physics.',
   decoys: [
     'values held over several rows, standstill and steady idle',
     'one sensor that fails or has a loose plug: one channel alone is no seam',
@@ -58,6 +61,8 @@ export const recording = defineRule({
     'two sessions in one file, each with its own clock: nothing is compared across',
     'engine stopped and started again: its run time starts again',
     'columns that are not supported or stood still from the start: problems of the input',
+    'a speed display that reads up to a tenth and 4 km/h high; tyres of another size',
+    'a column without steps of its own, and one whose steps were rounded in writing',
     'quiet driving, which quietens all columns together',
   ],
   cautions: ['A sign of editing is no proof of intent: ask for the file as the logger wrote it, then record again.'],
@@ -74,6 +79,11 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
     ...each.counters.map((fault) => counterSign(fault, input)),
     ...each.copies.map((copy) => copySign(copy, input)),
     ...each.edits.map((edit) => editSign(edit, input)),
+    // One edit may show in both ways: told once.
+    ...each.steps
+      .filter((a) => !each.edits.some((b) => a.channel === b.channel && a.from < b.to && b.from < a.to))
+      .map((steps) => stepsSign(steps, input)),
+    ...each.whole.apart.map((apart) => apartSign(apart, input, each.duration)),
   ]);
   const count = (kind: Sign['kind']): number => signs.filter((sign) => sign.kind === kind).length;
   const all = observed.map(({ observation }) => observation);
@@ -88,6 +98,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
       missing: { value: count('missing') + count('paused') },
       copied: { value: count('copied') },
       edited: { value: count('edited') },
+      apart: { value: count('apart') },
       clock: { value: count('clock') },
       gaps: { value: gaps },
     },
@@ -104,6 +115,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
             `The clock of the file starts again ${pieces === 1 ? 'once' : `${pieces} times`}: more than one recording stands in it.`,
           ]
         : []),
+      ...heldNote(all),
     ],
   };
   const severity =
@@ -123,7 +135,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
         channels: [],
         doubts: [severity === 'watch' ? 0.7 : kinds.every((kind) => kind === 'edited') ? 0.85 : 1],
       }),
-      summary: `${severity === 'repair' ? 'The recording is not what was driven' : 'The recording is not whole'}: ${told
+      summary: `${severity === 'repair' ? 'The recording is not what was driven' : kinds.every((kind) => kind === 'apart') ? 'Columns of the recording contradict each other' : 'The recording is not whole'}: ${told
         .slice(0, 3)
         .map(({ text }) => text)
         .join('; ')}${more > 0 ? `; ${counted(more, 'further place')}` : ''}.`,
@@ -149,4 +161,18 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
     }),
     summary: `${clockTime(total((each) => each.duration))} min without a seam, a copied stretch or an edited column: ${counted(states, 'state')} and ${figure(lively, 0)} lively columns held against each other.`,
   };
+}
+
+/** Which columns another one speaks for, and which could have been changed all along. */
+function heldNote(all: readonly RecordingReading[]): string[] {
+  const base = (id: string): string => id.split('.')[0]!;
+  const held = new Set(all.flatMap(({ whole }) => whole.compared.map(base)));
+  const alone = new Set(
+    all.flatMap(({ channels }) => channels.map(({ id }) => base(id))).filter((id) => !held.has(id)),
+  );
+  if (alone.size === 0) return [];
+  const names = [...alone].slice(0, 8).map(spoken);
+  return [
+    `Not shown: whether a column was changed over its whole length where no other one reads the same: ${listed(names)}${alone.size > 8 ? ` and ${alone.size - 8} more` : ''}.`,
+  ];
 }

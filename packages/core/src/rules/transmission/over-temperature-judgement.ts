@@ -1,6 +1,8 @@
 import { exceeds } from '../../derived/exceeds.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Observed, Severity } from '../rule.js';
+import type { StoredPeak } from '../stored-temperature.js';
+import { withStored } from '../stored-value.js';
 import { figure } from '../wording.js';
 import { coolerOf, dwellAbove, eventCount, eventsOf, measuresOf, type Seen, sum } from './over-temperature-measures.js';
 import {
@@ -12,7 +14,7 @@ import {
   unseenAbove,
   variantOf,
 } from './over-temperature-reading.js';
-import { storedFinding, storedOnly } from './over-temperature-stored.js';
+import { storedFluid, storedFluidAlone } from './over-temperature-stored.js';
 import {
   adviceOf,
   COOLER_ADVICE,
@@ -25,8 +27,8 @@ import {
 
 export interface FluidObservation {
   readonly readings: readonly Reading[];
-  /** Highest temperature that the control unit has stored, degC; NaN when not read. */
-  readonly storedPeak: number;
+  /** Absent when not read. */
+  readonly stored?: StoredPeak;
 }
 
 /** Fluid has to be seen at operating temperature for this long (s) before "it did not get too hot" says anything. */
@@ -40,13 +42,21 @@ interface Worst extends Seen {
   readonly severity: Severity;
 }
 
-/** Weighs what all drives showed; channels at different places are judged each by its own limits, the worst leads. */
+/** Weighs what all drives showed, and the highest temperature that the control unit has kept. */
 export function judgeFluid(observed: readonly Observed<FluidObservation>[], context: Context): Judgement {
+  const stored = storedFluid(
+    observed.flatMap(({ observation }) => observation.stored ?? []),
+    context,
+  );
+  return observed.every(({ observation }) => observation.readings.length === 0)
+    ? storedFluidAlone(stored, context)
+    : withStored(judgeSeen(observed, context), stored);
+}
+
+/** Channels at different places are judged each by its own limits, the worst leads. */
+function judgeSeen(observed: readonly Observed<FluidObservation>[], context: Context): Judgement {
   const all = observed.flatMap(({ input, observation }) => observation.readings.map((reading) => ({ input, reading })));
-  const stored = observed.map(({ observation }) => observation.storedPeak).filter((x) => !Number.isNaN(x));
-  const { kind, fluidPlace } = context.vehicle.transmission;
-  if (all.length === 0)
-    return storedOnly(stored, context.limits(variantOf(fluidPlace ?? 'sump', kind)), kind === undefined ? [0.85] : []);
+  const { kind } = context.vehicle.transmission;
   const worst = worstOf(all);
   const place = worst?.reading.place ?? leadingPlace(all);
   const seen = all.filter(({ reading }) => reading.place === place);
@@ -54,16 +64,10 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
   const ladder = ladderOf(limits);
   const cooler = coolerOf(seen, limits.cooler);
   const base = {
-    measures: measuresOf(seen, stored, cooler),
+    measures: measuresOf(seen, cooler),
     events: eventsOf(seen, ladder),
     limits: [...ladder, ...(limits.cooler === undefined ? [] : [limits.cooler])],
-    notes: notesOf(
-      seen,
-      kind,
-      stored,
-      ladder,
-      place === 'sump' && context.vehicle.transmission.fluidPlace === undefined,
-    ),
+    notes: notesOf(seen, kind, place === 'sump' && context.vehicle.transmission.fluidPlace === undefined),
   };
   // Unknown kind or a manual gearbox: the true limits may be higher; unsteady sensor: its other readings are doubted too.
   const doubts = [
@@ -105,7 +109,7 @@ export function judgeFluid(observed: readonly Observed<FluidObservation>[], cont
       advice: COOLER_ADVICE,
     };
   }
-  return storedFinding(stored, limits, base, doubts) ?? calmJudgement(seen, ladder[0]!, base, doubts);
+  return calmJudgement(seen, ladder[0]!, base, doubts);
 }
 
 /** No finding: clear, or what is missing to say so. */

@@ -35,11 +35,7 @@ export function coolerOf(seen: readonly Seen[], limit: Limit | undefined): Coole
   return { difference, uncertainty, seconds, samples: Math.round(seconds * best.hz), beyond, limit, reading: best };
 }
 
-export function measuresOf(
-  seen: readonly Seen[],
-  stored: readonly number[],
-  cooler: Cooler | undefined,
-): Record<string, Measure> {
+export function measuresOf(seen: readonly Seen[], cooler: Cooler | undefined): Record<string, Measure> {
   const readings = seen.map(({ reading }) => reading);
   const measures: Record<string, Measure> = {
     peak: { value: Math.max(...readings.map(({ peak }) => peak)), unit: 'degC' },
@@ -66,7 +62,6 @@ export function measuresOf(
     measures['coolingTimeConstant.high'] = { value: cooling.high, unit: 's' };
   }
   if (cooler) measures.aboveCoolant = { value: cooler.difference, unit: 'K' };
-  if (stored.length > 0) measures.storedPeak = { value: Math.max(...stored), unit: 'degC' };
   return measures;
 }
 

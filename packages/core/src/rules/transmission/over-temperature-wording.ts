@@ -11,8 +11,6 @@ export const PLACES = {
 export function notesOf(
   seen: readonly { readonly reading: Reading }[],
   kind: string | undefined,
-  stored: readonly number[],
-  ladder: readonly Limit[],
   placeAssumed: boolean,
 ): string[] {
   const notes: string[] = [];
@@ -34,12 +32,6 @@ export function notesOf(
   if (setAside > 0 || leaps > 0) {
     notes.push(
       `The reading leapt as no fluid can${leaps > 0 ? ` ${counted(leaps, 'time')} and stayed there` : ''}${setAside > 0 ? `; ${figure(setAside)} s were set aside` : ''}. Look at the sensor's connector.`,
-    );
-  }
-  const lowest = ladder[0]!;
-  if (stored.some((x) => x >= lowest.value)) {
-    notes.push(
-      `The control unit has stored a peak of ${figure(Math.max(...stored))} °C: it was above ${figure(lowest.value)} °C before, when and for how long is not known.`,
     );
   }
   return notes;

@@ -1,5 +1,4 @@
 import { rowsAtOrAfter } from '../../derived/intervals.js';
-import { lastValue } from '../../derived/last-value.js';
 import { PULL_AWAYS } from '../../derived/pull-aways.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
@@ -7,6 +6,7 @@ import { PULLS } from '../../derived/segments.js';
 import { SPEED } from '../../derived/speed.js';
 import { gathered } from '../../math/gather.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
+import { storedPeakOf } from '../stored-temperature.js';
 import { judgeFluid } from './over-temperature-judgement.js';
 import { heatingPer, steadyDifference } from './over-temperature-physics.js';
 import { type Measured, OPERATING, type Reading, readFluid } from './over-temperature-reading.js';
@@ -82,9 +82,10 @@ export const overTemperature = defineRule({
       const found = readFluid(channel, view.time, view.vehicle, (variant) => context.limits(variant));
       return found === undefined ? [] : [found];
     });
-    const stored = lastValue(view.optional('transmissionOilTemperatureMaximum'));
+    const peak = storedPeakOf(view.optional('transmissionOilTemperatureMaximum'));
+    const stored = peak === undefined ? {} : { stored: peak };
     if (measured.length === 0) {
-      if (!Number.isNaN(stored)) return { readings: [], storedPeak: stored };
+      if (peak !== undefined) return { readings: [], ...stored };
       return refuse('the transmission fluid temperature holds no usable samples', {
         channels: ['transmissionOilTemperature'],
       });
@@ -112,7 +113,7 @@ export const overTemperature = defineRule({
         ...(isRefusal(pulls) ? {} : { loaded: full.length > 0 }),
       };
     });
-    return { readings, storedPeak: stored };
+    return { readings, ...stored };
   },
   judge: judgeFluid,
 });

@@ -1,56 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { Problem } from '../../../src/recording/problem.js';
-import { recording } from '../../../src/rules/provenance/recording.js';
-import { driveOf, runRule, type Signal } from '../helpers.js';
-
-const RATE = 5;
-
-/** Reproducible noise (mulberry32, public domain), -1..1. */
-function noise(seed: number): () => number {
-  let a = seed;
-  return () => {
-    a = (a + 0x6d2b79f5) | 0;
-    let t = Math.imul(a ^ (a >>> 15), 1 | a);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 2147483648 - 1;
-  };
-}
-
-type Columns = Record<string, Float64Array>;
-
-/** A drive of `seconds` with noise of its own: warm-up, changing speed, pressures, run time. */
-function drive(seconds = 600, seed = 1): { time: Float64Array; columns: Columns } {
-  const n = seconds * RATE + 1;
-  const time = Float64Array.from({ length: n }, (_, i) => i / RATE);
-  const random = noise(seed);
-  const column = (f: (t: number) => number, spread: number, step: number): Float64Array =>
-    time.map((t) => Math.round((f(t) + spread * random()) / step) * step);
-  const v = (t: number): number => 60 + 25 * Math.sin(t / 17) + 8 * Math.sin(t / 4.3);
-  const warm = (end: number, tau: number) => (t: number) => 20 + (end - 20) * (1 - Math.exp(-t / tau));
-  return {
-    time,
-    columns: {
-      engineSpeed: column((t) => 33 * v(t), 6, 0.25),
-      vehicleSpeed: column(v, 0.08, 0.01),
-      'wheelSpeed.frontLeft': column(v, 0.08, 0.01),
-      'wheelSpeed.frontRight': column(v, 0.08, 0.01),
-      manifoldPressure: column((t) => 60 + 20 * Math.sin(t / 6), 0.8, 0.1),
-      airMassFlow: column((t) => 30 + 12 * Math.sin(t / 6), 0.5, 0.01),
-      pedalPosition: column((t) => 30 + 14 * Math.sin(t / 5), 0.3, 0.4),
-      coolantTemperature: column(warm(92, 160), 0.05, 1),
-      engineOilTemperature: column(warm(98, 260), 0.05, 1),
-      transmissionOilTemperature: column(warm(80, 420), 0.05, 1),
-      engineRunTime: column((t) => Math.floor(t) + 4, 0, 1),
-    },
-  };
-}
-
-function judged(time: Float64Array, columns: Columns, problems: readonly Problem[] = []) {
-  const signals: Record<string, Signal> = columns;
-  const made = driveOf(time, signals);
-  (made.recording.problems as Problem[]).push(...problems);
-  return runRule(recording, made);
-}
+import { type Columns, drive, judged, measure, RATE, STEP } from './recording-drive.js';
 
 /** Rows of the drive one after the other, the clock written anew. */
 function joined(
@@ -67,9 +16,6 @@ function joined(
 function without(columns: Columns, ...ids: string[]): Columns {
   return Object.fromEntries(Object.entries(columns).filter(([id]) => !ids.includes(id)));
 }
-
-const measure = (result: ReturnType<typeof judged>, name: string): unknown =>
-  'measures' in result ? result.measures?.[name]?.value : undefined;
 
 describe('an untouched recording', () => {
   test('is clear', () => {
@@ -254,7 +200,9 @@ describe('edited columns', () => {
     [0.9, 1],
   ])('a speed times %d over a minute and a half: %d', (factor, count) => {
     const { time, columns } = drive();
-    const vehicleSpeed = columns.vehicleSpeed!.map((x, i) => (i > 1000 && i < 1450 ? x * factor : x));
+    const vehicleSpeed = columns.vehicleSpeed!.map((x, i) =>
+      i > 1000 && i < 1450 ? Math.round(100 * x * factor) / 100 : x,
+    );
     expect(measure(judged(time, { ...columns, vehicleSpeed }), 'edited')).toBe(count);
   });
 
@@ -272,10 +220,12 @@ describe('edited columns', () => {
 
   test('quiet driving quietens all columns, and is none', () => {
     const { time, columns } = drive();
+    const calm = (x: Float64Array, i: number): number => x.subarray(i - 6, i + 7).reduce((sum, z) => sum + z, 0) / 13;
+    // Written in the steps of each column, as a control unit does.
     const quiet = Object.fromEntries(
       Object.entries(columns).map(([id, x]) => [
         id,
-        x.map((y, i) => (i < 1000 || i > 1500 ? y : x.subarray(i - 6, i + 7).reduce((sum, z) => sum + z, 0) / 13)),
+        x.map((y, i) => (i < 1000 || i > 1500 ? y : Math.round(calm(x, i) / STEP[id]!) * STEP[id]!)),
       ]),
     );
     expect(measure(judged(time, { ...quiet, engineRunTime: columns.engineRunTime! }), 'edited')).toBe(0);

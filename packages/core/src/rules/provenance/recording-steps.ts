@@ -1,0 +1,111 @@
+import type { Channel } from '../../recording/recording.js';
+import { abrupt, LEAST, REST, runsOf, windowsOf } from './recording-windows.js';
+
+/** A stretch whose values do not lie on the steps in which the column is written everywhere else. */
+export interface OffSteps {
+  readonly channel: string;
+  readonly unit: string;
+  /** Step of the column, in its unit. */
+  readonly step: number;
+  /** Seconds of recording time. */
+  readonly from: number;
+  readonly to: number;
+  /** Share of the values in it that lie between two steps. */
+  readonly share: number;
+}
+
+/** Different values of a window, and of all, before its steps are told. */
+const DIFFERENT = 6;
+/** Rows of a window that tell its steps as well as all of them. */
+const ROWS = 100;
+/** A value lies on a step to this share of it: rounding of a converted unit. */
+const NEAR = 0.05;
+/** Share between steps that a window of an edited stretch has at least, and any other one at most. */
+const BETWEEN = 0.3;
+const STRAY = 0.01;
+/** Steps that a column has at most from its lowest to its highest value: what has more is a computed number. */
+const MOST = 20_000;
+
+/**
+ * NaN is no sample. A control unit writes a quantity in whole steps. Who multiplies or averages a stretch and does not
+ * know them leaves values between: told where all other windows of 10 s keep to one grid.
+ */
+export function offSteps(channels: readonly Channel[], time: Float64Array): readonly OffSteps[] {
+  const edges = windowsOf(time);
+  if (edges.length < LEAST + REST) return [];
+  return channels.flatMap((channel): OffSteps[] => {
+    if (channel.quality.constant) return [];
+    const { values } = channel;
+    const windows = edges.map(([a, b]) => different(values, a, b));
+    const step = stepOf(windows);
+    if (step === undefined) return [];
+    const [anchor, size] = step;
+    let least = Number.POSITIVE_INFINITY;
+    let most = Number.NEGATIVE_INFINITY;
+    for (const own of windows)
+      for (const x of own) {
+        least = Math.min(least, x);
+        most = Math.max(most, x);
+      }
+    if (most - least > MOST * size) return [];
+    const share = windows.map((own) => {
+      if (own.length < DIFFERENT) return Number.NaN;
+      const between = own.filter((x) => {
+        const k = (x - anchor) / size;
+        return Math.abs(k - Math.round(k)) > NEAR;
+      });
+      return between.length / own.length;
+    });
+    return runsOf(share, (x) => x >= BETWEEN).flatMap(([from, to]): OffSteps[] => {
+      const outside = [...share.slice(0, Math.max(0, from - 1)), ...share.slice(to + 1)].filter(
+        (x) => !Number.isNaN(x),
+      );
+      // Anything between steps elsewhere: the column has no grid of its own.
+      if (outside.length < REST || outside.some((x) => x > STRAY)) return [];
+      if (!abrupt(share, from, to, (x) => x <= STRAY)) return [];
+      const inside = share.slice(from, to).filter((x) => !Number.isNaN(x));
+      return [
+        {
+          channel: channel.id,
+          unit: channel.unit,
+          step: size,
+          from: time[edges[from]![0]]!,
+          to: time[edges[to - 1]![1] - 1]!,
+          share: inside.reduce((sum, x) => sum + x, 0) / inside.length,
+        },
+      ];
+    });
+  });
+}
+
+/** Different values of rows, ascending; of many rows every n-th. */
+function different(values: Float64Array, from: number, to: number): Float64Array {
+  const stride = Math.max(1, Math.floor((to - from) / ROWS));
+  const own = new Float64Array(Math.ceil((to - from) / stride));
+  for (let k = 0; k < own.length; k++) own[k] = values[from + k * stride]!;
+  own.sort();
+  let count = 0;
+  for (let i = 0; i < own.length; i++) {
+    const x = own[i]!;
+    if (!Number.isNaN(x) && (count === 0 || x !== own[count - 1])) own[count++] = x;
+  }
+  return own.subarray(0, count);
+}
+
+/** A value on the grid and the step: the smallest distance within a window that most windows share. */
+function stepOf(windows: readonly Float64Array[]): readonly [anchor: number, size: number] | undefined {
+  const steps: number[] = [];
+  const anchors: number[] = [];
+  for (const own of windows) {
+    if (own.length < DIFFERENT) continue;
+    let least = Number.POSITIVE_INFINITY;
+    for (let i = 1; i < own.length; i++) least = Math.min(least, own[i]! - own[i - 1]!);
+    steps.push(least);
+    anchors.push(own[0]!);
+  }
+  if (steps.length < LEAST + REST) return undefined;
+  const usual = [...steps].sort((a, b) => a - b)[steps.length >> 1]!;
+  const shared = steps.findIndex((x) => Math.abs(x - usual) <= NEAR * usual);
+  const share = steps.filter((x) => Math.abs(x - usual) <= NEAR * usual).length / steps.length;
+  return share >= 0.5 && usual > 0 ? [anchors[shared]!, usual] : undefined;
+}
