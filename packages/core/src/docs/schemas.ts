@@ -221,6 +221,7 @@ const SHORTLIST = z.strictObject({
       action: DECISION.shape.action,
       verdict: ASSESSMENT.shape.verdict,
       findings: z.array(z.strictObject({ rule: z.string(), severity: SEVERITY, summary: z.string() })),
+      seen: z.array(z.strictObject({ point: z.string(), severity: SEVERITY, note: z.string() })).optional(),
       unproven: z.strictObject({ count: z.int(), essential: z.array(z.string()) }),
       sum: DECISION.shape.sum,
       inputs: z.strictObject({ used: z.int(), unusable: z.int() }),

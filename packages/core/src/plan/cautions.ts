@@ -12,6 +12,8 @@ export const SITE_CAUTIONS: readonly string[] = Object.freeze([
 /** For phases at full load or at the limit of grip. */
 export const CLOSED_COURSE =
   'Only on a closed course or a dynamometer, within the law, with the recording watched by a passenger or left alone.';
-/** For a car on rollers. */
+/** For any car on rollers. */
+export const DYNAMOMETER = 'On a dynamometer: restraint, fan, extraction and tyres rated for the speed.';
+/** For a car that drives all wheels, or may. */
 export const ROLLERS =
-  'Never an all-wheel-drive car on single-axle rollers, nor towed with one axle down, unless the maker’s decoupling procedure is followed; restraint, fan, extraction and rated tyres.';
+  'Never an all-wheel-drive car on single-axle rollers, nor towed with one axle down, unless the maker’s decoupling procedure is followed.';

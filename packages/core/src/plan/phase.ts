@@ -15,6 +15,8 @@ export interface Phase {
   readonly steps: readonly string[];
   /** What to beware of in this phase. */
   readonly cautions: readonly string[];
+  /** Further cautions for a car that drives all wheels, or of which that is not known. */
+  readonly allWheelDrive?: readonly string[];
   /** Kinds of gearbox that it makes sense for; all when absent. */
   readonly kinds?: readonly ('dual-clutch' | 'converter' | 'manual')[];
 }

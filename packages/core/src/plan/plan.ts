@@ -112,13 +112,13 @@ export function planFor(vehicle: Vehicle, assessment?: Assessment): Plan {
           },
         }
       : {}),
-    phases: phases.map(({ id, title, minutes: value, where, steps, cautions }) => ({
+    phases: phases.map(({ id, title, minutes: value, where, steps, cautions, allWheelDrive = [] }) => ({
       id,
       title,
       duration: { value, unit: 'min' },
       where,
       steps,
-      cautions,
+      cautions: [...cautions, ...((vehicle.driveline.driven ?? 'all') === 'all' ? allWheelDrive : [])],
       proves: partIn(id).filter((rule) => ids.has(rule) && settled.has(rule)),
     })),
     duration: { value: minutes(phases), unit: 'min' },

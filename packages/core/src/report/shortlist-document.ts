@@ -36,7 +36,7 @@ function tableOf(candidates: readonly Candidate[]): Block {
       [{ text: each.verdict.level, tone: each.verdict.level }],
       percent(each.verdict.coverage),
       `${Math.round(each.verdict.index.low)}–${Math.round(each.verdict.index.high)}`,
-      String(each.findings.length),
+      String(each.findings.length + (each.seen?.length ?? 0)),
       String(each.unproven.count),
       ...(priced ? [sumOf(each)] : []),
     ]),
@@ -48,7 +48,17 @@ function sumOf({ sum }: Candidate): string {
   return `${number(sum.low, 9)}–${number(sum.high, 9)} ${sum.currency}`;
 }
 
-function candidateBlocks({ rank, name, findings, unproven, next, verdict, inputs, action }: Candidate): Block[] {
+function candidateBlocks({
+  rank,
+  name,
+  findings,
+  seen = [],
+  unproven,
+  next,
+  verdict,
+  inputs,
+  action,
+}: Candidate): Block[] {
   const rows: [string, Line][] = findings
     .slice(0, FINDINGS_SHOWN)
     .map(({ severity, summary }, i) => [
@@ -57,7 +67,18 @@ function candidateBlocks({ rank, name, findings, unproven, next, verdict, inputs
     ]);
   if (findings.length > FINDINGS_SHOWN)
     rows.push(['', `and ${findings.length - FINDINGS_SHOWN} more; see telltale assess`]);
-  if (findings.length === 0) rows.push(['Found', verdict.reasons[0] ?? 'nothing']);
+  if (findings.length === 0)
+    rows.push([
+      'Found',
+      seen.length === 0 ? (verdict.reasons[0] ?? 'nothing') : 'nothing in what was recorded and read out',
+    ]);
+  seen.slice(0, FINDINGS_SHOWN).forEach(({ point, severity, note }, i) => {
+    rows.push([
+      i === 0 ? 'Seen by eye' : '',
+      [{ text: severity, tone: severity, strong: true }, `  ${point}${note === '' ? '' : `: ${note}`}`],
+    ]);
+  });
+  if (seen.length > FINDINGS_SHOWN) rows.push(['', `and ${seen.length - FINDINGS_SHOWN} more points of the sheet`]);
   if (unproven.essential.length > 0)
     rows.push(['Open', `${unproven.essential.join(', ')}, needed before it is called sound`]);
   if (inputs.unusable > 0) rows.push(['Unusable', `${inputs.unusable} of ${inputs.used + inputs.unusable} files`]);

@@ -1,5 +1,6 @@
 import type { Action, Assessment, Decision, Level, Verdict } from '../engine/assessment.js';
 import type { Severity } from '../rules/rule.js';
+import type { Seen } from '../sheet/point.js';
 import { ESSENTIAL } from '../verdict/verdict.js';
 
 /** The document of `telltale shortlist`; field order here is field order in the JSON. */
@@ -20,6 +21,8 @@ export interface Candidate {
   readonly action: Action;
   readonly verdict: Verdict;
   readonly findings: readonly { readonly rule: string; readonly severity: Severity; readonly summary: string }[];
+  /** Points of the walk-round sheet that are not sound, worst first; absent without a sheet. */
+  readonly seen?: readonly { readonly point: string; readonly severity: Severity; readonly note: string }[];
   readonly unproven: { readonly count: number; readonly essential: readonly string[] };
   readonly sum?: NonNullable<Decision['sum']>;
   readonly inputs: { readonly used: number; readonly unusable: number };
@@ -58,6 +61,7 @@ export function shortlistOf(given: readonly { readonly name: string; readonly as
       action: assessment.decision.action,
       verdict: assessment.verdict,
       findings: findingsOf(assessment),
+      ...(assessment.seen === undefined ? {} : { seen: seenOf(assessment.seen) }),
       unproven: openOf(assessment),
       ...(assessment.decision.sum === undefined ? {} : { sum: assessment.decision.sum }),
       inputs: {
@@ -89,6 +93,14 @@ function findingsOf({ results }: Assessment): Candidate['findings'] {
     )
     .sort((a, b) => RANK[b.severity] - RANK[a.severity] || b.sure - a.sure)
     .map(({ rule, severity, summary }) => ({ rule, severity, summary }));
+}
+
+function seenOf(seen: readonly Seen[]): NonNullable<Candidate['seen']> {
+  return seen
+    .flatMap(({ point, state, note }) =>
+      state === 'sound' || state === 'not-seen' ? [] : [{ point, severity: state, note }],
+    )
+    .sort((a, b) => RANK[b.severity] - RANK[a.severity]);
 }
 
 function openOf({ results }: Assessment): Candidate['unproven'] {

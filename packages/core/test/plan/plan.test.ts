@@ -130,6 +130,17 @@ describe('the plan', () => {
     expect(text(planFor(UNKNOWN_VEHICLE, leaving()))).toMatch(/Nothing is left to show/);
   });
 
+  it('shows the caution for all-wheel drive on rollers where it applies, or may', () => {
+    const warns = (driveline: Vehicle['driveline']) =>
+      JSON.stringify(planFor({ ...UNKNOWN_VEHICLE, driveline })).includes('single-axle rollers');
+    expect(warns({ driven: 'all' })).toBe(true);
+    expect(warns({})).toBe(true);
+    expect(warns({ driven: 'rear' })).toBe(false);
+    expect(warns({ driven: 'front' })).toBe(false);
+    // Restraint, fan and tyres are for every car on rollers.
+    expect(JSON.stringify(planFor({ ...UNKNOWN_VEHICLE, driveline: { driven: 'rear' } }))).toContain('restraint, fan');
+  });
+
   it('of the demo drive names no rule that was answered', async () => {
     const assessment = await assess([{ name: 'demo.csv', source: demo }]);
     const answered = assessment.results

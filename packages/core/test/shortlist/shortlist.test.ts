@@ -37,6 +37,43 @@ const candidate = (name: string, low: number, high: number, action: Action = 'ne
   } satisfies Assessment,
 });
 
+describe('what was seen by eye', () => {
+  const seen = (points: NonNullable<Assessment['seen']>) => {
+    const one = candidate('a', 40, 60);
+    const { results, ...rest } = one.assessment;
+    return shortlistOf([
+      {
+        ...one,
+        assessment: { ...rest, results: results.filter(({ outcome }) => outcome !== 'finding'), seen: points },
+      },
+    ]);
+  };
+  const text = (list: ReturnType<typeof shortlistOf>) =>
+    renderText(shortlistDocument(list), { width: 100, paint: (words) => words });
+
+  it('is told where the recording shows nothing, worst first', () => {
+    const list = seen([
+      { point: 'brakes.discs', state: 'watch', note: '' },
+      { point: 'leaks.oil', state: 'repair', note: 'drips after the drive' },
+      { point: 'body.gaps', state: 'sound', note: '' },
+      { point: 'body.glass', state: 'not-seen', note: '' },
+    ]);
+    expect(list.candidates[0]!.seen).toEqual([
+      { point: 'leaks.oil', severity: 'repair', note: 'drips after the drive' },
+      { point: 'brakes.discs', severity: 'watch', note: '' },
+    ]);
+    expect(text(list)).toMatch(/Found +nothing in what was recorded and read out/);
+    expect(text(list)).toMatch(/Seen by eye +repair +leaks\.oil: drips after the drive\n +watch +brakes\.discs/);
+    expect(text(list)).not.toContain('Nothing was found');
+    expect(text(list)).toMatch(/1 +a +NEGOTIATE +watch +70 % +40–60 +2 /);
+  });
+
+  it('adds nothing where all was sound, or no sheet was given', () => {
+    expect(text(seen([{ point: 'body.gaps', state: 'sound', note: '' }]))).not.toContain('Seen by eye');
+    expect(shortlistOf([candidate('a', 40, 60)]).candidates[0]).not.toHaveProperty('seen');
+  });
+});
+
 describe('the shortlist', () => {
   it('puts the better index first, and says that intervals apart settle the order', () => {
     const list = shortlistOf([candidate('b', 40, 60), candidate('a', 60, 80)]);
