@@ -20,8 +20,8 @@ const LEVELS = { enough: 12, share: 0.75 } as const;
 const SLOWEST_BY_FEW = 0.5;
 
 /**
- * Rate (Hz) at which a channel brings fresh values: reciprocal of the median duration of held values, counted only
- * where the channel moves by several steps at once on both sides. The durations must be regular, as a logger's are and a
+ * Rate (Hz) at which a channel brings fresh values: reciprocal of the typical duration of held values, counted only
+ * where the channel moves by several steps at once on both sides, or of their mean where rows do not divide them. The durations must be regular, as a logger's are and a
  * driver's foot is not; and where a tenth of all changes follow each other much faster, that spacing is taken instead.
  * A channel that goes back and forth between a few levels tells of what was done, not of the logger: NaN.
  * A slow channel that creeps one step at a time says nothing about its refresh, so the answer is NaN there, as for a
@@ -52,7 +52,8 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   const spacings = between.subarray(0, found);
   // A quarter of all changes one row after the other: nothing is held at all.
   const quick = sortedQuantile(all, 0.25);
-  if (all.length >= 20 && quick <= (1.5 * (time[time.length - 1]! - time[0]!)) / (time.length - 1)) return 1 / quick;
+  const row = (time[time.length - 1]! - time[0]!) / (time.length - 1);
+  if (all.length >= 20 && quick <= 1.5 * row) return 1 / meanHold(spacings, quick, row);
   if (spacings.length < MIN_EVIDENCE) return fineRate(values, time, runs);
   if (levels.size < Math.min(LEVELS.enough, LEVELS.share * spacings.length)) return Number.NaN;
   const spacing = sortedQuantile(spacings.sort(), 0.5);
@@ -60,7 +61,30 @@ export function refreshRate(values: Float64Array, time: Float64Array, runs: Runs
   if (shortest < SHORTER * spacing) return shortest > 1 / SLOWEST_BY_FEW ? Number.NaN : 1 / shortest;
   // A handful of holds that happen to be alike is no word for a logger that slow either.
   if (spacing > 1 / SLOWEST_BY_FEW && levels.size < LEVELS.enough) return Number.NaN;
-  return regular(spacings, spacing) && spacing > 0 ? 1 / spacing : Number.NaN;
+  return regular(spacings, spacing) && spacing > 0 ? 1 / meanHold(spacings, spacing, row) : Number.NaN;
+}
+
+/** A mean hold this close to the typical one differs by lost rows and by values that happened to come again. */
+const SAME_HOLD = 1.1;
+
+/**
+ * Where rows do not divide the time between two fresh values, holds are a row longer now and then: four values a second
+ * in five rows are held for 1, 1, 1 and 2 rows, and only the mean tells. Much longer holds are other matters.
+ * @param typical hold, s, which is also the answer while too few holds are known
+ * @param row seconds between rows
+ */
+function meanHold(spacings: ArrayLike<number>, typical: number, row: number): number {
+  const reach = LIKE * typical + 1.05 * row;
+  let sum = 0;
+  let count = 0;
+  for (let i = 0; i < spacings.length; i++) {
+    if (Math.abs(spacings[i]! - typical) > reach) continue;
+    sum += spacings[i]!;
+    count++;
+  }
+  if (count < 4 * MIN_EVIDENCE) return typical;
+  const mean = sum / count;
+  return mean > SAME_HOLD * typical || mean < typical / SAME_HOLD ? mean : typical;
 }
 
 /** Whether most of the spacings are like their median. */
@@ -112,6 +136,9 @@ const CREEP = 0.2;
 export function creeps({ largeStep, min, max }: Runs): boolean {
   return largeStep <= CREEP * (max - min);
 }
+
+/** A group within this ratio of the rows is fresh with every row: some rows are lost, some values come again. */
+const EVERY_ROW = 1.1;
 
 /** Rates within this ratio are one group. */
 const SAME_RATE = 1.3;
@@ -167,7 +194,7 @@ function clusterRates(channels: readonly Cadence[], rows: number, rowRate: numbe
     while (to < movers.length && sameRate(movers[to]!.rate, movers[from]!.rate)) to++;
     const members = movers.slice(from, to);
     let rate = members[members.length >> 1]!.rate;
-    if (sameRate(rate, rowRate)) rate = rowRate;
+    if (rate <= rowRate * EVERY_ROW && rowRate <= rate * EVERY_ROW) rate = rowRate;
     const mask = new Uint8Array(rows);
     for (const member of members) for (let k = 0; k < member.changes.length; k++) mask[member.changes[k]!] = 1;
     let marked = 0;

@@ -30,6 +30,39 @@ describe('refresh rate', () => {
     expect(rateOf(held(drive, hold, 1), time)).toBeCloseTo(rate, 6);
   });
 
+  it.each([
+    [5, 4],
+    [10, 7],
+    [10, 4],
+    [10, 3],
+    [20, 12],
+    [25, 10],
+  ])('in rows of %i Hz sees through %i values a second, which rows do not divide', (rows, rate) => {
+    const axis = clock(400, rows);
+    const stirred = noise(rows + rate);
+    const signal = (t: number) => 2500 + 1500 * Math.sin(t / 7) + 40 * stirred();
+    let last = Number.NaN;
+    let value = 0;
+    const values = sampled(axis, (t) => {
+      const tick = Math.floor(t * rate + 1e-6);
+      if (tick !== last) value = signal(t);
+      last = tick;
+      return value;
+    });
+    expect(rateOf(values, axis) / rate).toBeGreaterThan(0.97);
+    expect(rateOf(values, axis) / rate).toBeLessThan(1.03);
+  });
+
+  it('is the row rate although one row in fifty is lost', () => {
+    const kept = time.filter((_, i) => i % 50 !== 49);
+    expect(
+      rateOf(
+        sampled(kept, (t) => 2500 + 1500 * Math.sin(t / 7) + 40 * random()),
+        kept,
+      ),
+    ).toBeCloseTo(20, 6);
+  });
+
   it('is not told by a channel that creeps one step at a time, nor by a constant', () => {
     const warming = sampled(time, (t) => Math.round(20 + t / 5));
     expect(rateOf(warming, time)).toBeNaN();
