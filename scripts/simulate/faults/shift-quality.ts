@@ -54,15 +54,17 @@ const LIKE = 8;
 /** A shift as a perfect observer sees it. */
 interface Seen {
   readonly shift: ShiftRecord;
+  /** Pedal (0 to 1) just before the ratio changes, which may be long after the torque began to. */
+  readonly pedal: number;
   readonly duration: number;
-  /** The foot stayed still throughout; an upshift during which it stayed still until the engine stood half as far over. */
+  /** The foot stayed still while the ratio changed; an upshift during which it stayed still until the engine stood half as far over. */
   readonly steady: boolean;
   readonly shows: boolean;
 }
 
 /**
  * Same words as the rule catalogue, on the true state: power on, no skipped gear, no limiter, warm fluid, a still foot;
- * normal is what like shifts (same direction, same pedal band) of this car take.
+ * normal is what like shifts (same direction, about the same pedal) of this car take.
  */
 function truth(sim: Simulation): TrueFinding {
   const { kind } = sim.car.transmission;
@@ -89,20 +91,25 @@ function seenOf(sim: Simulation, shift: ShiftRecord): Seen[] {
   const speed = signalOf(sim, 'engineSpeed')[at]!;
   if (signalOf(sim, 'transmissionOilTemperature')[at]! < GEARBOX_COLD) return [];
   if (speed < 900 || speed > sim.car.engine.revLimit - 250 || !(shift.pedal >= 0.1)) return [];
-  const steady = still(sim, shift, t90 + 0.1);
-  const shows = gearAfter > gearBefore && still(sim, shift, shift.tHalf);
-  return steady || shows ? [{ shift, duration: t90 - t10, steady, shows }] : [];
+  const pedal = relative(sim, signalOf(sim, 'pedalPosition')[Math.max(0, Math.floor((t10 - 0.2) * sim.rate))]!);
+  const steady = still(sim, pedal, t10, t90 + 0.1);
+  const shows = gearAfter > gearBefore && still(sim, shift.pedal, from, shift.tHalf);
+  return steady || shows ? [{ shift, pedal, duration: t90 - t10, steady, shows }] : [];
 }
 
-function still(sim: Simulation, { from, pedal }: ShiftRecord, to: number): boolean {
-  const { pedalRest, pedalFull } = sim.car.sensors;
+function still(sim: Simulation, pedal: number, from: number, to: number): boolean {
   const raw = signalOf(sim, 'pedalPosition');
   const end = Math.min(sim.samples - 1, Math.ceil(to * sim.rate));
   for (let i = Math.max(0, Math.floor((from - 0.2) * sim.rate)); i <= end; i++) {
-    const x = (raw[i]! - pedalRest) / (pedalFull - pedalRest);
+    const x = relative(sim, raw[i]!);
     if (x < 0.6 * pedal || x > Math.max(1.6 * pedal, pedal + 0.15)) return false;
   }
   return true;
+}
+
+function relative(sim: Simulation, raw: number): number {
+  const { pedalRest, pedalFull } = sim.car.sensors;
+  return (raw - pedalRest) / (pedalFull - pedalRest);
 }
 
 function quantile(sorted: readonly number[], q: number): number {
@@ -113,22 +120,17 @@ function quantile(sorted: readonly number[], q: number): number {
 
 /** Seconds by which the second slowest shift of a kind exceeds what is normal for its like; below 0 when it does not. */
 function slowest(steady: readonly Seen[]): number {
-  const groups = new Map<string, number[]>();
-  for (const { shift, duration } of steady) {
-    const band = shift.pedal < 0.3 ? 'light' : shift.pedal < 0.7 ? 'middle' : 'full';
-    const key = `${shift.gearAfter > shift.gearBefore} ${band}`;
-    groups.set(key, [...(groups.get(key) ?? []), duration]);
-  }
   const excess: number[] = [];
-  for (const group of groups.values()) {
-    if (group.length < LIKE) continue;
-    const usual = quantile(
-      group.sort((a, b) => a - b),
-      0.5,
+  for (const { shift, pedal, duration } of steady) {
+    const up = shift.gearAfter > shift.gearBefore;
+    const like = steady.filter(
+      (x) => x.shift.gearAfter > x.shift.gearBefore === up && Math.abs(x.pedal - pedal) <= 0.15,
     );
-    const away = group.map((x) => Math.abs(x - usual)).sort((a, b) => a - b);
-    const normal = Math.max(2 * usual, usual + 3 * 1.4826 * quantile(away, 0.5), usual + 0.15);
-    for (const duration of group) excess.push(duration - normal);
+    if (like.length < LIKE) continue;
+    const durations = like.map((x) => x.duration).sort((a, b) => a - b);
+    const usual = quantile(durations, 0.5);
+    const away = durations.map((x) => Math.abs(x - usual)).sort((a, b) => a - b);
+    excess.push(duration - Math.max(2 * usual, usual + 3 * 1.4826 * quantile(away, 0.5), usual + 0.15));
   }
   return excess.sort((a, b) => b - a)[1] ?? Number.NEGATIVE_INFINITY;
 }

@@ -19,6 +19,8 @@ export interface ShiftEvent extends ShiftSurroundings {
   readonly kind: 'up' | 'down';
   /** More than one gear at once. */
   readonly skip: boolean;
+  /** s for which the old gear had been engaged; shortly after another shift it may be no gear but a ratio passed by. */
+  readonly held: number;
   /** s from 10 % to 90 % of the change of ratio. */
   readonly duration: number;
   /** Standard uncertainty of the duration, s: crossings lie anywhere within a sample interval. */
@@ -65,6 +67,7 @@ export const SHIFT_EVENTS = recipe<Shifts>({
     const { gear } = learned;
     let last = Number.NaN;
     let at = -1;
+    let since = 0;
     for (let i = 0; i < gear.length; i++) {
       const g = gear[i]!;
       if (!(g >= 1)) continue;
@@ -74,9 +77,11 @@ export const SHIFT_EVENTS = recipe<Shifts>({
         if (event !== undefined) {
           const skip = Math.abs(after - before) > 1;
           const around = surroundingsOf(drive, event.from, event.to);
-          events.push({ ...event, ...around, gearBefore: before, gearAfter: after, skip });
+          const held = drive.time[at]! - since;
+          events.push({ ...event, ...around, gearBefore: before, gearAfter: after, skip, held });
         }
       }
+      if (g !== last) since = drive.time[i]!;
       last = g;
       at = i;
     }
@@ -94,7 +99,7 @@ function numbersOf(drive: Drive, learned: LearnedRatios): { readonly of: readonl
   return { of: known ? of : learned.ratios.map((_, k) => k + 1), known };
 }
 
-type Measured = Omit<ShiftEvent, keyof ShiftSurroundings | 'gearBefore' | 'gearAfter' | 'skip'>;
+type Measured = Omit<ShiftEvent, keyof ShiftSurroundings | 'gearBefore' | 'gearAfter' | 'skip' | 'held'>;
 
 /** Seconds before and after the change that show the ratios held there. */
 const AROUND = 0.6;
@@ -194,8 +199,8 @@ function ranOver(
  */
 function peakBetween(time: Float64Array, over: Float64Array, top: number): { above: number; u: number } {
   const highest = over[top]!;
-  const meets = Math.max(meeting(time, over, top), meeting(time, over, top - 1));
-  const width = Number.isFinite(meets) ? Math.max(0, Math.min(meets - highest, highest)) : 0;
+  const points = [meeting(time, over, top), meeting(time, over, top - 1)].filter(Number.isFinite);
+  const width = Math.max(0, Math.min(Math.max(...points) - highest, highest));
   return { above: highest + (2 * width) / 3, u: width / Math.sqrt(18) };
 }
 

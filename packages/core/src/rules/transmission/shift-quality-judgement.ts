@@ -112,18 +112,27 @@ function listing({ input, from, to, gearBefore, gearAfter, duration, durationU }
   return { input, from, to, pair: `${gearBefore}-${gearAfter}`, duration, durationU };
 }
 
-/** One sample that stands out may be a spike: a flare shows in two, or in two shifts of the same pair. */
+/** Share of a flare that another shift out of the same gear into the same one shows where it is no spike. */
+const AGAIN = 0.5;
+
+/** One sample that stands out may be a spike: a flare shows in two, or the same pair of gears does it again. */
 function flaresOf(
   judged: readonly JudgedShift[],
   fine: ReadonlySet<number>,
   limits: Readonly<Record<string, Limit>>,
 ): Found[] {
-  const found = judged.flatMap((shift) => flareOf(shift, fine.has(shift.input), limits));
-  const same = (a: JudgedShift, b: JudgedShift): boolean =>
-    a.gearBefore === b.gearBefore && a.gearAfter === b.gearAfter;
-  return found.filter(
-    ({ shift }) => shift.flareHeld >= 2 || found.some((other) => other.shift !== shift && same(other.shift, shift)),
-  );
+  const again = ({ shift }: Found): boolean =>
+    judged.some(
+      (other) =>
+        other !== shift &&
+        other.shows &&
+        other.gearBefore === shift.gearBefore &&
+        other.gearAfter === shift.gearAfter &&
+        other.flare - 1.645 * other.flareU > AGAIN * shift.flare,
+    );
+  return judged
+    .flatMap((shift) => flareOf(shift, fine.has(shift.input), limits))
+    .filter((found) => found.shift.flareHeld >= 2 || again(found));
 }
 
 function flareOf(shift: JudgedShift, fine: boolean, limits: Readonly<Record<string, Limit>>): Found[] {

@@ -26,14 +26,16 @@ export const LIKE = 8;
 const EXCESS = 0.15;
 /** Fluid that is colder than this (degC) shifts slowly by design. Common practice, no source. */
 const COLD = 40;
+/** s for which the old gear must have been engaged: right after another shift the shaft may only pass its ratio by. */
+const HELD = 0.5;
 /** Shaft speed that near the limit (rpm) is held back by the limiter. */
 const NEAR_LIMIT = 250;
 /** rpm below which a shift on the way to standstill is a hand-over on slipping clutches. */
 const SLOW = 900;
 
-/** Shifts that show the gearbox and not the driver: no skipped gear, no limiter, no cold fluid. Others stay out, whatever they took. */
-function judgeable({ power, skip, speed, fluid }: ShiftEvent, vehicle: Vehicle): boolean {
-  if (skip || fluid < COLD || speed < SLOW) return false;
+/** Shifts that show the gearbox and not the driver: no skipped gear, no chain of shifts, no limiter, no cold fluid. Others stay out, whatever they took. */
+function judgeable({ power, skip, held, speed, fluid }: ShiftEvent, vehicle: Vehicle): boolean {
+  if (skip || held < HELD || fluid < COLD || speed < SLOW) return false;
   const limit = vehicle.engine.revLimit ?? Number.POSITIVE_INFINITY;
   if (speed > limit - NEAR_LIMIT) return false;
   // With the foot off, a gearbox shifts as softly as it likes: only power-on shifts show what the clutches can do.
@@ -45,35 +47,54 @@ function still(pedal: number, low: number, high: number): boolean {
   return low >= 0.6 * pedal && high <= Math.max(1.6 * pedal, pedal + 15);
 }
 
-/** Shifts with the usual duration of their like: same direction and pedal band, power on; of all drives together. */
+/** Shifts are alike when they go the same way and the pedal (% of travel) differs by no more than this. */
+const BAND = 15;
+/** The nearest by pedal make the distribution: of a long recording no more than these. */
+const NEAREST = 60;
+
+/** Shifts with the usual duration of their like: same direction and about the same pedal, power on; of all drives together. */
 export function judgedShifts(
   drives: readonly { readonly input: number; readonly shifts: Shifts }[],
   vehicle: Vehicle,
 ): JudgedShift[] {
-  const groups = new Map<string, JudgedShift[]>();
-  for (const { input, shifts } of drives) {
-    for (const event of shifts.events) {
-      if (!judgeable(event, vehicle)) continue;
+  const chosen = drives.flatMap(({ input, shifts }) =>
+    shifts.events.flatMap((event) => {
+      if (!judgeable(event, vehicle)) return [];
       const { pedal, flarePedal } = event;
       const steady = still(pedal, event.pedalLow, event.pedalHigh);
       const shows = event.kind === 'up' && still(pedal, flarePedal.low, flarePedal.high);
-      if (!steady && !shows) continue;
-      const band = pedal < 30 ? 'light' : pedal < 70 ? 'middle' : 'full';
-      const key = `${event.kind} ${band}`;
-      const group = groups.get(key) ?? [];
-      const unknown = { normal: Number.NaN, usual: Number.NaN, usualFlare: Number.NaN };
-      group.push({ ...event, input, steady, shows, shaft: shifts.shaft, ...unknown });
-      groups.set(key, group);
-    }
-  }
-  return [...groups.values()]
-    .flatMap((group) => {
-      const durations = group.filter(({ steady }) => steady).map(({ duration }) => duration);
-      const usual = median(durations);
-      const normal =
-        durations.length < LIKE ? Number.NaN : Math.max(2 * usual, usual + 3 * madn(durations), usual + EXCESS);
-      const usualFlare = median(group.filter(({ shows }) => shows).map(({ flare }) => flare));
-      return group.map((shift) => ({ ...shift, usual, normal, usualFlare }));
-    })
+      return steady || shows ? [{ ...event, input, steady, shows, shaft: shifts.shaft }] : [];
+    }),
+  );
+  return (['up', 'down'] as const)
+    .flatMap((kind) => withUsual(chosen.filter((shift) => shift.kind === kind)))
     .sort((a, b) => a.input - b.input || a.from - b.from);
+}
+
+type Chosen = Omit<JudgedShift, 'usual' | 'normal' | 'usualFlare'>;
+
+function withUsual(chosen: readonly Chosen[]): JudgedShift[] {
+  const byPedal = [...chosen].sort((a, b) => a.pedal - b.pedal || a.input - b.input || a.from - b.from);
+  const steady = byPedal.filter((shift) => shift.steady);
+  const flaring = byPedal.filter((shift) => shift.shows);
+  return byPedal.map((shift) => {
+    const durations = alike(steady, shift.pedal).map(({ duration }) => duration);
+    const usual = median(durations);
+    const normal =
+      durations.length < LIKE ? Number.NaN : Math.max(2 * usual, usual + 3 * madn(durations), usual + EXCESS);
+    return { ...shift, usual, normal, usualFlare: median(alike(flaring, shift.pedal).map(({ flare }) => flare)) };
+  });
+}
+
+/** Those of a list in order of the pedal whose pedal is near, the nearest ones. */
+function alike(sorted: readonly Chosen[], pedal: number): Chosen[] {
+  let from = 0;
+  let to = sorted.length;
+  while (from < to && !(sorted[from]!.pedal >= pedal - BAND)) from++;
+  while (to > from && !(sorted[to - 1]!.pedal <= pedal + BAND)) to--;
+  while (to - from > NEAREST) {
+    if (pedal - sorted[from]!.pedal > sorted[to - 1]!.pedal - pedal) from++;
+    else to--;
+  }
+  return sorted.slice(from, to);
 }

@@ -44,13 +44,13 @@ export const shiftQuality = defineRule({
   },
   limits: [flare('watch', 150), flare('repair', 400), absolute('dual-clutch', 0.6), absolute('converter', 1.2)],
   method:
-    'A shift is the change from one held ratio to another. Its duration runs from 10 to 90 % of the change of ratio, its flare is the furthest that the shaft runs above the old ratio before it gives way, both with the road speed aligned. Shifts are compared with their like on this car (power on, same direction and pedal band): one that takes longer than twice the usual, the usual and three spreads, and the usual and 0.15 s, counts when it is seen twice among at least eight. Where the kind of transmission is known, three shifts in ten beyond an absolute duration count as well. Torque taken back and the dip of acceleration are told with each event. Slow logs show gross faults only.',
+    'A shift is the change from one held ratio to another. Its duration runs from 10 to 90 % of the change of ratio, its flare is the furthest that the shaft runs above the old ratio before it gives way, both with the road speed aligned. Shifts are compared with their like on this car (power on, same direction, pedal within 15 % of its travel): one that takes longer than twice the usual, the usual and three spreads, and the usual and 0.15 s, counts when it is seen twice among at least eight. Where the kind of transmission is known, three shifts in ten beyond an absolute duration count as well. Torque taken back and the dip of acceleration are told with each event. Slow logs show gross faults only.',
   decoys: [
     'lifting off or pressing on in the shift: the pedal has to stay where it was',
     'blip of a downshift: flare is judged in power-on upshifts only',
     'rev limiter: shifts close to the limit stay out',
-    'skipped gears: stay out',
-    'change of mode: compared within direction and pedal band, and by the middle of many',
+    'skipped gears, and gears passed by within half a second: stay out',
+    'change of mode: compared within direction and with about the same pedal, by the middle of many',
     'coasting to a halt: with the foot off a gearbox shifts as softly as it likes, those shifts stay out',
     'cold fluid: shifts below 40 °C stay out',
     'locked or spinning wheels: no road speed, no shift',

@@ -39,15 +39,15 @@ function judged(spec: Partial<GearDrive>, kind: 'dual-clutch' | 'converter', foo
   );
 }
 
-/** A flare of triangular form that stands in one sample only, so many times out of second gear. */
-function spiked(times: number, rpm: number) {
+/** A flare of triangular form that stands in one sample only, once for each height (rpm) out of second gear. */
+function spiked(...heights: readonly number[]) {
   const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4 });
   const n = d.n.slice();
-  let left = times;
+  const left = [...heights];
   for (let i = 1; i < n.length; i++) {
     const last =
       Math.abs(n[i]! / d.v[i]! / RATIOS[1]! - 1) < 1e-9 && Math.abs(n[i + 1]! / d.v[i + 1]! / RATIOS[1]! - 1) > 0.01;
-    if (last && d.pedal[i] === 25 && left-- > 0) n[i] = n[i]! + rpm;
+    if (last && d.pedal[i] === 25) n[i] = n[i]! + (left.shift() ?? 0);
   }
   return driveOf(
     d.time,
@@ -63,8 +63,41 @@ function spiked(times: number, rpm: number) {
 
 describe('transmission.shift-quality and a flare of one sample', () => {
   it('takes one for a spike, two out of the same gear for a flare', () => {
-    expect(tell(shiftQuality, spiked(1, 300)).outcome).toBe('clear');
-    expect(tell(shiftQuality, spiked(2, 300)).severity).toBe('watch');
+    expect(tell(shiftQuality, spiked(300)).outcome).toBe('clear');
+    expect(tell(shiftQuality, spiked(300, 300)).severity).toBe('watch');
+  });
+
+  it('takes half as much out of the same gear for the same flare, a tenth for none', () => {
+    expect(tell(shiftQuality, spiked(240, 150)).severity).toBe('watch');
+    expect(tell(shiftQuality, spiked(240, 24)).outcome).toBe('clear');
+  });
+});
+
+describe('transmission.shift-quality and a ratio that the shaft only passes by', () => {
+  /** A downshift from fourth in which the engine climbs past third, stays near second for a moment, and falls into third. */
+  function overshot(stay: number) {
+    const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4 });
+    const n = d.n.slice();
+    const begin = n.findIndex((x, i) => Math.abs(x / d.v[i]! / RATIOS[3]! - 1) < 1e-9);
+    const leaves = begin + 25 + 25 * stay;
+    for (let i = begin + 25; i < leaves; i++) n[i] = d.v[i]! * RATIOS[1]!;
+    for (let i = 0; i < 8; i++) n[leaves + i] = d.v[leaves + i]! * RATIOS[1]! + 40 * (i + 1);
+    for (let i = leaves + 8; i < begin + 75; i++) n[i] = d.v[i]! * RATIOS[2]!;
+    return driveOf(
+      d.time,
+      {
+        engineSpeed: n,
+        vehicleSpeed: d.v,
+        pedalPosition: d.pedal,
+        coolantTemperature: d.v.map((_, i) => 90 + (i % 2)),
+      },
+      car({ transmission: { kind: 'dual-clutch', gears: GEARS, finalDrive: 3.6 } }),
+    );
+  }
+
+  it('is no gear that the engine runs over out of; held for longer it is', () => {
+    expect(tell(shiftQuality, overshot(0.36)).outcome).toBe('clear');
+    expect(tell(shiftQuality, overshot(1)).severity).toBe('watch');
   });
 });
 
@@ -81,6 +114,33 @@ describe('transmission.shift-quality and the foot', () => {
 
   it('does not count a flare that the foot may have caused', () => {
     expect(tell(shiftQuality, judged({ flare }, 'dual-clutch', { at: 0.05, by: 25 })).outcome).toBe('clear');
+  });
+});
+
+describe('transmission.shift-quality and like shifts', () => {
+  /** Two laps with a pedal of 25 %, in which the shifts out of second are slow, and two with 38 %. */
+  function split(slow: number) {
+    const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4, shift: (g, lap) => (g === 2 && lap < 2 ? slow : 0.16) });
+    let lap = -1;
+    const pedal = d.pedal.map((p, i) => {
+      if (d.v[i] === 0 && (i === 0 || d.v[i - 1]! > 0)) lap++;
+      return p === 25 && lap >= 2 ? 38 : p;
+    });
+    return driveOf(
+      d.time,
+      {
+        engineSpeed: d.n,
+        vehicleSpeed: d.v,
+        pedalPosition: pedal,
+        coolantTemperature: d.v.map((_, i) => 90 + (i % 2)),
+      },
+      car({ transmission: { kind: 'dual-clutch', gears: GEARS, finalDrive: 3.6 } }),
+    );
+  }
+
+  it('are those with about the same pedal, on either side of any border', () => {
+    expect(tell(shiftQuality, split(0.55)).severity).toBe('watch');
+    expect(tell(shiftQuality, split(0.25)).outcome).toBe('clear');
   });
 });
 
