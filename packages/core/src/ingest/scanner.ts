@@ -61,6 +61,7 @@ export class Scanner {
   /** Rows of a block, and its values: one run of `blockRows` a column. */
   private readonly blockRows: number;
   private readonly block: Float64Array;
+  private readonly runs: readonly Float64Array[];
   /** Cells of the current row that are not plain numbers: column, start, end. */
   private readonly odd: Int32Array;
   private odds = 0;
@@ -92,6 +93,9 @@ export class Scanner {
     this.named = width;
     this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
     this.block = new Float64Array(this.blockRows * width);
+    this.runs = Array.from({ length: width }, (_, k) =>
+      this.block.subarray(k * this.blockRows, (k + 1) * this.blockRows),
+    );
     this.odd = new Int32Array(3 * (width + 1));
     this.lastText = Array.from({ length: width }, () => new Uint8Array(CACHED));
     this.lastLength = new Int32Array(width).fill(-1);
@@ -135,11 +139,16 @@ export class Scanner {
         const time = block[timeColumn * blockRows + inBlock]!;
         if (Number.isNaN(time) && !this.timedByText(bytes, odds, row)) break;
       }
-      for (let column = rowWidth; column < named; column++) block[column * blockRows + inBlock] = Number.NaN;
+      for (let column = rowWidth; column < named; column++) {
+        block[column * blockRows + inBlock] = Number.NaN;
+        target.gaps[column] = 1;
+      }
       for (let k = 0; k < odds; k += 3) {
         const column = this.odd[k]!;
         this.storeOdd(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
-        block[column * blockRows + inBlock] = target.values[column]![row]!;
+        const value = target.values[column]![row]!;
+        block[column * blockRows + inBlock] = value;
+        if (Number.isNaN(value)) target.gaps[column] = 1;
       }
       target.lines[row] = line + lines;
       row++;
@@ -164,6 +173,7 @@ export class Scanner {
   private row(bytes: Uint8Array, start: number, inBlock: number): number {
     const { delimiter, decimal, blank, odd, block, blockRows, dateColumn, plainDecimal, stampColumn, rowWidth } = this;
     const { named } = this;
+    const { gaps } = this.target;
     let p = start;
     let byte = bytes[p]!;
     let odds = 0;
@@ -230,7 +240,10 @@ export class Scanner {
         if (fraction > 0) value /= POWERS[fraction]!;
         block[place] = negative ? -value : value;
       } else if (plain && digits === 0 && !signed) {
-        if (column < named) block[place] = Number.NaN;
+        if (column < named) {
+          block[place] = Number.NaN;
+          gaps[column] = 1;
+        }
       } else {
         // A cell in quotes that is no number may hold anything, also the end of a line.
         if (quoted || column >= named) return -1;
@@ -262,19 +275,12 @@ export class Scanner {
 
   /** Copies the first `count` rows of the block to the end of the columns; `row` is the row behind them. */
   private flush(row: number, count: number): void {
-    const { target, block, blockRows } = this;
+    const { target, blockRows } = this;
     const to = row - count;
     const columns = target.values;
     for (let column = 0; column < columns.length; column++) {
-      const values = columns[column]!;
-      const from = column * blockRows;
-      let whole = true;
-      for (let k = 0; k < count; k++) {
-        const value = block[from + k]!;
-        values[to + k] = value;
-        whole = whole && !Number.isNaN(value);
-      }
-      if (!whole) target.gaps[column] = 1;
+      const run = this.runs[column]!;
+      columns[column]!.set(count === blockRows ? run : run.subarray(0, count), to);
     }
     target.rows = row;
   }
