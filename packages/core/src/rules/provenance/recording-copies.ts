@@ -28,6 +28,8 @@ const CHANGES = 80;
 const EACH = 8;
 /** Different values of each of them: what only swings to and fro between two steps repeats by itself. */
 const DIFFERENT = 6;
+/** Places of the sieve before the map of hashes, less one. */
+const SIEVE = (1 << 18) - 1;
 
 /**
  * NaN counts as a value of its own. Stretches of at least ten seconds in which the liveliest channels repeat an earlier
@@ -48,6 +50,7 @@ export function copiesOf(channels: readonly Channel[], time: Float64Array): read
   let power = 1;
   for (let k = 0; k < window; k++) power = Math.imul(power, 1_000_003);
   const seen = new Map<number, number>();
+  const sieve = new Uint8Array(SIEVE + 1);
   const found: Copy[] = [];
   let rolling = 0;
   let done = 0;
@@ -56,16 +59,23 @@ export function copiesOf(channels: readonly Channel[], time: Float64Array): read
     if (i >= window) rolling = (rolling - Math.imul(hash[i - window]!, power)) | 0;
     const start = i - window + 1;
     if (start < 0 || changes[i + 1]! - changes[start + 1]! < CHANGES / 4) continue;
+    // Most places are neither noted nor like a noted one: the sieve tells so without asking the map.
+    const place = (rolling ^ (rolling >>> 15)) & SIEVE;
+    const noted = start >= done && sieve[place] === 1;
+    if (!noted && start % stride !== 0) continue;
     const key = (rolling >>> 0) * 2_097_152 + ((hash[i]! >>> 0) & 2_097_151);
-    const twin = seen.get(key);
-    if (twin !== undefined && start >= done && start - twin >= window && same(columns, twin, start, window)) {
+    const twin = noted ? seen.get(key) : undefined;
+    if (twin !== undefined && start - twin >= window && same(columns, twin, start, window)) {
       const copy = extended(columns, lively, changes, time, twin, start, window, done);
       if (copy !== undefined) {
         found.push(copy.copy);
         done = copy.end;
       }
     }
-    if (start % stride === 0 && !seen.has(key)) seen.set(key, start);
+    if (start % stride === 0 && !seen.has(key)) {
+      seen.set(key, start);
+      sieve[place] = 1;
+    }
   }
   return found;
 }
@@ -127,6 +137,13 @@ function same(columns: readonly Float64Array[], i: number, j: number, rows: numb
   return true;
 }
 
+/** Whether rows `from..to` hold at least `DIFFERENT` different values, no sample being one of them. */
+function holdsSeveral(values: Float64Array, from: number, to: number): boolean {
+  const found = new Set<number>();
+  for (let k = from; k < to && found.size < DIFFERENT; k++) found.add(values[k]!);
+  return found.size >= DIFFERENT;
+}
+
 function extended(
   columns: readonly Float64Array[],
   lively: readonly Channel[],
@@ -148,7 +165,7 @@ function extended(
   const moving = columns.filter((values) => {
     let count = 0;
     for (let k = b + 1; k < end; k++) if (values[k]! !== values[k - 1]! && !Number.isNaN(values[k]!)) count++;
-    return count >= EACH && new Set(values.subarray(b, end)).size >= DIFFERENT;
+    return count >= EACH && holdsSeveral(values, b, end);
   });
   if (moving.length < LEAST) return undefined;
   return {

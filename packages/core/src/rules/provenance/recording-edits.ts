@@ -69,9 +69,14 @@ export function scaledStretches(channels: readonly Channel[], samples: Samples, 
 
 /** Median of the first values, which are put in order; NaN of none. */
 function middleOfSome(values: Float64Array, count: number): number {
-  const some = values.subarray(0, count).sort();
+  for (let i = 1; i < count; i++) {
+    const x = values[i]!;
+    let k = i;
+    for (; k > 0 && values[k - 1]! > x; k--) values[k] = values[k - 1]!;
+    values[k] = x;
+  }
   const k = count >> 1;
-  return count === 0 ? Number.NaN : count % 2 === 1 ? some[k]! : (some[k - 1]! + some[k]!) / 2;
+  return count === 0 ? Number.NaN : count % 2 === 1 ? values[k]! : (values[k - 1]! + values[k]!) / 2;
 }
 
 function size(edit: Edit): number {
