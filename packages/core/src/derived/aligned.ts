@@ -1,5 +1,4 @@
-import { evenly } from '../math/evenly.js';
-import { median } from '../math/quantile.js';
+import { evenly, middleOf } from '../math/evenly.js';
 import type { Segment } from './intervals.js';
 import { type Drive, type Refusal, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -18,7 +17,7 @@ const LONGEST = 1.5;
 /** Below this correlation of the derivatives the two channels do not follow each other. */
 const FOLLOWS = 0.5;
 /** Steps that tell a correlation as well as all of them: a difference spans many steps. */
-const ENOUGH = 30_000;
+const ENOUGH = 12_000;
 /** Cells that the recording is cut into, for the spread of the lag. */
 const BLOCKS = 6;
 
@@ -176,7 +175,7 @@ function resampledAt(
   if (n === 0) return result;
   const gaps = new Float64Array(Math.max(0, n - 1));
   for (let k = 1; k < n; k++) gaps[k - 1] = time[rows[k]!]! - time[rows[k - 1]!]!;
-  const reach = maxIntervals * median(gaps) * (1 + 1e-9);
+  const reach = maxIntervals * middleOf(gaps) * (1 + 1e-9);
   let k = 0;
   for (let i = 0; i < at.length; i++) {
     const t = at[i]!;

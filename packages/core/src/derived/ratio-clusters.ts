@@ -8,8 +8,8 @@ import {
 } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
 import { bandMedians, cellMedians, type PassingRatio, passingRatios } from './ratio-raw.js';
-import { type Cluster, OPEN_WEIGHT, refined } from './ratio-refined.js';
-import { COARSEST, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
+import { type Cluster, heapsOf, OPEN_WEIGHT, refined } from './ratio-refined.js';
+import { COARSEST, inPieces, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -62,13 +62,19 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     const all = drive.derive(RATIO_SAMPLES);
     if (isRefusal(all)) return all;
     const data = thinned(all);
-    const weight = new Float64Array(data.x.length);
-    for (let k = 0; k < weight.length; k++) if (plausible(data, k)) weight[k] = 1;
-    let correction = lagOnly(sharpestLag(data, weight));
-    let points = pointsOf(data, correction);
-    let clusters = clustersOf(data, points, correction);
+    // Lag and slips are learned from a part of a long recording, the gears from all of it.
+    const part = inPieces(data);
+    const weight = new Float64Array(part.x.length);
+    for (let k = 0; k < weight.length; k++) if (plausible(part, k)) weight[k] = 1;
+    let correction = lagOnly(sharpestLag(part, weight));
+    let points = pointsOf(part, correction);
+    let clusters = clustersOf(part, points, correction);
     for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
-      correction = correctionOf(data, correction.lag, membersOf(data, points, clusters), clusters.length);
+      correction = correctionOf(part, correction.lag, membersOf(part, points, clusters), clusters.length);
+      points = pointsOf(part, correction);
+      if (pass < 2 || part === data) clusters = clustersOf(part, points, correction);
+    }
+    if (part !== data) {
       points = pointsOf(data, correction);
       clusters = clustersOf(data, points, correction);
     }
@@ -133,12 +139,16 @@ function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrect
     weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
   }
   const modes = modesOf(x, data.u, weight);
+  const heaps = heapsOf(
+    x,
+    modes.map((mode) => mode.x),
+  );
   const clusters: Cluster[] = [];
   for (let m = modes.length - 1; m >= 0; m--) {
     const mode = modes[m]!;
     const below = m > 0 ? mode.x - modes[m - 1]!.x : Number.POSITIVE_INFINITY;
     const above = m + 1 < modes.length ? modes[m + 1]!.x - mode.x : Number.POSITIVE_INFINITY;
-    const cluster = refined(data, x, correction, mode.x, 0.45 * Math.min(below, above));
+    const cluster = refined(data, heaps, m, correction, 0.45 * Math.min(below, above));
     if (cluster !== undefined) clusters.push(cluster);
   }
   return withoutShoulders(withoutTwins(clusters));

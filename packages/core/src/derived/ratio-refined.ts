@@ -30,27 +30,76 @@ const OPEN_U = 0.04;
 /** Members that tell the middle of a heap as well as all of them. */
 const ENOUGH = 5000;
 
+/** No heap reaches further than this from its mode (ln). */
+const WIDEST = 0.05;
+
+/** Corrected logarithms of the measurements that count, sorted into the heaps of their modes. */
+export interface Heaps {
+  /** ln(rpm per km/h) by measurement; NaN belongs to no heap. */
+  readonly x: Float64Array;
+  /** Those of `x` that are numbers, ascending. */
+  readonly sorted: Float64Array;
+  /** ln, ascending. */
+  readonly modes: readonly number[];
+  /** Of each mode the measurements nearest to it that lie within 0.05, ascending. */
+  readonly near: readonly Int32Array[];
+}
+
+/** NaN belongs to no heap. @param modes ascending, further apart than heaps are wide */
+export function heapsOf(x: Float64Array, modes: readonly number[]): Heaps {
+  const numbers = new Float64Array(x.length);
+  let count = 0;
+  for (let k = 0; k < x.length; k++) if (!Number.isNaN(x[k]!)) numbers[count++] = x[k]!;
+  const sorted = numbers.subarray(0, count).sort();
+  const near = modes.map((mode) => new Int32Array(countWithin(sorted, mode, WIDEST)));
+  const counts = new Int32Array(modes.length);
+  for (let k = 0; k < x.length; k++) {
+    const each = x[k]!;
+    if (Number.isNaN(each)) continue;
+    let m = 0;
+    while (m + 1 < modes.length && modes[m + 1]! - each < each - modes[m]!) m++;
+    if (m < modes.length && Math.abs(each - modes[m]!) <= WIDEST) near[m]![counts[m]!++] = k;
+  }
+  return { x, sorted, modes, near: near.map((rows, m) => rows.subarray(0, counts[m]!)) };
+}
+
+/** Values of an ascending array within `reach` of `centre`, both ends included. */
+function countWithin(sorted: Float64Array, centre: number, reach: number): number {
+  const below = (bound: number, included: boolean): number => {
+    let low = 0;
+    let high = sorted.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (sorted[middle]! < bound || (included && sorted[middle] === bound)) low = middle + 1;
+      else high = middle;
+    }
+    return low;
+  };
+  return below(centre + reach, true) - below(centre - reach, false);
+}
+
 /**
  * Biweight mean around a mode (Mosteller & Tukey, Data Analysis and Regression, 1977), or nothing when too thin to be a
- * gear. NaN in `x` belongs to no heap.
+ * gear.
+ * @param m which mode
  * @param reach half the distance to the nearest other mode, ln
  */
 export function refined(
   data: RatioSamples,
-  x: Float64Array,
+  { x, sorted, modes, near }: Heaps,
+  m: number,
   correction: RatioCorrection,
-  mode: number,
   reach: number,
 ): Cluster | undefined {
   const { u, v, open, growth, light, interval } = data;
-  const limit = Math.min(0.05, reach);
+  const mode = modes[m]!;
+  const limit = Math.min(WIDEST, reach);
   const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
-  const inside = new Int32Array(x.length);
-  let count = 0;
-  for (let k = 0; k < x.length; k++) if (within(k)) inside[count++] = k;
+  const inside = near[m]!.filter(within);
+  const count = inside.length;
   const seconds = count * interval;
   if (count < LEAST || seconds < SECONDS) return undefined;
-  const members = evenly(inside.subarray(0, count), ENOUGH);
+  const members = evenly(inside, ENOUGH);
   const scratch = new Float64Array(members.length);
   const quantileOf = (p: number, of: (k: number) => number): number => {
     for (let m = 0; m < members.length; m++) scratch[m] = of(members[m]!);
@@ -103,7 +152,7 @@ export function refined(
     late,
     SLIP_U,
     share > 0.5 ? OPEN_U * share : 0,
-    scattered(x, centre, reach) ? SCATTERED_U : 0,
+    scattered(sorted, centre, reach) ? SCATTERED_U : 0,
   );
   const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
   return { value, u: all * value, samples: count, weight, x: centre };
@@ -116,16 +165,11 @@ const AROUND = 0.1;
 const SCATTERED_U = 0.1;
 
 /** True when the heap does not stand out of its surroundings by more than chance (Poisson, 3.5 sigma, as it is the highest of many places). */
-function scattered(x: Float64Array, centre: number, reach: number): boolean {
+function scattered(sorted: Float64Array, centre: number, reach: number): boolean {
   const outer = Math.min(AROUND, 1.1 * reach);
   if (outer < 2 * HEAP) return false;
-  let inside = 0;
-  let around = 0;
-  for (let k = 0; k < x.length; k++) {
-    const away = Math.abs(x[k]! - centre);
-    if (away <= HEAP) inside++;
-    else if (away <= outer) around++;
-  }
+  const inside = countWithin(sorted, centre, HEAP);
+  const around = countWithin(sorted, centre, outer) - inside;
   const chance = (around * HEAP) / (outer - HEAP);
   return inside < chance + 3.5 * Math.sqrt(chance);
 }

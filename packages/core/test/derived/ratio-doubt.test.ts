@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { LEARNED_RATIOS, type LearnedRatio, type LearnedRatios } from '../../src/derived/ratio-clusters.js';
 import { lagOnly } from '../../src/derived/ratio-correction.js';
 import { matchRatios } from '../../src/derived/ratio-matching.js';
-import { refined } from '../../src/derived/ratio-refined.js';
+import { heapsOf, refined } from '../../src/derived/ratio-refined.js';
 import { isRefusal } from '../../src/derived/recipe.js';
 import { driveOf } from './helpers.js';
 
@@ -25,21 +25,10 @@ describe('heaps that are no clear gears', () => {
       ...{ x: zero, u: fill(() => 0.01), growth: zero, light: zero, open: new Uint8Array(count) },
       ...{ stride: 1, idle: 800, interval: 1, quantum: 1, geared: false, shaft: 'engineSpeed', road: 'vehicleSpeed' },
     };
-    const evenly = refined(
-      data,
-      fill((k) => 4.6 + (0.4 * k) / count),
-      lagOnly(0),
-      4.8,
-      0.15,
-    );
+    const heapAt = (x: Float64Array) => refined(data, heapsOf(x, [4.8]), 0, lagOnly(0), 0.15);
+    const evenly = heapAt(fill((k) => 4.6 + (0.4 * k) / count));
     expect(evenly!.u / evenly!.value).toBeGreaterThan(0.09);
-    const heaped = refined(
-      data,
-      fill((k) => 4.8 + 0.02 * Math.sin(k)),
-      lagOnly(0),
-      4.8,
-      0.15,
-    );
+    const heaped = heapAt(fill((k) => 4.8 + 0.02 * Math.sin(k)));
     expect(heaped!.u / heaped!.value).toBeLessThan(0.02);
   });
 
