@@ -9,6 +9,9 @@ import { join } from 'node:path';
 export const MEMORY_SETTINGS =
   'glibc.malloc.hugetlb=1:glibc.malloc.mmap_threshold=34359738368:glibc.malloc.trim_threshold=268435456';
 
+/** Both cores are at work on the file: threads of the garbage collector would only take turns with them (measured). */
+const ENGINE_SETTINGS = ['--single-threaded-gc'];
+
 /** Bytes of a file from which a second start of Node costs less than it saves (measured). */
 const LARGE = 48e6;
 /** How this kernel hands out large pages: `always`, `madvise` (to who asks) or `never`. */
@@ -51,7 +54,7 @@ function readOr(path: string): string {
  */
 export async function runInLargeMemory(argv: readonly string[]): Promise<boolean> {
   const { spawn } = await import('node:child_process');
-  const child = spawn(process.execPath, [...process.execArgv, process.argv[1]!, ...argv], {
+  const child = spawn(process.execPath, [...process.execArgv, ...ENGINE_SETTINGS, process.argv[1]!, ...argv], {
     stdio: ['inherit', 'inherit', 'inherit', 'ipc'],
     env: { ...process.env, GLIBC_TUNABLES: MEMORY_SETTINGS, [MARK]: '1' },
   });

@@ -3,6 +3,7 @@ import type { Contradicted, Judgement, Observed, OtherResult, Rule } from '../ru
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { Result } from './assessment.js';
 import { contextFor } from './limits.js';
+import { slowDrive } from './slow-drive.js';
 import { lacking, narrow, nearest } from './view.js';
 
 /** What one rule has seen of a car so far: small, so that recordings can be let go one after the other. */
@@ -19,9 +20,10 @@ export function openNotebooks(rules: readonly Rule[]): Notebook[] {
 }
 
 /** Lets every rule look at one drive. A rule that throws is marked failed; the others go on. */
-export function observe(notebooks: readonly Notebook[], drive: Drive): void {
+export function observe(notebooks: readonly Notebook[], whole: Drive): void {
   for (const notebook of notebooks) {
     const { rule } = notebook;
+    const drive = rule.slow === true ? slowDrive(whole) : whole;
     if (drive.recording.readOut !== undefined && rule.readOuts !== true) continue;
     if (notebook.failure !== undefined || rule.notApplicable?.(drive.vehicle) !== undefined) continue;
     try {

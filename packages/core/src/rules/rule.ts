@@ -186,6 +186,11 @@ export interface Rule<
    * of others without importing them. Such rules do not see each other.
    */
   readonly joins?: true;
+  /**
+   * Asks for nothing that is over within a second: of a recording of 100 000 rows and more it sees the last value of each
+   * tenth of a second. Peaks and counts of what comes and goes faster are not for such a rule.
+   */
+  readonly slow?: true;
   /** How it decides, in a few sentences, without digits that stand in `limits`. */
   readonly method: string;
   /** What must not fool it, and how each is told apart. */

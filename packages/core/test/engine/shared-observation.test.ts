@@ -34,7 +34,8 @@ describe('rules observed by two threads', () => {
   it('give the same document, byte for byte, when the second thread takes every rule', async () => {
     const seen: string[] = [];
     expect(await judged(copying(seen))).toBe(await judged());
-    expect(seen).toEqual(RULES.map(({ id }) => id).reverse());
+    const order = [...RULES].sort((a, b) => Number(a.slow === true) - Number(b.slow === true));
+    expect(seen).toEqual(order.map(({ id }) => id).reverse());
   });
 
   it('give the same document when it fails, and when it answers nothing', async () => {

@@ -60,6 +60,7 @@ export const breathing = defineRule({
   question: 'Do the cylinders pump well, and is the crankcase quiet?',
   why: 'A sound engine idles on little air; one with leaks, tired rings or wrong timing needs more, and pushes gas into its crankcase.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['engineSpeed'],
     optional: ['manifoldPressure', 'crankcasePressure', 'barometricPressure', 'coolantTemperature'],

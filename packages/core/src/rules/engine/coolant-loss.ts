@@ -54,6 +54,7 @@ export const coolantLoss = defineRule({
   question: 'Is the coolant low, full of air, or is combustion gas in it?',
   why: 'A sensor that stands in steam jumps up and down while the engine runs steadily: the water is missing, or gas from a leaking head gasket drives it out.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['coolantTemperature'],
     optional: ['coolantPressure', 'coolantLevelWarning', 'engineLoad', 'engineTorque', 'pedalPosition', 'vehicleSpeed'],

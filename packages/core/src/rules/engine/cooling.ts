@@ -30,6 +30,7 @@ export const cooling = defineRule({
   question: 'Does the engine overheat, or never get warm?',
   why: 'A few minutes of overheating warp a cylinder head; an engine that never gets warm wears, thins its oil and drinks.',
   weight: 3,
+  slow: true,
   needs: {
     channels: ['coolantTemperature'],
     optional: ['engineSpeed', 'ambientTemperature', 'intakeAirTemperature', 'coolantTemperatureMaximum'],

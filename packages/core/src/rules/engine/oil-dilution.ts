@@ -57,6 +57,7 @@ export const oilDilution = defineRule({
   question: 'Is there fuel in the oil?',
   why: 'Fuel thins the film in the bearings. It boils off as the oil warms and is breathed in: the idle is rich until the oil is hot.',
   weight: 1,
+  slow: true,
   needs: {
     channels: ['fuelTrimLong.bank1', 'engineOilTemperature'],
     optional: ['fuelTrimLong', 'fuelTrimShort', 'purgeDuty', 'engineOilPressure', 'engineOilLevel', 'engineSpeed'],

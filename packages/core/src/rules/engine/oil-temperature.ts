@@ -66,6 +66,7 @@ export const oilTemperature = defineRule({
   question: 'Did the engine oil get too hot?',
   why: 'Hot oil is thin and ages fast: bearings and turbochargers pay for it.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['engineOilTemperature'],
     optional: ['engineOilTemperatureMaximum'],

@@ -46,6 +46,7 @@ export const particulateFilter = defineRule({
   question: 'Is the particulate filter there, and is it free?',
   why: 'An emptied filter fails the inspection and is unlawful on the road; a blocked one takes power, overheats the turbocharger and is dear.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['particulateFilterPressureDrop'],
     optional: [

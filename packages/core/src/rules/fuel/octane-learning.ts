@@ -53,6 +53,7 @@ export const octaneLearning = defineRule({
   question: 'Has it learned poor fuel?',
   why: 'An engine that has learned poor fuel gives power away all the time, and shows that it has knocked often, or was fed below its map.',
   weight: 1,
+  slow: true,
   needs: {
     channels: ['octaneLearning'],
     instead: { octaneLearning: 'knockLearned' },

@@ -21,6 +21,7 @@ export const fuelTrim = defineRule({
   question: 'How far is the mixture corrected, in which regime, on which bank, and why?',
   why: 'The trim shows what the control unit has to make good: leaks, a tired pump, a dirty air meter, leaking injectors, long before a lamp lights.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['fuelTrimLong.bank1'],
     optional: [

@@ -31,6 +31,7 @@ export const overTemperature = defineRule({
   question: 'Did the transmission fluid get too hot, how often, how long, and what did it cost?',
   why: 'Heat is what wears wet clutches, seals and fluid first, and the driver has no gauge for it.',
   weight: 3,
+  slow: true,
   needs: {
     channels: ['transmissionOilTemperature'],
     optional: ['clutchOilTemperature', 'coolantTemperature', 'transmissionOilTemperatureMaximum'],

@@ -28,6 +28,7 @@ export const coldLoad = defineRule({
   question: 'Was the engine worked hard with cold oil?',
   why: 'Cold oil is thick and late at bearings, pistons and turbocharger: most of the wear of an engine happens there.',
   weight: 1,
+  slow: true,
   needs: {
     channels: [],
     optional: [
