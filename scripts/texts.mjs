@@ -17,8 +17,12 @@ const defect = 400;
 /** @param {{ name: string, lines: number }[]} measured */
 export function judgeLengths(measured) {
   const broken = measured.filter((file) => file.lines > defect);
-  const smelly = measured.filter((file) => file.lines > smell && file.lines <= defect);
-  const warning = smelly.map((file) => `${file.name} ${file.lines}`).join(', ');
+  const smelly = measured
+    .filter((file) => file.lines > smell && file.lines <= defect)
+    .sort((a, b) => b.lines - a.lines);
+  const longest = smelly.slice(0, 3).map((file) => `${file.name} ${file.lines}`);
+  const warning =
+    smelly.length > longest.length ? `${smelly.length}, longest ${longest.join(', ')}` : longest.join(', ');
   return {
     ok: measured.length > 0 && broken.length === 0,
     note: `${measured.length} files${warning ? `, over ${smell} lines: ${warning}` : ''}`,
