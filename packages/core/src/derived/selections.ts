@@ -26,7 +26,7 @@ export interface Selections {
   readonly events: readonly Selection[];
   /** The gear channel names a gear while the selector stands in P or N: it shows the gear held ready, not the drive. */
   readonly preselected: boolean;
-  /** Seconds between rows of selector and gear. */
+  /** Seconds between fresh values of selector and gear, whichever comes slower. */
   readonly spacing: number;
 }
 
@@ -41,7 +41,7 @@ const LONGEST = 8;
 export const SELECTIONS = recipe<Selections>({
   id: 'selections',
   about:
-    'Selector moves to D or R at standstill with the time until the gear engaged, bounded by the sampling; drop-outs.',
+    'Selector moves to D or R at standstill with the time until the gear engaged, bounded by rows and refresh; drop-outs.',
   compute(drive) {
     const selector = heldOf(drive, 'selector', 'selections');
     if (isRefusal(selector)) return selector;
@@ -67,9 +67,17 @@ export const SELECTIONS = recipe<Selections>({
       const event = selectionAt(drive, selector, gear, speed.values, i, to);
       if (event !== undefined) events.push(event);
     }
-    return { events, preselected: parked > 20 && ready > 0.5 * parked, spacing: samplesOf(drive).spacing };
+    const { spacing } = samplesOf(drive);
+    const late = Math.max(lateness(drive, 'selector'), lateness(drive, 'gear'));
+    return { events, preselected: parked > 20 && ready > 0.5 * parked, spacing: spacing + late };
   },
 });
+
+/** Seconds by which a value that is held over rows may show late, beyond the row itself. */
+function lateness(drive: Drive, id: string): number {
+  const samples = samplesOf(drive);
+  return Math.max(0, 1 / samples.hz(id) - samples.spacing);
+}
 
 function engaged(gear: number, to: 'D' | 'R'): boolean {
   // Reverse is -1; numeric sources also code it as 14 or 15.
@@ -110,8 +118,8 @@ function selectionAt(
   const drop = dropOut(drive, selector, gear, speed, i, to);
   return {
     ...base,
-    low: i === start ? 0 : Math.max(0, time[i - 1]! - at),
-    high: time[i]! - time[start - 1]!,
+    low: i === start ? 0 : Math.max(0, time[i - 1]! - at - lateness(drive, 'gear')),
+    high: time[i]! - time[start - 1]! + lateness(drive, 'selector'),
     gear: gear[i]!,
     ...drop,
   };

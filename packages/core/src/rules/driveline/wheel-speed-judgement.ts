@@ -9,6 +9,8 @@ import { COAST_DRIVES, coastOf } from './wheel-speed-coast.js';
 import { deviationEvents, offsetEvents } from './wheel-speed-events.js';
 import { type DropOut, type Offset, type Stretch, WHEELS, WORDS } from './wheel-speed-reading.js';
 
+/** Fresh wheel speeds per second in which a drop-out shows. */
+const NEEDED = 5;
 /** Standard uncertainty of a wheel's deviation, points: tyre sizes, pressures. Common practice, no source. */
 const TYRES = 0.15;
 
@@ -138,7 +140,7 @@ export function judgeWheels(observed: readonly Observed<WheelObservation>[], con
   const missing: string[] = [];
   if (measured.length === 0) missing.push('straight driving for >= 20 s');
   if (slow < 10) missing.push('pull-aways and stops: >= 10 s at 3 to 15 km/h');
-  if (Math.min(...all.map((o) => o.hz)) < 3) missing.push('wheelSpeed at >= 5 Hz');
+  if (!(Math.min(...all.map((o) => o.hz)) >= 0.95 * NEEDED)) missing.push(`wheelSpeed at >= ${NEEDED} Hz`);
   if (missing.length > 0)
     return {
       ...base,

@@ -83,13 +83,13 @@ export const pressure = defineRule({
     const fluid = view.optional('transmissionOilTemperature');
     const temperature = fluid === undefined ? undefined : heldValues(fluid.values, view.time);
     const limits = context.limits();
-    let slow = '';
+    let slow: { readonly id: string; readonly name: string } | undefined;
     const pairs = PAIRS.flatMap(([a, t, name]): Pair[] => {
       const actual = view.optional(a as 'clutchPressure');
       const target = view.optional(t as 'clutchPressureTarget');
       if (!actual || !target || actual.quality.constant) return [];
       if (!(freshRate(actual).hz >= 0.95 * NEEDED)) {
-        slow = actual.id;
+        slow = { id: actual.id, name };
         return [];
       }
       const found = deviationOf(
@@ -103,10 +103,13 @@ export const pressure = defineRule({
       return [{ ...found, name, warm: fluid !== undefined, certain: [actual, target] }];
     });
     if (pairs.length > 0) return { pairs };
-    if (slow !== '')
-      return refuse(`${slow} is too slow to see a deviation of ${LASTS} s`, {
-        conditions: [`${slow} at >= ${NEEDED} Hz`],
-      });
+    if (slow !== undefined)
+      return refuse(
+        `the ${slow.name[0]!.toLowerCase()}${slow.name.slice(1)} is recorded too slowly to see a deviation of ${LASTS} s`,
+        {
+          conditions: [`${slow.id} at >= ${NEEDED} Hz`],
+        },
+      );
     return refuse('no hydraulic pressure with its command is recorded', {
       channels: ['transmissionOilPressure', 'transmissionOilPressureTarget'],
     });

@@ -19,6 +19,9 @@ export const COLD = 20;
 /** Selections into one direction that make a median (rule catalogue). */
 export const LEAST = 3;
 
+/** Fresh values of selector and gear per second in which the shortest drop-out that counts shows twice. */
+export const NEEDED = 4;
+
 interface Timed extends Selection {
   readonly input: number;
 }
@@ -79,13 +82,22 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
   const wide = [...drive, ...reverse].some(({ low, high }) => high - low > 1.2 && high > limits.watch!.value);
   if (drive.length < LEAST || reverse.length < LEAST || wide) {
     const conditions = wide
-      ? ['selector and gear at >= 4 Hz']
+      ? [`selector and gear at >= ${NEEDED} Hz`]
       : [`>= ${LEAST} selections each of D and R at standstill, brake pressed, fluid >= ${COLD} °C`];
     return {
       ...base,
       outcome: 'unproven',
       summary: `${counted(drive.length, 'selection')} of D and ${reverse.length} of R at standstill could be timed; ${LEAST} of each are needed.`,
       missing: { channels: [], conditions },
+    };
+  }
+  const timed = `D engaged within ${figure(middle(drive), 1)} s and R within ${figure(middle(reverse), 1)} s of the selector (median of ${drive.length} and ${reverse.length}; limit ${figure(limits.watch!.value)} s)`;
+  if (!(spacing <= 1 / (0.95 * NEEDED))) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `${timed}; whether it let go again for ${figure(limits['drop-repair']!.value)} s does not show in ${figure(1 / spacing, 1)} values a second.`,
+      missing: { channels: [], conditions: [`selector and gear at >= ${NEEDED} Hz`] },
     };
   }
   const slowest = Math.max(middle(drive), middle(reverse));
@@ -98,7 +110,7 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
       samples: drive.length + reverse.length,
       channels,
     }),
-    summary: `D engaged within ${figure(middle(drive), 1)} s and R within ${figure(middle(reverse), 1)} s of the selector (median of ${drive.length} and ${reverse.length}; limit ${figure(limits.watch!.value)} s).`,
+    summary: `${timed}.`,
   };
 }
 

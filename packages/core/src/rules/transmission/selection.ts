@@ -6,7 +6,7 @@ import { SELECTIONS } from '../../derived/selections.js';
 import { SPEED } from '../../derived/speed.js';
 import type { Channel } from '../../recording/recording.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
-import { COLD, judgeSelection, LEAST } from './selection-judgement.js';
+import { COLD, judgeSelection, LEAST, NEEDED } from './selection-judgement.js';
 import { firstGears } from './selection-starts.js';
 
 function limit(name: string, value: number, unit: string, comparison: '>' | '>=', about: string): LimitDefinition {
@@ -66,10 +66,10 @@ export const selection = defineRule({
     'standstill decoupling and automatic hold: they follow the brake; a drop-out comes and goes with the brake unchanged',
     'a column that shows the gear held ready: names gears in P and N too, then nothing is timed',
     'coding of reverse as -1, 14 or 15: all read as reverse',
-    'slow logs: delays are bounded by the rows, a wide bound is no finding',
+    'slow logs: delays are bounded by rows and refresh, a wide bound is no finding; drop-outs need 4 values a second',
   ],
   cautions: ['Selector test: foot brake pressed, clear space in front and behind, nobody near the car.'],
-  proves: `With warm fluid and the foot brake pressed, move the selector N-D-N-R at least ${LEAST} times, three seconds in each place, with selector and gear recorded at 4 Hz or faster.`,
+  proves: `With warm fluid and the foot brake pressed, move the selector N-D-N-R at least ${LEAST} times, three seconds in each place, with selector and gear recorded at ${NEEDED} Hz or faster.`,
   notApplicable: (vehicle) =>
     vehicle.transmission.kind === 'manual' ? 'A manual gearbox has no selector that engages a drive.' : undefined,
   observe(view) {

@@ -18,6 +18,8 @@ interface Exercise {
   readonly ready?: number;
   readonly firstDelay?: number;
   readonly hz?: number;
+  /** Fresh gears per second, held over the rows; each row when left out. */
+  readonly refresh?: number;
   /** Gears of the starts that follow. */
   readonly starts?: readonly number[];
   readonly mode?: number;
@@ -49,11 +51,13 @@ function exercise(e: Exercise) {
   }
   const time = Float64Array.from(rows, (_, i) => i / hz);
   const column = (c: number) => Float64Array.from(rows, (row) => row[c]!);
+  const every = Math.round(hz / (e.refresh ?? hz));
+  const held = (values: Float64Array) => values.map((_, i) => values[i - (i % every)]!);
   return driveOf(
     time,
     {
       selector: column(0),
-      gear: column(1),
+      gear: { values: held(column(1)), quality: { groupRate: hz / every } },
       vehicleSpeed: column(2),
       brakeSwitch: column(3),
       transmissionOilTemperature: time.map((_, i) => fluid + (i % 2)),
@@ -107,6 +111,20 @@ describe('transmission.selection', () => {
     const result = tell(selection, exercise({ hz: 1, delay: 1 }));
     expect(result.outcome).toBe('unproven');
     expect(result.missing?.conditions.join()).toMatch(/Hz/);
+  });
+
+  it('times slow logs within their bounds, and asks for the rate that shows a drop-out', () => {
+    const slow = tell(selection, exercise({ hz: 2 }));
+    expect(slow).toMatchObject({ outcome: 'unproven', missing: { conditions: ['selector and gear at >= 4 Hz'] } });
+    expect(slow.summary).toMatch(/let go again for 0.5 s does not show in 2 values a second/);
+    expect(tell(selection, exercise({ hz: 2, delay: 2.6 })).severity).toBe('watch');
+    expect(tell(selection, exercise({ hz: 4 })).outcome).toBe('clear');
+  });
+
+  it('takes a gear that is read once a second in ten rows to have come up to a second earlier', () => {
+    expect(tell(selection, exercise({ hz: 10, refresh: 1, delay: 1.1 })).outcome).toBe('unproven');
+    expect(tell(selection, exercise({ hz: 10, refresh: 1, delay: 1.1, drop: 0.6 })).outcome).toBe('unproven');
+    expect(tell(selection, exercise({ hz: 10, refresh: 1, delay: 4 })).severity).toMatch(/watch|repair/);
   });
 
   it('finds second gear in place of first: watch, repair beside starts in first, stop when wanted and never there', () => {
