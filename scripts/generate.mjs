@@ -2,6 +2,7 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { pathToFileURL } from 'node:url';
+import { staleAssembly, writeAssembly } from './assembly.mjs';
 import { build } from './build.mjs';
 import { isMain, posix, root, say } from './house.mjs';
 import { renderNotices } from './notices.mjs';
@@ -30,7 +31,7 @@ const generatedFolders = ['packages/core/docs', 'packages/core/schema'];
 
 /** Resolves to the list of complaints; empty means everything is as it would be written. Never writes. */
 export async function stale() {
-  const complaints = [];
+  const complaints = [staleAssembly()].filter((complaint) => complaint !== undefined);
   const list = await entries();
   for (const { path, render } of list) {
     const target = join(root, path);
@@ -50,6 +51,8 @@ export async function stale() {
 }
 
 async function write() {
+  const assembly = writeAssembly();
+  if (assembly !== undefined) say(`generate: wrote ${assembly}`);
   for (const { path, render } of await entries()) {
     const target = join(root, path);
     const text = render();

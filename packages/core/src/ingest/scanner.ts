@@ -1,4 +1,5 @@
 import type { TableBuilder } from './builder.js';
+import { FastRows, WINDOW } from './fast-rows.js';
 import type { Layout } from './layout.js';
 
 const LF = 10;
@@ -17,6 +18,9 @@ const MOST_DIGITS = 15;
 const SMALL_DIGITS = 9;
 /** Values of one block: it stays in the first caches while its rows are read, and goes to the columns as runs. */
 const BLOCK_VALUES = 6144;
+/** Compiled code is given up after so many rows that it left, when it took fewer than this many times as many. */
+const TRIES = 64;
+const WORTH = 4;
 
 /** Where rows of numbers go. */
 export interface ScanTarget {
@@ -60,6 +64,10 @@ export class Scanner {
   private readonly named: number;
   /** Rows of a block, and its values: one run of `blockRows` a column. */
   private readonly blockRows: number;
+  /** Reads rows of plain numbers faster; undefined where it may not, cannot, or met too few of them. */
+  private fast: FastRows | undefined;
+  private fastRows = 0;
+  private fastMisses = 0;
   private readonly block: Float64Array;
   private readonly runs: readonly Float64Array[];
   /** Cells of the current row that are not plain numbers: column, start, end. */
@@ -92,7 +100,8 @@ export class Scanner {
     const width = layout.labels.length;
     this.named = width;
     this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
-    this.block = new Float64Array(this.blockRows * width);
+    this.fast = this.isPlain() ? this.openFast() : undefined;
+    this.block = this.fast?.block ?? new Float64Array(this.blockRows * width);
     this.runs = Array.from({ length: width }, (_, k) =>
       this.block.subarray(k * this.blockRows, (k + 1) * this.blockRows),
     );
@@ -117,6 +126,7 @@ export class Scanner {
     let row = target.rows;
     let inBlock = 0;
     let start = at;
+    this.fast?.reset();
     while (start <= limit) {
       const byte = bytes[start]!;
       if (byte === LF || byte === CR) {
@@ -129,6 +139,27 @@ export class Scanner {
         // The target may have taken the rows away.
         row = target.rows;
         inBlock = 0;
+      }
+      const { fast } = this;
+      if (fast !== undefined) {
+        const next = fast.read(bytes, start, limit, inBlock, Math.min(blockRows - inBlock, target.capacity - row));
+        if (next > start) {
+          const { taken } = fast;
+          this.fastRows += taken;
+          if (this.rowsRead === 0) this.firstLine = line + lines;
+          this.rowsRead += taken;
+          for (let k = 0; k < taken; k++) target.lines[row + k] = line + lines + k;
+          lines += taken;
+          row += taken;
+          start = next;
+          inBlock += taken;
+          if (inBlock === blockRows) {
+            this.flush(row, inBlock);
+            inBlock = 0;
+          }
+          continue;
+        }
+        if (++this.fastMisses > TRIES && this.fastMisses * WORTH > this.fastRows) this.fast = undefined;
       }
       const end = this.row(bytes, start, inBlock);
       const { odds } = this;
@@ -267,6 +298,25 @@ export class Scanner {
     return -1;
   }
 
+  /** Rows whose cells are all of one kind: no stamps, no columns that rows may lack. */
+  private isPlain(): boolean {
+    const { layout, rowWidth, named } = this;
+    return (
+      rowWidth === named &&
+      layout.time.column >= 0 &&
+      !this.stamped &&
+      this.dateColumn < 0 &&
+      this.plainDecimal >= 0 &&
+      this.lineBytes >= WINDOW &&
+      this.blockRows * named <= 2 * BLOCK_VALUES
+    );
+  }
+
+  private openFast(): FastRows | undefined {
+    const { delimiter, decimal, blank, timeColumn, rowWidth } = this;
+    return FastRows.open({ width: rowWidth, delimiter, decimal, blank, timeColumn }, this.blockRows);
+  }
+
   private grow(row: number, inBlock: number): boolean {
     // What grows is copied, so it has to be complete.
     this.flush(row, inBlock);
@@ -282,6 +332,13 @@ export class Scanner {
       const run = this.runs[column]!;
       columns[column]!.set(count === blockRows ? run : run.subarray(0, count), to);
     }
+    const { fast } = this;
+    if (fast !== undefined)
+      for (let column = 0; column < columns.length; column++)
+        if (fast.gaps[column] === 1) {
+          target.gaps[column] = 1;
+          fast.gaps[column] = 0;
+        }
     target.rows = row;
   }
 

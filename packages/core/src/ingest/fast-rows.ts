@@ -1,0 +1,138 @@
+import { ROWS_MODULE } from './rows-module.js';
+
+/** Bytes that are scanned at a time: they stay in the caches. */
+export const WINDOW = 128 << 10;
+/** What the compiled module keeps for itself (powers of ten) lies below. */
+const BASE = 4096;
+/** Bytes before and behind the window that may be read with it. */
+const SLACK = 64;
+const PAGE = 65_536;
+
+/** How the cells of a row are written. */
+export interface RowForm {
+  readonly width: number;
+  /** Character codes: between cells, decimal sign, and what may stand around a number besides the space. */
+  readonly delimiter: number;
+  readonly decimal: number;
+  readonly blank: number;
+  /** A row with no number here is left. */
+  readonly timeColumn: number;
+}
+
+type Rows = (
+  start: number,
+  limit: number,
+  most: number,
+  block: number,
+  stride: number,
+  width: number,
+  delimiter: number,
+  decimal: number,
+  blank: number,
+  timeColumn: number,
+  gaps: number,
+) => number;
+
+let compiled: WebAssembly.Module | null | undefined;
+
+/**
+ * Rows of plain numbers, read by compiled code (`packages/core/assembly/rows.ts`) from a window of bytes into a block of
+ * doubles. It takes a row only when each cell is a number of at most 15 digits or empty, with or without blanks and quotes;
+ * what it takes is what the scanner would read.
+ */
+export class FastRows {
+  /** Doubles of the block: column after column, `blockRows` of each. */
+  readonly block: Float64Array;
+  /** 1 = the column holds an empty cell; for the caller to take over and clear. */
+  readonly gaps: Uint8Array;
+  private readonly bytes: Uint8Array;
+  private readonly rows: Rows;
+  private readonly rowsDone: () => number;
+  private readonly windowAt: number;
+  private from = 0;
+  private to = 0;
+  private limit = -1;
+
+  private constructor(
+    module: WebAssembly.Module,
+    private readonly form: RowForm,
+    private readonly blockRows: number,
+  ) {
+    const blockBytes = 8 * blockRows * form.width;
+    const gapsAt = BASE + blockBytes;
+    this.windowAt = (gapsAt + form.width + SLACK + 15) & ~15;
+    const pages = Math.ceil((this.windowAt + WINDOW + SLACK) / PAGE);
+    const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
+    const { exports } = new WebAssembly.Instance(module, { env: { memory } });
+    this.rows = exports.rows as Rows;
+    this.rowsDone = exports.rowsDone as () => number;
+    this.block = new Float64Array(memory.buffer, BASE, blockRows * form.width);
+    this.gaps = new Uint8Array(memory.buffer, gapsAt, form.width);
+    this.bytes = new Uint8Array(memory.buffer, this.windowAt, WINDOW);
+  }
+
+  /** Undefined where compiled code is not to be had (an old engine, a page that forbids it). */
+  static open(form: RowForm, blockRows: number): FastRows | undefined {
+    if (compiled === undefined) compiled = compile();
+    if (compiled === null) return undefined;
+    try {
+      return new FastRows(compiled, form, blockRows);
+    } catch {
+      // No memory of this kind is left.
+      return undefined;
+    }
+  }
+
+  /** Forgets the window: other bytes come. */
+  reset(): void {
+    this.from = 0;
+    this.to = 0;
+    this.limit = -1;
+  }
+
+  /**
+   * Up to `most` rows of `bytes` from `at` into the block from its row `inBlock` on; `end` is the last line end.
+   * @returns where the first row begins that was not taken; how many were is {@link taken}
+   */
+  read(bytes: Uint8Array, at: number, end: number, inBlock: number, most: number): number {
+    if (!(at >= this.from && at <= this.limit) && !this.fill(bytes, at, end)) return at;
+    const { form, windowAt, from, blockRows } = this;
+    const next = this.rows(
+      windowAt + at - from,
+      windowAt + this.limit - from,
+      most,
+      BASE + 8 * inBlock,
+      8 * blockRows,
+      form.width,
+      form.delimiter,
+      form.decimal,
+      form.blank,
+      form.timeColumn,
+      this.gaps.byteOffset,
+    );
+    return next - windowAt + from;
+  }
+
+  get taken(): number {
+    return this.rowsDone();
+  }
+
+  /** The next window, up to its last line feed. False when it holds none: a long line, or other line ends. */
+  private fill(bytes: Uint8Array, at: number, end: number): boolean {
+    this.from = at;
+    this.to = Math.min(end + 1, at + WINDOW);
+    this.bytes.set(bytes.subarray(at, this.to));
+    const feed = this.bytes.lastIndexOf(10, this.to - at - 1);
+    this.limit = feed < 0 ? -1 : at + feed;
+    return feed >= 0;
+  }
+}
+
+function compile(): WebAssembly.Module | null {
+  try {
+    const text = atob(ROWS_MODULE);
+    return new WebAssembly.Module(Uint8Array.from(text, (char) => char.charCodeAt(0)));
+  } catch {
+    return null;
+  }
+}
