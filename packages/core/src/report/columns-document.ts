@@ -1,7 +1,7 @@
 import type { ColumnsReport } from '../engine/assessment.js';
-import { problemLines } from './assessment-document.js';
 import type { Block, Line } from './document.js';
 import { clock, number, percent, quantity, unitSign } from './format.js';
+import { problemLines } from './input-blocks.js';
 
 /** How each column was understood: channel, unit, rate, doubts, and how to correct it. */
 export function columnsDocument({ input, columns }: ColumnsReport): Block[] {

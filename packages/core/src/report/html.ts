@@ -1,6 +1,6 @@
-import { sha256 } from '@noble/hashes/sha2.js';
-import { type Block, harmless, type Line, type Span, spans } from './document.js';
+import { type Block, type Line, type Span, spans } from './document.js';
 import { STYLE } from './html-style.js';
+import { escaped, pageOf, scrollOf } from './page-shell.js';
 
 /**
  * Renders blocks as one self-contained page: no script, no network, a policy that forbids both, printable. Every text is
@@ -8,30 +8,15 @@ import { STYLE } from './html-style.js';
  */
 export function renderHtml(blocks: readonly Block[]): string {
   const title = blocks.find((block) => block.kind === 'title');
-  const name = title === undefined ? 'telltale' : plain(title.line);
-  const policy = `default-src 'none'; style-src 'sha256-${base64(sha256(new TextEncoder().encode(STYLE)))}'; base-uri 'none'; form-action 'none'`;
-  return [
-    '<!doctype html>',
-    '<html lang="en">',
-    '<head>',
-    '<meta charset="utf-8">',
-    `<meta http-equiv="Content-Security-Policy" content="${policy}">`,
-    '<meta name="viewport" content="width=device-width, initial-scale=1">',
-    '<meta name="referrer" content="no-referrer">',
-    `<title>${escaped(name)}</title>`,
-    `<style>${STYLE}</style>`,
-    '</head>',
-    '<body>',
-    '<main>',
-    ...blocks.flatMap(blockLines),
-    '</main>',
-    '</body>',
-    '</html>',
-    '',
-  ].join('\n');
+  return pageOf({
+    title: title === undefined ? 'telltale' : plain(title.line),
+    style: STYLE,
+    body: ['<main>', ...blocks.flatMap(blockLines), '</main>'],
+  });
 }
 
-function blockLines(block: Block): string[] {
+/** Lines of HTML of one block. */
+export function blockLines(block: Block): string[] {
   switch (block.kind) {
     case 'title':
       return [`<h1${classOf(toneOf(block.line))}>${inline(block.line)}</h1>`];
@@ -79,7 +64,8 @@ function tableLines({ head, rows, right }: Extract<Block, { kind: 'table' }>): s
   const side = (i: number): string => (right?.includes(i) === true ? ' class="right"' : '');
   const named = head.some((text) => text !== '');
   return [
-    '<div class="scroll"><table>',
+    scrollOf('table'),
+    '<table>',
     ...(named
       ? [
           `<thead><tr>${head
@@ -101,6 +87,7 @@ function tableLines({ head, rows, right }: Extract<Block, { kind: 'table' }>): s
   ];
 }
 
+/** A line with its tones. */
 function inline(line: Line): string {
   return spans(line).map(spanText).join('');
 }
@@ -127,29 +114,4 @@ function plain(line: Line): string {
     .map(({ text }) => text)
     .join('')
     .trim();
-}
-
-function escaped(text: string): string {
-  return harmless(text)
-    .replaceAll('&', '&amp;')
-    .replaceAll('<', '&lt;')
-    .replaceAll('>', '&gt;')
-    .replaceAll('"', '&quot;')
-    .replaceAll("'", '&#39;');
-}
-
-const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
-
-/** RFC 4648, 4. The core has no Buffer. */
-function base64(bytes: Uint8Array): string {
-  let text = '';
-  for (let i = 0; i < bytes.length; i += 3) {
-    const [a, b, c] = [bytes[i]!, bytes[i + 1] ?? 0, bytes[i + 2] ?? 0];
-    const word = (a << 16) | (b << 8) | c;
-    const left = bytes.length - i;
-    text += DIGITS[word >> 18]! + DIGITS[(word >> 12) & 63]!;
-    text += left > 1 ? DIGITS[(word >> 6) & 63]! : '=';
-    text += left > 2 ? DIGITS[word & 63]! : '=';
-  }
-  return text;
 }
