@@ -51,6 +51,8 @@ const arrows = {
   ],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
   plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
+  // Opened drives and their assessment -> data to draw; knows no page.
+  plots: ['math', 'channels', 'recording?', 'derived', 'rules?', 'engine?'],
   report: [
     'units',
     'math',
@@ -67,6 +69,7 @@ const arrows = {
     'sheet?',
     'decision?',
     'shortlist?',
+    'plots?',
   ],
   // Pages and schemas that are generated from the objects of every layer.
   docs: [
@@ -166,6 +169,27 @@ export default {
       severity: 'error',
       from: { path: '^packages/cli/src/' },
       to: { path: '^packages/core/', pathNot: '^packages/core/(src|dist)/index[.](ts|js|d[.]ts)$' },
+    },
+    {
+      name: 'browser-knows-no-command-line',
+      comment: 'what runs in a page is bundled by itself: nothing of Node, and nothing of the command line',
+      severity: 'error',
+      from: { path: '^packages/cli/src/browser/' },
+      to: { path: '^packages/cli/src/', pathNot: '^packages/cli/src/browser/' },
+    },
+    {
+      name: 'browser-is-pure',
+      comment: 'no module of Node runs in a page',
+      severity: 'error',
+      from: { path: '^packages/cli/src/browser/' },
+      to: { dependencyTypes: ['core'] },
+    },
+    {
+      name: 'command-line-knows-no-browser',
+      comment: 'the command line hands out bundled scripts as text; it never imports one',
+      severity: 'error',
+      from: { path: '^packages/cli/src/', pathNot: '^packages/cli/src/browser/' },
+      to: { path: '^packages/cli/src/browser/' },
     },
     {
       name: 'core-knows-no-cli',

@@ -1,6 +1,6 @@
 import { decide } from '../decision/decision.js';
 import type { Prices } from '../decision/prices.js';
-import { isRefusal } from '../derived/recipe.js';
+import { type Drive, isRefusal } from '../derived/recipe.js';
 import { TRIP } from '../derived/trip.js';
 import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
@@ -56,6 +56,11 @@ export interface AssessOptions extends ReadOptions {
   /** Called before each input is read and when all are done; for progress on a terminal. */
   readonly onProgress?: (done: number, total: number, name: string) => void;
   /**
+   * Called with each recording when the rules have looked at it, for plots. Who keeps a drive keeps its memory: without
+   * this, recordings are let go one after the other.
+   */
+  readonly onDrive?: (drive: Drive) => void;
+  /**
    * Asked before each input, and when reading one fails: true = stop here. What was read is judged; each input that was
    * not is reported as unusable with the code `interrupted`.
    */
@@ -102,6 +107,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     if (file.observer === undefined) observe(notebooks, drive);
     else await observeWith(file.observer, notebooks, drive);
     file.observer?.close();
+    options.onDrive?.(drive);
   }
   for (const { observer } of files) observer?.close();
   options.onProgress?.(files.length, files.length, '');
