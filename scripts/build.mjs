@@ -18,9 +18,13 @@ function inputs() {
   return [
     ...filesBelow(join(root, 'packages', 'core', 'src')),
     ...filesBelow(join(root, 'packages', 'cli', 'src')),
-    ...[...settings, 'packages/core/tsconfig.json', 'packages/cli/tsconfig.json', 'scripts/build.mjs'].map((name) =>
-      join(root, name),
-    ),
+    ...[
+      ...settings,
+      'packages/core/tsconfig.json',
+      'packages/cli/tsconfig.json',
+      'packages/cli/tsconfig.browser.json',
+      'scripts/build.mjs',
+    ].map((name) => join(root, name)),
   ];
 }
 
@@ -65,9 +69,20 @@ async function bundle() {
   });
   // On its own: shared chunks would make the second thread load the whole of core before it reads a byte.
   const worker = await build({ ...settings, entryPoints: { 'scan-worker': 'packages/cli/src/scan-worker.ts' } });
+  // What runs in a page: no module, because a page from disk may load none.
+  const { banner: _, ...forBrowser } = settings;
+  const pages = await build({
+    ...forBrowser,
+    entryPoints: { report: 'packages/cli/src/browser/report.ts' },
+    format: 'iife',
+    platform: 'browser',
+    target: 'es2022',
+    minify: true,
+    charset: 'ascii',
+  });
   mkdirSync(bundleFolder, { recursive: true });
   // The entry last and the stale chunks after it: whoever starts the tool meanwhile finds a whole bundle.
-  const files = [...worker.outputFiles, ...result.outputFiles].sort(
+  const files = [...worker.outputFiles, ...pages.outputFiles, ...result.outputFiles].sort(
     (a, b) => Number(basename(a.path) === 'main.js') - Number(basename(b.path) === 'main.js'),
   );
   for (const file of files) {
@@ -78,7 +93,10 @@ async function bundle() {
   for (const name of readdirSync(bundleFolder))
     if (!fresh.has(name)) rmSync(join(bundleFolder, name), { recursive: true });
   mkdirSync(cache, { recursive: true });
-  writeFileSync(join(cache, 'bundle.json'), JSON.stringify(result.metafile));
+  writeFileSync(
+    join(cache, 'bundle.json'),
+    JSON.stringify({ outputs: { ...result.metafile.outputs, ...pages.metafile.outputs } }),
+  );
   return files.map((file) => posix(file.path));
 }
 
@@ -95,9 +113,13 @@ export async function build() {
   const before = readStamp('build.json');
   if (before?.print === print && before.outputs.every((path) => existsSync(join(root, path)))) return 0;
   say('build: compiling');
-  const types = await runTool('typescript/lib/tsc.js', ['-b', 'packages/core', 'packages/cli', '--pretty', 'false'], {
-    output: 'keep',
-  });
+  const types = await runTool(
+    'typescript/lib/tsc.js',
+    ['-b', 'packages/core', 'packages/cli', 'packages/cli/tsconfig.browser.json', '--pretty', 'false'],
+    {
+      output: 'keep',
+    },
+  );
   sayFirst(types.text);
   removeOrphans();
   let outputs;

@@ -3,18 +3,24 @@ import {
   type Assessment,
   assess,
   assessmentDocument,
+  assessmentPage,
+  type Drive,
   didYouMean,
   type InputFile,
+  planFor,
+  plotsOf,
   RULES,
   redact,
   renderMarkdown,
   renderText,
   type Severity,
   toJson,
+  UNKNOWN_VEHICLE,
+  type Vehicle,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
 import { expandFolders, openInput } from '../files.js';
-import { writePage } from '../page.js';
+import { browserScript, writePage } from '../page.js';
 import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
 import { oneLine } from '../terminal/output.js';
@@ -62,7 +68,10 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   });
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();
+  // Who draws needs the recordings after they were judged.
+  const drives: Drive[] = [];
   const assessment = await assess(inputs, {
+    ...(flags.html === undefined ? {} : { onDrive: (drive: Drive) => void drives.push(drive) }),
     onProgress: (done, total, name) => progress?.begin(done, total, name),
     interrupted: () => interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),
@@ -76,9 +85,19 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   if (!flags.quiet || (nothing && !flags.json)) warn(assessment, paths, terminal);
   // Without a usable input there is nothing to report; the document is complete all the same.
   const shown = flags.redact ? redact(assessment) : assessment;
-  if (flags.html !== undefined) await writePage(flags.html, assessmentDocument(shown, RULES));
+  if (flags.html !== undefined) await writePage(flags.html, await pageFor(shown, drives, vehicle));
   if (flags.json || !nothing) terminal.out(render(shown, flags, terminal));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
+}
+
+/** The report as a page, with its plots and the plan of what is left to show. */
+async function pageFor(shown: Assessment, drives: readonly Drive[], vehicle: Vehicle | undefined): Promise<string> {
+  return assessmentPage(shown, {
+    rules: RULES,
+    plots: plotsOf(shown, drives, RULES),
+    plan: planFor(vehicle ?? UNKNOWN_VEHICLE, shown),
+    script: await browserScript('report'),
+  });
 }
 
 function sum(inputs: readonly InputFile[]): number {

@@ -6,6 +6,7 @@ import {
   planDocument,
   planFor,
   redact,
+  renderHtml,
   renderMarkdown,
   renderText,
   toJson,
@@ -41,7 +42,7 @@ export async function planCommand(path: string | undefined, flags: PlanFlags, te
   const assessment = path === undefined ? undefined : await loadAssessment(path);
   const found = planFor(vehicle ?? { ...UNKNOWN_VEHICLE, id: assessment?.vehicle.id ?? '' }, assessment);
   const plan = flags.redact ? redact(found) : found;
-  if (flags.html !== undefined) await writePage(flags.html, planDocument(plan));
+  if (flags.html !== undefined) await writePage(flags.html, renderHtml(planDocument(plan)));
   if (flags.json) terminal.out(toJson(plan));
   else {
     const blocks = planDocument(plan);

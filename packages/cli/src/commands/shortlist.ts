@@ -4,6 +4,7 @@ import {
   type Assessment,
   assess,
   redact,
+  renderHtml,
   renderMarkdown,
   renderText,
   shortlistDocument,
@@ -65,7 +66,7 @@ export async function shortlistCommand(
   const found = shortlistOf(candidates);
   const list = flags.redact ? redact(found) : found;
   const blocks = shortlistDocument(list);
-  if (flags.html !== undefined) await writePage(flags.html, blocks);
+  if (flags.html !== undefined) await writePage(flags.html, renderHtml(blocks));
   terminal.out(
     flags.json
       ? toJson(list)
