@@ -199,7 +199,7 @@ function write(folder: string, candidate: Candidate): void {
   const to = `${folder}/${candidate.name}`;
   mkdirSync(to, { recursive: true });
   writeFileSync(`${to}/drive.csv.gz`, file.bytes);
-  const read = memoryFiles(sim.plant.memory, new Random(candidate.seed, 35));
+  const read = memoryFiles(sim.plant.memory, new Random(candidate.seed, 35), sim.car.engine.revLimit);
   writeFileSync(`${to}/stored-values.csv`, read.stored);
   writeFileSync(`${to}/codes.csv`, read.codes);
   const claims = Object.fromEntries(Object.entries(candidate.claims).map(([key, value]) => [key, String(value)]));

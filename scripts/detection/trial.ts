@@ -48,7 +48,7 @@ export async function run(trial: Trial, only: readonly string[] = []): Promise<R
   const { bytes } = toCsv(record(sim, drawn.record), drawn.dialect);
   const profile = readProfile(drawn.profile, 'profile');
   if (!profile.ok) throw new Error(profile.faults.map((fault) => fault.message).join('; '));
-  const read = memoryFiles(sim.plant.memory, new Random(trial.wish.seed, 32));
+  const read = memoryFiles(sim.plant.memory, new Random(trial.wish.seed, 32), sim.car.engine.revLimit);
   const utf8 = new TextEncoder();
   const inputs = [
     { name: 'drive.csv', source: bytes, hasher: hasherOf() },

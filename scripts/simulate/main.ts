@@ -25,7 +25,7 @@ function main(): void {
   writeFileSync(values.out, file.bytes);
   const stem = values.out.slice(0, -4);
   writeFileSync(`${stem}.vehicle.yaml`, scenario.profile);
-  const read = memoryFiles(sim.plant.memory, new Random(seed, 35));
+  const read = memoryFiles(sim.plant.memory, new Random(seed, 35), sim.car.engine.revLimit);
   writeFileSync(`${stem}.stored.csv`, read.stored);
   writeFileSync(`${stem}.codes.csv`, read.codes);
   const truth = {

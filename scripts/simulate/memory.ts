@@ -18,6 +18,21 @@ export interface MemoryTest {
   readonly unit: string;
 }
 
+/**
+ * Highest values and over-speed counters up to the read-out, which is done before the drive; what a control unit does
+ * not keep is absent.
+ */
+export interface MemoryPeaks {
+  /** degC */
+  fluid?: number;
+  coolant?: number;
+  oil?: number;
+  /** % over the rev limit. */
+  over?: number;
+  /** Events by range, the lowest first; the lowest begin at the limiter. */
+  overRevs?: number[];
+}
+
 /** What the control units of a car remember; the defaults are those of a car that nobody prepared. */
 export interface CarMemory {
   /** km by control unit; the instrument first. */
@@ -35,6 +50,7 @@ export interface CarMemory {
   calibrations: { unit: 'Engine' | 'Transmission'; id: string; verification: string }[];
   tests: MemoryTest[];
   codes: MemoryCode[];
+  peaks: MemoryPeaks;
 }
 
 /** Monitors that a petrol car of this kind has, by bit of the readiness bytes (byte, bit, name). */
@@ -94,15 +110,36 @@ export function drawMemory(random: Random): CarMemory {
       inside('Variable valve timing response', 0, 400, 'count'),
     ],
     codes: [],
+    peaks: drawPeaks(random),
   };
 }
 
-/** Two files as people bring them along: stored values and the code list, in a layout drawn from the seed. */
-export function memoryFiles(memory: CarMemory, random: Random): { readonly stored: string; readonly codes: string } {
-  return { stored: storedText(memory, random), codes: codeText(memory.codes, random) };
+/** Well inside every limit; not every control unit keeps each. */
+function drawPeaks(random: Random): MemoryPeaks {
+  const kept = <K extends keyof MemoryPeaks>(key: K, value: NonNullable<MemoryPeaks[K]>): MemoryPeaks =>
+    random.chance(0.6) ? { [key]: value } : {};
+  return {
+    ...kept('fluid', Math.round(random.range(86, 109))),
+    ...kept('coolant', Math.round(random.range(98, 112))),
+    ...kept('oil', Math.round(random.range(106, 125))),
+    ...kept('over', random.range(-6, 2.5)),
+    ...kept('overRevs', [random.int(0, 400), random.int(0, 40), random.int(0, 4), 0, 0, 0]),
+  };
 }
 
-function storedText(memory: CarMemory, random: Random): string {
+/**
+ * Two files as people bring them along: stored values and the code list, in a layout drawn from the seed.
+ * @param revLimit rpm; without it no highest engine speed is written
+ */
+export function memoryFiles(
+  memory: CarMemory,
+  random: Random,
+  revLimit?: number,
+): { readonly stored: string; readonly codes: string } {
+  return { stored: storedText(memory, random, revLimit), codes: codeText(memory.codes, random) };
+}
+
+function storedText(memory: CarMemory, random: Random, revLimit: number | undefined): string {
   const comma = random.chance(0.4);
   const delimiter = comma ? ';' : random.pick([',', ';', '\t']);
   const num = (x: number): string => (comma ? String(x).replace('.', ',') : String(x));
@@ -130,6 +167,19 @@ function storedText(memory: CarMemory, random: Random): string {
   else
     for (const [, , name] of MONITORS)
       add(`${name} monitor`, memory.monitorsOpen.includes(name) ? 'not complete' : 'complete');
+  const hottest = (name: string, celsius: number | undefined): void => {
+    if (celsius === undefined) return;
+    add(name, num(miles ? Math.round(celsius * 1.8 + 32) : celsius), miles ? '°F' : '°C');
+  };
+  const { peaks } = memory;
+  hottest('Maximum transmission oil temperature', peaks.fluid);
+  hottest('Maximum coolant temperature', peaks.coolant);
+  hottest('Maximum engine oil temperature', peaks.oil);
+  if (peaks.over !== undefined && revLimit !== undefined)
+    add('Maximum engine speed', num(Math.round((revLimit * (1 + peaks.over / 100)) / 25) * 25), 'rpm');
+  peaks.overRevs?.forEach((count, k) => {
+    add(`Over-rev count range ${k + 1}`, num(count));
+  });
   for (const { name, value, low, high, unit } of memory.tests) add(name, num(value), unit, num(low), num(high));
   const head = ['name', 'value', 'unit', 'minimum', 'maximum'];
   return `${[head, ...rows].map((row) => row.join(delimiter)).join(random.chance(0.5) ? '\r\n' : '\n')}\n`;

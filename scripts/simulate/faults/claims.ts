@@ -4,6 +4,10 @@ import type { DriveDraft, FaultFamily } from './fault.js';
 function drivenSoFar(draft: DriveDraft, km: number): void {
   draft.disturb.push((plant) => {
     const { memory } = plant;
+    // The counters that only run on are those of that distance.
+    const share = km / memory.odometers[0]!.km;
+    memory.operatingHours = Math.round(memory.operatingHours * share);
+    memory.ignitionCycles = Math.round(memory.ignitionCycles * share);
     memory.odometers = memory.odometers.map(({ unit }, i) => ({ unit, km: km - i }));
     memory.lastLaunch = Math.min(memory.lastLaunch, km - 500);
     memory.batteryChange = Math.min(memory.batteryChange, km - 500);

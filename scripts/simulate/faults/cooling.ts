@@ -1,6 +1,7 @@
 import type { Phase } from '../script.js';
 import type { Simulation } from '../simulate.js';
 import { type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
+import { onlyStored, storePeak, withStored } from './stored-peaks.js';
 
 /** Peak of the coolant (degC) per level. */
 const PEAK = { under: [106, 111.3], watch: [112.6, 116.4], repair: [117.8, 121.3], stop: [122.8, 132] } as const;
@@ -11,6 +12,9 @@ export const cooling: FaultFamily = {
   rule: 'engine.cooling',
   levels: ['watch', 'repair', 'stop'],
   apply(draft, level, dial, random) {
+    const stored = onlyStored('engine.cooling', level, dial);
+    if (stored !== undefined)
+      return { rule: this.rule, level, note: storePeak(draft, 'engine.cooling', stored, dial), dialled: {} };
     const kind =
       level === 'watch' && random.chance(0.4)
         ? 'stuckOpen'
@@ -43,7 +47,7 @@ export const cooling: FaultFamily = {
     insertWarm(draft.script, [phase, { kind: 'cruise', speed: 80, duration: 60 }]);
     return { rule: this.rule, level, note: `${kind} ${peak.toFixed(1)} degC`, dialled: { peak } };
   },
-  truth: coolingTruth,
+  truth: (sim) => withStored('engine.cooling', coolingTruth(sim), sim),
   decoys: {
     /** Mapped thermostat: hot at light load, cool at high load. */
     mapped(draft, random) {

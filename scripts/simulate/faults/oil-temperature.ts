@@ -1,5 +1,7 @@
 import type { Phase } from '../script.js';
-import { type FaultFamily, insertWarm, nearest } from './fault.js';
+import type { Simulation } from '../simulate.js';
+import { type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
+import { onlyStored, storePeak, withStored } from './stored-peaks.js';
 
 const PEAK = { under: [122, 129.2], watch: [130.8, 139], repair: [141, 149], stop: [151, 162] } as const;
 const LIMITS = [130, 140, 150] as const;
@@ -10,6 +12,9 @@ export const oilTemperature: FaultFamily = {
   rule: 'engine.oil-temperature',
   levels: ['watch', 'repair', 'stop'],
   apply(draft, level, dial, random) {
+    const stored = onlyStored('engine.oil-temperature', level, dial);
+    if (stored !== undefined)
+      return { rule: this.rule, level, note: storePeak(draft, 'engine.oil-temperature', stored, dial), dialled: {} };
     const [low, high] = PEAK[level];
     const peak = low + (high - low) * dial;
     serial += 1;
@@ -27,21 +32,7 @@ export const oilTemperature: FaultFamily = {
     insertWarm(draft.script, [phase, { kind: 'cruise', speed: 80, duration: 40 }]);
     return { rule: this.rule, level, note: `peak ${peak.toFixed(1)} degC`, dialled: { peak } };
   },
-  truth(sim) {
-    const oil = sim.signals.get('engineOilTemperature')!;
-    const held = [0, 0, 0];
-    const longest = [0, 0, 0];
-    let peak = -99;
-    for (let i = 0; i < sim.samples; i++) {
-      peak = Math.max(peak, oil[i]!);
-      for (let k = 0; k < 3; k++) {
-        held[k] = oil[i]! >= LIMITS[k]! ? held[k]! + 1 / sim.rate : 0;
-        longest[k] = Math.max(longest[k]!, held[k]!);
-      }
-    }
-    const level = longest[2]! >= 2 ? 'stop' : longest[1]! >= 2 ? 'repair' : longest[0]! >= 2 ? 'watch' : 'none';
-    return { level, measures: { peak }, margin: nearest(peak, LIMITS) };
-  },
+  truth: (sim) => withStored('engine.oil-temperature', seenIn(sim), sim),
   decoys: {
     fahrenheit(draft) {
       draft.units.set('engineOilTemperature', 'degF');
@@ -68,3 +59,20 @@ export const oilTemperature: FaultFamily = {
     },
   },
 };
+
+/** What the drive itself holds. */
+function seenIn(sim: Simulation): TrueFinding {
+  const oil = sim.signals.get('engineOilTemperature')!;
+  const held = [0, 0, 0];
+  const longest = [0, 0, 0];
+  let peak = -99;
+  for (let i = 0; i < sim.samples; i++) {
+    peak = Math.max(peak, oil[i]!);
+    for (let k = 0; k < 3; k++) {
+      held[k] = oil[i]! >= LIMITS[k]! ? held[k]! + 1 / sim.rate : 0;
+      longest[k] = Math.max(longest[k]!, held[k]!);
+    }
+  }
+  const level = longest[2]! >= 2 ? 'stop' : longest[1]! >= 2 ? 'repair' : longest[0]! >= 2 ? 'watch' : 'none';
+  return { level, measures: { peak }, margin: nearest(peak, LIMITS) };
+}

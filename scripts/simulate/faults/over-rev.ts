@@ -1,6 +1,7 @@
 import type { Simulation } from '../simulate.js';
-import { atLeast, type DriveDraft, type FaultFamily, insertWarm, nearest } from './fault.js';
+import { atLeast, type DriveDraft, type FaultFamily, insertWarm, nearest, type TrueFinding } from './fault.js';
 import { signalOf } from './settled.js';
+import { onlyStored, storePeak, withStored } from './stored-peaks.js';
 
 /** % over the rev limit that a wrong gear is dialled to; up to 5 of it are lost until the clutch has closed. */
 const OVER = { under: [-3, 2.5], repair: [7.2, 9.4], stop: [15.5, 22] } as const;
@@ -53,6 +54,9 @@ export const overRev: FaultFamily = {
   // Behind a converter the wheels push through oil: how far depends on the lock-up, not on the dial.
   suits: (car) => car.transmission.kind !== 'converter',
   apply(draft, level, dial, random) {
+    const stored = onlyStored('usage.over-rev', level, dial);
+    if (stored !== undefined)
+      return { rule: this.rule, level, note: storePeak(draft, 'usage.over-rev', stored, dial), dialled: {} };
     atLeast(draft, 10);
     if (level === 'watch') {
       const over = 5.5 + 4.5 * dial;
@@ -70,15 +74,7 @@ export const overRev: FaultFamily = {
     ]);
     return { rule: this.rule, level, note: `${over.toFixed(1)} % over by the wheels`, dialled: { over } };
   },
-  truth(sim) {
-    const { wheels, pedal } = heldOver(sim);
-    const level = wheels > 10 ? 'stop' : wheels > 3 ? 'repair' : pedal > 4 ? 'watch' : 'none';
-    return {
-      level,
-      measures: { ...(wheels > 0 ? { mechanicalOver: wheels } : {}), pedalOver: pedal },
-      margin: Math.min(nearest(wheels, [3, 10]), level === 'none' || level === 'watch' ? nearest(pedal, [4]) : 99),
-    };
-  },
+  truth: (sim) => withStored('usage.over-rev', seenIn(sim), sim),
   decoys: {
     limiterContact(draft, random) {
       const over = random.range(0, 0.025);
@@ -114,3 +110,14 @@ export const overRev: FaultFamily = {
     },
   },
 };
+
+/** What the drive itself holds. */
+function seenIn(sim: Simulation): TrueFinding {
+  const { wheels, pedal } = heldOver(sim);
+  const level = wheels > 10 ? 'stop' : wheels > 3 ? 'repair' : pedal > 4 ? 'watch' : 'none';
+  return {
+    level,
+    measures: { ...(wheels > 0 ? { mechanicalOver: wheels } : {}), pedalOver: pedal },
+    margin: Math.min(nearest(wheels, [3, 10]), level === 'none' || level === 'watch' ? nearest(pedal, [4]) : 99),
+  };
+}

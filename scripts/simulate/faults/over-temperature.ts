@@ -1,6 +1,8 @@
 import type { CarSpec } from '../car.js';
 import type { Phase } from '../script.js';
-import { type FaultFamily, insertWarm, type Level, nearest } from './fault.js';
+import type { Simulation } from '../simulate.js';
+import { type FaultFamily, insertWarm, type Level, nearest, type TrueFinding } from './fault.js';
+import { onlyStored, storePeak, withStored } from './stored-peaks.js';
 
 /** Limits as dialled (rules.md): sump of a dual clutch or converter; a manual box is dialled like a dual clutch. */
 function sumpLimits(car: CarSpec): Record<Level, number> {
@@ -27,6 +29,14 @@ export const overTemperature: FaultFamily = {
   suits: (car) => car.transmission.kind !== 'manual',
   levels: ['watch', 'repair', 'stop'],
   apply(draft, level, dial, random) {
+    const stored = onlyStored('transmission.over-temperature', level, dial);
+    if (stored !== undefined)
+      return {
+        rule: this.rule,
+        level,
+        note: storePeak(draft, 'transmission.over-temperature', stored, dial),
+        dialled: {},
+      };
     const limits = sumpLimits(draft.car);
     const low = level === 'under' ? limits.watch - 5 : limits[level];
     const top =
@@ -50,25 +60,7 @@ export const overTemperature: FaultFamily = {
       dialled: { peak, dwell },
     };
   },
-  truth(sim) {
-    const limits = sumpLimits(sim.car);
-    const { fluid, firstDegree } = sim.truth.secondsAbove;
-    const peak = sim.truth.peaks.transmissionOilTemperature!;
-    const above = (limit: number) => fluid[limit - firstDegree] ?? 0;
-    const level =
-      above(limits.stop) >= 2
-        ? 'stop'
-        : above(limits.repair) >= 2
-          ? 'repair'
-          : above(limits.watch) >= 2
-            ? 'watch'
-            : 'none';
-    return {
-      level: this.suits?.(sim.car) === false ? 'none' : level,
-      measures: { peak, dwell: above(limits.watch) },
-      margin: nearest(peak, [limits.watch, limits.repair, limits.stop]),
-    };
-  },
+  truth: (sim) => withStored('transmission.over-temperature', seenIn(sim), sim),
   decoys: {
     /** Fluid tied to a hot coolant: 105-110 degC is healthy. */
     coolantCoupled(draft, random) {
@@ -111,3 +103,24 @@ export const overTemperature: FaultFamily = {
     },
   },
 };
+
+/** What the drive itself holds. */
+function seenIn(sim: Simulation): TrueFinding {
+  const limits = sumpLimits(sim.car);
+  const { fluid, firstDegree } = sim.truth.secondsAbove;
+  const peak = sim.truth.peaks.transmissionOilTemperature!;
+  const above = (limit: number) => fluid[limit - firstDegree] ?? 0;
+  const level =
+    above(limits.stop) >= 2
+      ? 'stop'
+      : above(limits.repair) >= 2
+        ? 'repair'
+        : above(limits.watch) >= 2
+          ? 'watch'
+          : 'none';
+  return {
+    level: sim.car.transmission.kind === 'manual' ? 'none' : level,
+    measures: { peak, dwell: above(limits.watch) },
+    margin: nearest(peak, [limits.watch, limits.repair, limits.stop]),
+  };
+}

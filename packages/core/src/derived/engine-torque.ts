@@ -4,6 +4,7 @@ import { AIR_TORQUE, type TorqueEstimate } from './air-torque.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { ROAD_TORQUE } from './road-torque.js';
 import { samplesOf } from './samples.js';
+import { WARM } from './warm.js';
 
 export type TorqueBasis = 'channel' | 'air' | 'road';
 
@@ -21,6 +22,8 @@ export interface TorqueAgreement {
   readonly differs: boolean;
   /** Seconds compared. */
   readonly seconds: number;
+  /** Compared in a cold engine for want of a warm one: friction is then more than either estimate takes it for. */
+  readonly cold: boolean;
 }
 
 export interface EngineTorque {
@@ -71,7 +74,7 @@ export const ENGINE_TORQUE = recipe<EngineTorque>({
     const agreements: TorqueAgreement[] = [];
     for (let a = 0; a < order.length; a++)
       for (let b = a + 1; b < order.length; b++) {
-        const found = compared(drive, order[a]!, estimates[order[a]!]!, order[b]!, estimates[order[b]!]!);
+        const found = warmFirst(drive, order[a]!, estimates[order[a]!]!, order[b]!, estimates[order[b]!]!);
         if (found !== undefined) agreements.push(found);
       }
     // A control unit whose torque model was not rescaled with the engine is outvoted by air and road.
@@ -112,12 +115,21 @@ function channelTorque(drive: Drive): TorqueEstimate | Refusal {
   };
 }
 
+/** Compared in the warm engine; in the cold one where it never was warm under load. */
+function warmFirst(...pair: Parameters<typeof compared>): TorqueAgreement | undefined {
+  const [drive, first, a, second, b] = pair;
+  const warm = drive.derive(WARM);
+  const found = isRefusal(warm) ? undefined : compared(drive, first, a, second, b, warm.mask);
+  return found ?? compared(drive, first, a, second, b);
+}
+
 function compared(
   drive: Drive,
   first: TorqueBasis,
   a: TorqueEstimate,
   second: TorqueBasis,
   b: TorqueEstimate,
+  warm?: Uint8Array,
 ): TorqueAgreement | undefined {
   const speed = samplesOf(drive).held('engineSpeed');
   const high = 0.5 * quantile(b.values, 0.98);
@@ -129,7 +141,7 @@ function compared(
   for (let i = 0; i < time.length; i++) {
     const x = a.values[i]!;
     const y = b.values[i]!;
-    if (!(y >= high && x > 0) || (speed !== undefined && !(speed[i]! >= 1200))) continue;
+    if (!(y >= high && x > 0) || warm?.[i] === 0 || (speed !== undefined && !(speed[i]! >= 1200))) continue;
     while (time[from]! < time[i]! - 0.5) from++;
     // Moving torque: the estimates lag each other.
     const before = a.values[from]!;
@@ -155,6 +167,7 @@ function compared(
     scatter,
     differs: Math.abs(middle) - 1.645 * scatter > Math.log(1 + APART),
     seconds,
+    cold: warm === undefined && !isRefusal(drive.derive(WARM)),
   };
 }
 

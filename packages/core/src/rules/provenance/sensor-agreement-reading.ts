@@ -177,6 +177,7 @@ function torqueAgainstAir(view: Reads): Comparison | string {
     torque.agreements.find((each) => each.first === first && each.second === second);
   const air = pair('channel', 'air');
   if (air === undefined) return `${names}: not both told at high load for 2 s`;
+  if (air.cold) return `${names}: the engine was never warm under load, and friction of a cold one is not known`;
   const estimated = torque.estimates.air!;
   const second = /\((\w+)\)/.exec(estimated.source)?.[1] ?? 'airMassFlow';
   const first = torque.estimates.channel!.source;

@@ -78,6 +78,7 @@ export const sensorAgreement = defineRule({
     'an unknown filling: its uncertainty of 9 % widens the bound; valves that close early read as too little air',
     'torque that lags air, and shifts: steady stretches only',
     'ignition taken back by knock for a part of the pulls: the median counts',
+    'a cold engine, whose friction takes more of its torque: only the warm one is compared',
   ],
   cautions: [],
   proves:
