@@ -2,6 +2,7 @@ import { speedDensity } from '../physics/air-mass.js';
 import { heatPerAir } from '../physics/fuel.js';
 import { AMBIENT } from './ambient.js';
 import { FUEL } from './fuel.js';
+import { linedOf } from './lined.js';
 import { MEASURED_AIR, type MeasuredAir } from './measured-air.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -32,7 +33,7 @@ export const AIR_TORQUE = recipe<TorqueEstimate>({
     'Engine torque from air mass and mixture: heat of the fuel that the air can burn x indicated efficiency, less friction (Heywood 1988 eq. 13.6, from memory) and pumping; relative uncertainty 6 to 10 %.',
   compute(drive) {
     const { displacement } = drive.vehicle.engine;
-    const speed = samplesOf(drive).held('engineSpeed');
+    const speed = linedOf(drive, 'engineSpeed');
     if (speed === undefined)
       return refuse('no engine torque from air, because engineSpeed is absent', { channels: ['engineSpeed'] });
     if (displacement === undefined)
@@ -76,21 +77,23 @@ function oxygenUse(lambda: number): number {
 }
 
 function mixture(drive: Drive): Float64Array | undefined {
-  const samples = samplesOf(drive);
   for (const id of ['lambda', 'lambda.bank1', 'lambdaTarget', 'lambdaTarget.bank1']) {
     const channel = drive.channel(id);
-    if (channel !== undefined && channel.quality.samples >= 10) return samples.held(id);
+    if (channel !== undefined && channel.quality.samples >= 10) return linedOf(drive, id);
   }
   return undefined;
 }
 
 function airFlow(drive: Drive, displacement: number, speed: Float64Array): MeasuredAir | undefined {
   const measured = drive.derive(MEASURED_AIR);
-  if (!isRefusal(measured)) return measured;
-  const samples = samplesOf(drive);
+  if (!isRefusal(measured))
+    return {
+      ...measured,
+      values: (measured.source === 'airMassFlow' ? linedOf(drive, 'airMassFlow') : undefined) ?? measured.values,
+    };
   const usable = (id: string): Float64Array | undefined => {
     const channel = drive.channel(id);
-    return channel === undefined || channel.quality.constant ? undefined : samples.held(id);
+    return channel === undefined || channel.quality.constant ? undefined : linedOf(drive, id);
   };
   const pressure = usable('manifoldPressure');
   if (pressure === undefined) return undefined;

@@ -1,9 +1,9 @@
 import { madn } from '../math/madn.js';
 import { median, quantile } from '../math/quantile.js';
 import { AIR_TORQUE, type TorqueEstimate } from './air-torque.js';
+import { linedOf } from './lined.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { ROAD_TORQUE } from './road-torque.js';
-import { samplesOf } from './samples.js';
 import { WARM } from './warm.js';
 
 export type TorqueBasis = 'channel' | 'air' | 'road';
@@ -47,6 +47,8 @@ const CHANNEL_U = 0.05;
 /** Two estimates of a sound model stand this close, relative; common practice, no source. */
 const APART = 0.08;
 const LEAST_SECONDS = 2;
+/** bar: below this mean effective pressure friction, known to half a bar (more while cold), is too much of the torque. Common practice, no source. */
+const LEAST_BMEP = 8;
 
 export const ENGINE_TORQUE = recipe<EngineTorque>({
   id: 'engineTorqueReconciled',
@@ -99,17 +101,16 @@ export const ENGINE_TORQUE = recipe<EngineTorque>({
 
 /** The control unit's torque: N.m, or percent of the reference (SAE J1979 PID 62, 63). */
 function channelTorque(drive: Drive): TorqueEstimate | Refusal {
-  const samples = samplesOf(drive);
   const torque = drive.channel('engineTorque');
   if (torque !== undefined && !torque.quality.constant)
-    return { values: samples.held('engineTorque')!, u: CHANNEL_U, source: 'engineTorque' };
+    return { values: linedOf(drive, 'engineTorque')!, u: CHANNEL_U, source: 'engineTorque' };
   const percent = drive.channel('engineTorquePercent');
   const logged = drive.channel('engineTorqueReference')?.values;
   const reference = logged === undefined ? drive.vehicle.engine.ratedTorque : quantile(logged, 0.5);
   if (percent === undefined || percent.quality.constant || !((reference ?? 0) > 0))
     return refuse('engineTorque is absent', { channels: ['engineTorque'] });
   return {
-    values: samples.held('engineTorquePercent')!.map((x) => (x / 100) * reference!),
+    values: linedOf(drive, 'engineTorquePercent')!.map((x) => (x / 100) * reference!),
     u: CHANNEL_U,
     source: 'engineTorquePercent',
   };
@@ -131,8 +132,10 @@ function compared(
   b: TorqueEstimate,
   warm?: Uint8Array,
 ): TorqueAgreement | undefined {
-  const speed = samplesOf(drive).held('engineSpeed');
-  const high = 0.5 * quantile(b.values, 0.98);
+  const speed = linedOf(drive, 'engineSpeed');
+  const { displacement } = drive.vehicle.engine;
+  const least = displacement === undefined ? 0 : (LEAST_BMEP * 100 * displacement) / (4 * Math.PI);
+  const high = Math.max(0.5 * quantile(b.values, 0.98), least);
   const logs: number[] = [];
   let seconds = 0;
   let last = Number.NaN;

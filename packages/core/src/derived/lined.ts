@@ -25,3 +25,10 @@ export function lined(drive: Drive, values: Float64Array, fresh: Int32Array, hz:
   }
   return found;
 }
+
+/** The same of a logged channel, empty cells held; undefined when absent. A quotient of two channels needs both as lines. */
+export function linedOf(drive: Drive, id: string): Float64Array | undefined {
+  const samples = samplesOf(drive);
+  const held = samples.held(id);
+  return held === undefined ? undefined : lined(drive, held, samples.fresh(id), samples.hz(id));
+}

@@ -3,10 +3,10 @@ import { powerOf } from '../physics/torque.js';
 import { ENGINE_TORQUE, type TorqueAgreement, type TorqueBasis } from './engine-torque.js';
 import { GEAR_KNOWLEDGE } from './gear-knowledge.js';
 import { SHIFTS } from './gear-shifts.js';
+import { linedOf } from './lined.js';
 import { LEARNED_RATIOS } from './ratio-clusters.js';
 import { isRefusal, recipe, refuse } from './recipe.js';
 import { ROAD_TORQUE } from './road-torque.js';
-import { samplesOf } from './samples.js';
 import { apart, PULLS, type Segment } from './segments.js';
 
 /** One full-load stretch in one gear. */
@@ -54,7 +54,7 @@ export const PULL_POWER = recipe<PullPowers>({
     if (isRefusal(torque)) return refuse(`no power: ${torque.reason}`, torque.missing);
     const pulls = drive.derive(PULLS);
     if (isRefusal(pulls)) return refuse(`no power: ${pulls.reason}`, pulls.missing);
-    const speed = samplesOf(drive).held('engineSpeed');
+    const speed = linedOf(drive, 'engineSpeed');
     if (speed === undefined) return refuse('no power, because engineSpeed is absent', { channels: ['engineSpeed'] });
     const shifts = drive.derive(SHIFTS);
     const known = drive.derive(GEAR_KNOWLEDGE);

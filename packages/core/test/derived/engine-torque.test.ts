@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { drawDrive, PLAIN, record, simulate, toCsv } from '../../../../scripts/simulate/index.js';
+import { drawDrive, type Phase, PLAIN, record, simulate, toCsv } from '../../../../scripts/simulate/index.js';
 import { AIR_TORQUE } from '../../src/derived/air-torque.js';
 import { AMBIENT } from '../../src/derived/ambient.js';
 import { BMEP } from '../../src/derived/bmep.js';
@@ -16,14 +16,22 @@ import { readProfile } from '../../src/vehicle/profile.js';
 async function driven(
   seed: number,
   car: string,
-  { rate = 10, scaled = {} as Readonly<Record<string, number>>, without = [] as readonly string[] } = {},
+  {
+    rate = 10,
+    scaled = {} as Readonly<Record<string, number>>,
+    without = [] as readonly string[],
+    slow = {} as Readonly<Record<string, number>>,
+    script = undefined as readonly Phase[] | undefined,
+  } = {},
 ) {
   const drawn = drawDrive({ seed, kind: 'inspection', car, plain: true, rate });
-  const sim = simulate(drawn.spec);
+  const sim = simulate(script === undefined ? drawn.spec : { ...drawn.spec, script });
   const ids = ['engineTorque', 'airMassFlow', 'pedalPosition', 'barometricPressure', 'ambientTemperature'];
   const idOf = (each: string | { readonly id: string }) => (typeof each === 'string' ? each : each.id);
   const others = drawn.record.channels.filter((each) => !ids.includes(idOf(each)));
-  const channels = [...others, ...ids].filter((each) => !without.includes(idOf(each)));
+  const channels = [...others, ...ids]
+    .filter((each) => !without.includes(idOf(each)))
+    .map((each) => (slow[idOf(each)] === undefined ? each : { id: idOf(each), refresh: slow[idOf(each)] }));
   const recorded = record(sim, { ...drawn.record, channels });
   for (const column of recorded.columns) {
     const factor = scaled[column.id];
@@ -95,6 +103,42 @@ describe('engine torque from three sides, on simulated drives', () => {
       expect(pair?.differs).toBe(true);
       expect(u).toBeGreaterThan(0.035);
     }
+  });
+
+  it('reads an engine speed of one value a second as lines, or the quotient with the air would swing by a third', async () => {
+    const { drive } = await driven(61, 'demo-saloon', { slow: { engineSpeed: 1 } });
+    const { agreements } = told(drive, ENGINE_TORQUE);
+    const pair = agreements.find(({ first, second }) => first === 'channel' && second === 'air')!;
+    expect(Math.abs(Math.log(pair.ratio))).toBeLessThan(0.02);
+    expect(pair.scatter).toBeLessThan(0.02);
+    expect(pair.differs).toBe(false);
+  });
+
+  it('compares nothing below 8 bar: hours of idle and creeping tell friction, not torque', async () => {
+    const { drive } = await driven(61, 'demo-saloon', {
+      script: [
+        { kind: 'idle', duration: 90 },
+        { kind: 'town', duration: 90, limit: 30 },
+      ],
+    });
+    const { agreements, values, estimates } = told(drive, ENGINE_TORQUE);
+    expect(Object.keys(estimates)).toContain('air');
+    expect(values.some((each) => each > 20)).toBe(true);
+    const pairs = agreements.filter(({ first, second }) => first === 'channel' && second === 'air');
+    expect(pairs).toEqual([]);
+  });
+
+  it('compares nothing while the engine is cold: thick oil and late ignition cost torque', async () => {
+    const script: Phase[] = [
+      { kind: 'coldStart', duration: 10 },
+      { kind: 'rollingAcceleration', from: 30, to: 90, acceleration: 1.8, repeats: 3 },
+    ];
+    const cold = await driven(61, 'demo-saloon', { script });
+    expect(cold.sim.signals.get('coolantTemperature')!.every((each) => each < 50)).toBe(true);
+    const agreements = (drive: Drive) => told(drive, ENGINE_TORQUE).agreements.filter(({ second }) => second === 'air');
+    expect(agreements(cold.drive)).toEqual([]);
+    const warm = await driven(61, 'demo-saloon', { script: script.slice(1) });
+    expect(agreements(warm.drive)).toMatchObject([{ first: 'channel', differs: false }]);
   });
 
   it('does with what there is: air alone, road alone', async () => {
