@@ -118,7 +118,9 @@ export class Transmission extends HandOver {
         b.lockUp = 1;
       } else if (b.lockUp === 1 && (shaft < 1080 / RPM || b.gear < 2)) b.lockUp = 0;
     } else {
-      if (!this.takingUp && shaft < idle * 0.9) this.takingUp = true;
+      // On the brake the clutch opens before the idle governor, raised while cold, pushes against it.
+      const open = b.brake > 0.05 && b.pedal < 0.01 ? Math.max(idle, b.idleTarget / RPM) : idle;
+      if (!this.takingUp && shaft < open * 0.9) this.takingUp = true;
       if (this.takingUp) capacity = this.takeUp(b, shaft, full, ratio);
       else if (this.microSlip > 0 && b.pedal < 0.6) slip = b.torque > 10 ? this.microSlip : 0;
     }
