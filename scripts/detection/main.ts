@@ -22,12 +22,12 @@ async function main(): Promise<void> {
   });
   if (values.help) {
     console.log(
-      'npm run bench:detection -- [--seed S] [--drives N healthy drives, which scales all] [--healthy N healthy drives, apart from the scale] [--json FILE] [--markdown FILE] [--only RULE: puts in and judges no others]',
+      'npm run bench:detection -- [--seed S] [--drives N healthy drives, which scales all] [--healthy N healthy drives, apart from the scale; with --drives 0 there are no others] [--json FILE] [--markdown FILE] [--only RULE: puts in and judges no others]',
     );
     return;
   }
   const seed = whole(values.seed, '--seed');
-  const drives = whole(values.drives, '--drives');
+  const drives = whole(values.drives, '--drives', values.healthy === undefined ? 1 : 0);
   const healthy = values.healthy === undefined ? drives : whole(values.healthy, '--healthy');
   const trials = plan(seed, drives, values.only, healthy);
   const reports = await spread(trials, values.only);
@@ -75,9 +75,10 @@ async function spread(trials: readonly Trial[], only: readonly string[]): Promis
   return reports;
 }
 
-function whole(text: string, name: string): number {
+function whole(text: string, name: string, least = 1): number {
   const value = Number(text);
-  if (!Number.isInteger(value) || value < 1) throw new Error(`${name} ${text}: expected a whole number from 1`);
+  if (!Number.isInteger(value) || value < least)
+    throw new Error(`${name} ${text}: expected a whole number from ${least}`);
   return value;
 }
 

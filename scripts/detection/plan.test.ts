@@ -29,5 +29,13 @@ describe('the plan of a detection run', () => {
     for (const { wish } of trials.slice(0, 80)) expect(drawDrive(wish).seed).toBe(wish.seed);
   });
 
+  it('is healthy drives alone without others, one in three of them thorough', () => {
+    const healthy = plan(7, 0, [], 90);
+    expect(healthy.map(({ purpose }) => purpose)).toEqual(new Array(90).fill('healthy'));
+    const kinds = healthy.map(({ wish }) => drawDrive(wish).kind);
+    expect(kinds.filter((kind) => kind === 'thorough').length).toBeGreaterThan(20);
+    expect(new Set(kinds).size).toBeGreaterThanOrEqual(9);
+  });
+
   it('is the same for the same seed', () => expect(plan(7, 20)).toEqual(plan(7, 20)));
 });

@@ -17,13 +17,15 @@ const MOST_PER_DRIVE = 3;
 
 /**
  * Draws the trials: for each rule and level (and just under the lowest limit) at least 200 faults per 1500 healthy
- * drives, 40 drives per decoy. Same seed and counts, same trials; `healthy` sets the number of healthy drives apart.
+ * drives, 40 drives per decoy. Same seed and counts, same trials; `healthy` sets the number of healthy drives apart;
+ * without `drives` there are no others.
  */
 export function plan(seed: number, drives: number, only: readonly string[] = [], healthy = drives): Trial[] {
   const random = new Random(seed, 77);
   const families = FAULTS.filter((family) => only.length === 0 || only.includes(family.rule));
-  const each = Math.max(1, Math.round(drives * FAULTS_PER_LEVEL));
-  const perDecoy = Math.max(1, Math.round(drives * DRIVES_PER_DECOY));
+  const scaled = (share: number): number => (drives === 0 ? 0 : Math.max(1, Math.round(drives * share)));
+  const each = scaled(FAULTS_PER_LEVEL);
+  const perDecoy = scaled(DRIVES_PER_DECOY);
   const trials: Trial[] = [];
   let serial = seed * 1_000_003;
   const next = (): number => {

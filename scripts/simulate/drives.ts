@@ -10,6 +10,7 @@ import { Random } from './random.js';
 import type { ChannelSetting, RecordSpec } from './record.js';
 import type { Phase } from './script.js';
 import type { DriveSpec } from './simulate.js';
+import { thorough } from './thorough.js';
 
 /** Kinds of healthy drives. `inspection` holds every phase that the catalogue's rules ask for. */
 export const DRIVE_KINDS = [
@@ -23,7 +24,10 @@ export const DRIVE_KINDS = [
   'winter',
   'short',
 ] as const;
-export type DriveKind = (typeof DRIVE_KINDS)[number];
+/** `thorough` is drawn beside the others: everything logged, every phase driven. */
+export type DriveKind = (typeof DRIVE_KINDS)[number] | 'thorough';
+/** Share of the healthy drives that are thorough. */
+const THOROUGH = 0.35;
 
 export interface DriveWish {
   readonly seed: number;
@@ -57,7 +61,9 @@ export interface DrawnDrive {
 export function drawDrive(wish: DriveWish): DrawnDrive {
   const random = new Random(wish.seed, 21);
   const faulty = (wish.faults?.length ?? 0) > 0;
-  const kind = wish.kind ?? (faulty ? 'inspection' : random.pick(DRIVE_KINDS));
+  const drawnKind = wish.kind ?? (faulty ? 'inspection' : random.pick(DRIVE_KINDS));
+  const healthy = wish.kind === undefined && !faulty && (wish.decoys?.length ?? 0) === 0;
+  const kind = healthy && new Random(wish.seed, 26).chance(THOROUGH) ? 'thorough' : drawnKind;
   const families = (wish.faults ?? []).map((f) => familyOf(f.rule));
   const fitting = CARS.filter((c) => families.every((f) => f.suits?.(c) ?? true));
   const car = wish.car === undefined ? random.pick(fitting) : carById(wish.car);
@@ -86,6 +92,7 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
     plant.knockRate = rate;
     plant.oilFill = fill;
   });
+  if (kind === 'thorough') thorough(draft, new Random(wish.seed, 27));
   // Some people let the recording run until they have switched off.
   if (!faulty && (wish.decoys?.length ?? 0) === 0 && new Random(wish.seed, 23).chance(0.4))
     draft.script.push({ kind: 'keyOff', duration: 12 });
@@ -101,7 +108,8 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   }
   const drawn = random.pick([5, 10, 10, 10, 20]);
   const rows = wish.rate ?? draft.rate ?? drawn;
-  const service = !faulty && (wish.decoys?.length ?? 0) === 0 && random.chance(0.25);
+  const plainReader = !faulty && (wish.decoys?.length ?? 0) === 0 && random.chance(0.25);
+  const service = plainReader && kind !== 'thorough';
   const channels = service
     ? serviceSet(car, random.pick([1, 2, 4]))
     : thinned(fullSet(draft.car), faulty, random, draft.kept)
@@ -206,6 +214,8 @@ function scriptOf(kind: DriveKind, car: CarSpec, random: Random, lateral: number
     { kind: 'hotIdle', duration: random.range(40, 70), selector: random.pick(['P', 'N', 'D'] as const) },
   ];
   switch (kind) {
+    case 'thorough':
+      return [];
     case 'inspection':
       return [
         ...cold,
