@@ -31,7 +31,10 @@ async function driven(
   const others = drawn.record.channels.filter((each) => !ids.includes(idOf(each)));
   const channels = [...others, ...ids]
     .filter((each) => !without.includes(idOf(each)))
-    .map((each) => (slow[idOf(each)] === undefined ? each : { id: idOf(each), refresh: slow[idOf(each)] }));
+    .map((each) => {
+      const refresh = slow[idOf(each)];
+      return refresh === undefined ? each : { id: idOf(each), refresh };
+    });
   const recorded = record(sim, { ...drawn.record, channels });
   for (const column of recorded.columns) {
     const factor = scaled[column.id];
