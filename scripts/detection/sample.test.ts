@@ -32,19 +32,13 @@ async function found({ rule, level, seed, border }: (typeof strongest)[number]):
 // Drives in which a fault was overlooked once.
 const mended = [
   { rule: 'provenance.recording', level: 'repair', seed: 31_867, border: BORDER['provenance.recording']! },
+  // Steam at the sensor of a driver whose foot is never still: each stab at the pedal hid a swing.
+  { rule: 'engine.coolant-loss', level: 'repair', seed: 31_561, border: BORDER['engine.coolant-loss']! },
 ] as const;
 
 describe('a fixed sample of faults', () => {
   it.each(strongest)('$rule at $level is found', found);
   it.each(mended)('$rule in the drive of seed $seed is found', found);
-});
-
-// Faults that are still overlooked: kept in sight here, and red as soon as the rule finds them. Then they move up.
-describe('known misses', () => {
-  const missed = [['engine.coolant-loss', 31_561]] as const;
-  it.fails.each(missed)('%s in the drive of seed %i', async (rule, seed) => {
-    await found({ rule, level: 'repair', seed, border: BORDER[rule]! });
-  });
 });
 
 describe('a fixed sample of healthy drives', () => {

@@ -131,6 +131,14 @@ describe('what must not fool it', () => {
     expect(told({ size: 8, pedal: (t) => (Math.floor(t / 5) % 2 === 0 ? 15 : 70) })).toBe('clear');
   });
 
+  it('a stab at the pedal hides no swing, and none is told smaller than it is', () => {
+    const result = judged({ size: 12, pedal: (t) => (Math.floor(t) % 17 < 2 ? 90 : 20) });
+    expect(result.outcome).toBe('finding');
+    expect(
+      Math.abs((result as { measures: Record<string, { value: number }> }).measures.largest!.value),
+    ).toBeGreaterThan(11);
+  });
+
   it('a wiring step, a slow swing', () => {
     const step = {
       coolantTemperature: {
