@@ -1,6 +1,8 @@
+import { KNOCK_CELL, type KnockCell } from '../../derived/knock-map.js';
 import { KNOCK_SPEED } from '../../derived/knock-signal.js';
 import type { Missing } from '../../derived/recipe.js';
 import type { RuleEvent } from '../rule.js';
+import { clockTime } from '../wording.js';
 import { HOT_AIR } from './knock-advice.js';
 import type { KnockObservation, SeenKnock } from './knock-observation.js';
 import { type KnockGround, PULLS_AGREE, PULLS_REPAIR } from './knock-verdict.js';
@@ -34,7 +36,7 @@ export function foundSummary(
     cylinders.length === 0
       ? ''
       : ` Events on ${cylinders.length === 1 ? 'cylinder' : 'cylinders'} ${cylinders.join(', ')}.`;
-  const when = first ? `, first at ${first.from.toFixed(1)} s and ${Math.round(first.speed)} rpm` : '';
+  const when = first ? `, first at ${clockTime(first.from)} and ${Math.round(first.speed)} rpm` : '';
   const third =
     limit.name === 'repair' && ground.severity === 'watch' && pulls < PULLS_REPAIR
       ? ' A third pull would decide whether it is a repair.'
@@ -45,6 +47,32 @@ export function foundSummary(
       ? `${where[0]!.toUpperCase()}${where.slice(1)} ${what} ${value.toFixed(1)}° more than the others`
       : `${what} ${value.toFixed(1)}° in ${where}`;
   return `${head} (${ground.severity} from ${limit.value}°), at most ${maxRetard.toFixed(1)}°${when}.${which}${third}`;
+}
+
+/** Places that are told, worst first; the whole map stands in the details. */
+const PLACES = 4;
+
+/** Where on engine speed x load it knocks, in words; undefined where no cell holds an event. */
+export function placesNote(map: readonly KnockCell[]): string | undefined {
+  const places = new Map<string, { speed: number; load: number | null; max: number; events: number; visits: number }>();
+  for (const { speed, load, max, events, visits } of map) {
+    if (events === 0) continue;
+    const key = `${speed}/${load}`;
+    const seen = places.get(key);
+    if (seen === undefined) places.set(key, { speed, load, max, events, visits });
+    else {
+      seen.max = Math.max(seen.max, max);
+      seen.events += events;
+      seen.visits = Math.max(seen.visits, visits);
+    }
+  }
+  const worst = [...places.values()].sort((a, b) => b.max - a.max || a.speed - b.speed).slice(0, PLACES);
+  if (worst.length === 0) return undefined;
+  const told = worst.map(({ speed, load, max, events, visits }) => {
+    const at = load === null ? '' : ` at load ${load.toFixed(1)} to ${(load + KNOCK_CELL.load).toFixed(1)}`;
+    return `${speed} to ${speed + KNOCK_CELL.speed} rpm${at} up to ${max.toFixed(1)}°, ${counted(events, 'event')} in ${counted(visits, 'passage')}`;
+  });
+  return `Knock map, worst first: ${told.join('; ')}.`;
 }
 
 /** Why a recording without a finding proves nothing, or undefined when it does. */

@@ -7,7 +7,17 @@ import { type Context, defineRule, type Judgement, type LimitDefinition, type Ob
 import { adviceOf, causesOf, patternOf } from './knock-advice.js';
 import { type KnockObservation, observeKnock } from './knock-observation.js';
 import { gather, weighKnock } from './knock-verdict.js';
-import { COUNTS, counted, eventOf, foundSummary, notesOf, openReason, SLACK, sum } from './knock-wording.js';
+import {
+  COUNTS,
+  counted,
+  eventOf,
+  foundSummary,
+  notesOf,
+  openReason,
+  placesNote,
+  SLACK,
+  sum,
+} from './knock-wording.js';
 
 const CP = 'common practice, no source';
 const limits: readonly LimitDefinition[] = [
@@ -110,6 +120,8 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
     offset,
     all.some((o) => o.signal.blind.includes(TRACTION_BLIND)),
   );
+  const map = mergeMaps(all.map((o) => o.map));
+  const places = placesNote(map);
   const common = {
     measures: {
       events: { value: seen.events.length },
@@ -122,10 +134,8 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
     },
     events: observed.flatMap((each) => each.observation.events.map((event) => eventOf(event, each.input))),
     limits: Object.values(named),
-    notes: notesOf(all, rate, offset, pattern.hot),
-    details: {
-      knockMap: { cell: { speed: KNOCK_CELL.speed, load: KNOCK_CELL.load }, cells: mergeMaps(all.map((o) => o.map)) },
-    },
+    notes: [...(places === undefined ? [] : [places]), ...notesOf(all, rate, offset, pattern.hot)],
+    details: { knockMap: { cell: { speed: KNOCK_CELL.speed, load: KNOCK_CELL.load }, cells: map } },
   };
   const blind = new Set(all.flatMap((o) => o.signal.blind)).size;
   const doubts = [

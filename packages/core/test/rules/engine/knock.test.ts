@@ -3,7 +3,7 @@ import type { Drive } from '../../../src/derived/recipe.js';
 import type { Result } from '../../../src/engine/assessment.js';
 import { knock } from '../../../src/rules/engine/knock.js';
 import { car, runRule } from '../helpers.js';
-import { cylinders, PERIOD, pullDrive, SIX, silent, step } from './knock-drive.js';
+import { cylinders, PERIOD, pullDrive, SIX, step } from './knock-drive.js';
 
 function assess(drives: Drive | Drive[]): Result {
   return runRule(knock, drives);
@@ -363,25 +363,5 @@ describe('engine.knock, what is not shown', () => {
     const result = assess(held);
     expect(measure(result, 'events')).toBe(3);
     expect(measure(result, 'cylinders')).toEqual([3]);
-  });
-});
-
-describe('engine.knock, map', () => {
-  it('gives visits, events, mean and highest by cell of 500 rpm and 0.1 load, per cylinder', () => {
-    const result = assess(pullDrive({ retard: cylinders(2, { 2: step(4, 2.5, [0, 1], 0.2, 8) }) }));
-    const map = ('details' in result && result.details?.knockMap) as { cells: Record<string, number>[] };
-    const cell = map.cells.find((c) => c.speed === 3500 && c.load === 0.9 && c.cylinder === 2)!;
-    // The pull passes 3500 to 4000 rpm in 0.71 s, three times.
-    expect(cell.visits).toBe(3);
-    expect(cell.time).toBeCloseTo(3 * (500 / 700), 0);
-    expect(cell.events).toBe(2);
-    expect(cell.max).toBeCloseTo(4, 6);
-    expect(cell.mean!).toBeGreaterThan(0.5);
-    expect(map.cells.find((c) => c.speed === 3500 && c.load === 0.9 && c.cylinder === 1)).toMatchObject({
-      events: 0,
-      max: 0,
-      mean: 0,
-    });
-    expect(silent({ pull: 0, since: 0, t: 0, rpm: 0 })).toBe(0);
   });
 });
