@@ -100,7 +100,8 @@ function slowCell(start: usize, delimiter: u32, decimal: u32, blank: u32): f64 {
 /**
  * Reads up to `most` rows of `width` cells from `start` into `block`: column after column, `stride` bytes each. `limit` is
  * the last line end; 16 bytes before `start` and behind `limit` must be there. `gaps`: a byte a column, set where a cell is
- * empty. A row with another width, a cell that is no number, or no number at `timeColumn` is left.
+ * empty. `skipped`: a byte a column, set where its cells are passed over; one that begins as a number does is not read, and
+ * noted in `seen`. A row with another width, a cell that is no number, or no number at `timeColumn` is left.
  * @returns where the first row begins that was not taken
  */
 export function rows(
@@ -115,6 +116,8 @@ export function rows(
   blank: u32,
   timeColumn: i32,
   gaps: usize,
+  skipped: usize,
+  seen: usize,
 ): usize {
   const delimiters = i8x16.splat(<i8>delimiter);
   const feeds = i8x16.splat(<i8>LF);
@@ -135,7 +138,18 @@ export function rows(
       const bytes = v128.load(p);
       const hits = i8x16.bitmask(v128.or(i8x16.eq(bytes, delimiters), i8x16.eq(bytes, feeds)));
       const length = ctz(hits);
-      const negative = <i32>(load<u8>(p) == MINUS);
+      const first: u32 = load<u8>(p);
+      if (load<u8>(skipped + column) && hits != 0 && ((first ^ ZERO) <= 9 || first == MINUS)) {
+        store<u8>(seen + column, 1);
+        p += length + 1;
+        if (<u32>load<u8>(p - 1) != delimiter) {
+          regular = column == last;
+          break;
+        }
+        to += stride;
+        continue;
+      }
+      const negative = <i32>(first == MINUS);
       const cell = v128.bitselect(
         v128.load(p + length - 16),
         zeros,
@@ -157,6 +171,7 @@ export function rows(
           if (kind == OTHER || column == timeColumn) break;
           store<u8>(gaps + column, 1);
         }
+        if (kind == NUMBER && load<u8>(skipped + column)) store<u8>(seen + column, 1);
         store<f64>(to, value);
         next = cellEnd;
       }

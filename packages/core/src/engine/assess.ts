@@ -5,6 +5,7 @@ import { TRIP } from '../derived/trip.js';
 import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
 import { buildReadOut } from '../recording/build-read-out.js';
+import { neededColumns } from '../recording/needed-columns.js';
 import type { ColumnMap } from '../recording/raw.js';
 import type { RawReadOut } from '../recording/raw-read-out.js';
 import type { Channel, Recording } from '../recording/recording.js';
@@ -138,7 +139,7 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
 
 async function loadUnless(file: InputFile, options: AssessOptions): Promise<Loaded> {
   try {
-    return await load(file, options);
+    return await load(file, options, false);
   } catch (error) {
     if (options.interrupted?.() === true) return { report: notRead(file.name) };
     throw error;
@@ -158,8 +159,11 @@ export async function explainColumns(file: InputFile, options: ReadOptions = {})
   return { schema: 'telltale/columns@1', input: ordered(report), columns: recording?.columns ?? [] };
 }
 
-/** Bytes to recording, or the reason why not; everything the report says of the input. */
-export async function load(file: InputFile, options: ReadOptions = {}): Promise<Loaded> {
+/**
+ * Bytes to recording, or the reason why not; everything the report says of the input.
+ * @param all false = columns that cannot become a channel are passed over
+ */
+export async function load(file: InputFile, options: ReadOptions = {}, all = true): Promise<Loaded> {
   if (file.fault !== undefined) return { report: unusable(file.name, '', file.fault) };
   const read = await readTable(file.source, {
     name: file.name,
@@ -168,6 +172,7 @@ export async function load(file: InputFile, options: ReadOptions = {}): Promise<
     ...(file.helper === undefined ? {} : { helper: file.helper }),
     ...(options.map === undefined ? {} : { map: options.map }),
     ...(options.rate === undefined ? {} : { rate: options.rate }),
+    ...(all ? {} : { needed: (columns) => neededColumns(columns, options.map) }),
   });
   if (!read.ok) {
     if (read.readOut !== undefined) return loadReadOut(file.name, read.sha256, read.readOut);

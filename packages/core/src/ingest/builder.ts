@@ -28,6 +28,13 @@ export interface StampColumn {
   zoned: number;
 }
 
+/** What a second thread read into the shared columns. */
+interface AdoptedRows {
+  readonly rows: number;
+  readonly gaps: Uint8Array;
+  readonly seen: Uint8Array;
+}
+
 /** Grows the columns of one table, row by row. */
 export class TableBuilder {
   rows = 0;
@@ -35,6 +42,9 @@ export class TableBuilder {
   readonly width: number;
   readonly values: Float64Array[];
   readonly gaps: Uint8Array;
+  /** 1 = the column is passed over, and 1 = it held something. */
+  readonly skipped: Uint8Array;
+  readonly seen: Uint8Array;
   readonly tally = new Tally();
   readonly stamps: StampColumn | undefined;
   readonly dates: StampColumn | undefined;
@@ -55,15 +65,23 @@ export class TableBuilder {
     shared = false,
   ) {
     this.width = layout.labels.length;
+    this.skipped = layout.skipped ?? new Uint8Array(this.width);
+    this.seen = new Uint8Array(this.width);
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
     if (shared) {
       this.shared = new SharedColumns(this.width, this.capacity);
       this.capacity = this.shared.firstRow;
     }
     // One piece of memory: each piece of its own size would wake the garbage collector.
-    const memory = this.shared?.values ?? new ArrayBuffer(this.width * this.capacity * 8);
+    const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
+    const memory = this.shared?.values ?? new ArrayBuffer(kept * this.capacity * 8);
     const stride = this.shared?.capacity ?? this.capacity;
-    this.values = Array.from({ length: this.width }, (_, i) => new Float64Array(memory, i * stride * 8, this.capacity));
+    let place = 0;
+    this.values = Array.from({ length: this.width }, (_, i) => {
+      if (this.skipped[i] === 1) return NOTHING;
+      const column = this.shared === undefined ? place++ : i;
+      return new Float64Array(memory, column * stride * 8, this.capacity);
+    });
     this.lines = this.shared === undefined ? new Uint32Array(this.capacity) : this.shared.linesTo(this.capacity);
     this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
@@ -77,16 +95,20 @@ export class TableBuilder {
   }
 
   /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
-  adopt({ rows, gaps }: { readonly rows: number; readonly gaps: Uint8Array }, line: number): void {
+  adopt({ rows, gaps, seen }: AdoptedRows, line: number): void {
     const { shared } = this;
     if (shared === undefined || rows === 0) return;
-    for (let i = 0; i < this.width; i++) if (gaps[i] === 1) this.gaps[i] = 1;
+    for (let i = 0; i < this.width; i++) {
+      if (gaps[i] === 1) this.gaps[i] = 1;
+      if (seen[i] === 1) this.seen[i] = 1;
+    }
     const total = this.rows + rows;
     const inPlace = this.lines.buffer === shared.lines;
     if (inPlace)
       this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity), shared.linesTo(shared.capacity));
     else while (this.capacity < total) this.grow();
     for (let i = 0; i < this.width; i++) {
+      if (this.skipped[i] === 1) continue;
       const region = shared.columnTo(i, shared.capacity).subarray(shared.firstRow, shared.firstRow + rows);
       this.values[i]!.set(region, this.rows);
     }
@@ -123,6 +145,7 @@ export class TableBuilder {
 
   private widen(capacity: number, column: (index: number) => Float64Array, lines: Uint32Array): void {
     for (let i = 0; i < this.width; i++) {
+      if (this.skipped[i] === 1) continue;
       this.values[i] = column(i);
       const codes = this.codes[i];
       if (codes === undefined) continue;
@@ -145,6 +168,10 @@ export class TableBuilder {
 
   /** Takes over one cell, given as trimmed text. */
   setCell(column: number, row: number, cell: string, line: number): void {
+    if (this.skipped[column] === 1) {
+      if (cell !== '' && !isNoSample(cell)) this.seen[column] = 1;
+      return;
+    }
     const values = this.values[column]!;
     const codes = this.codes[column];
     if (codes !== undefined) codes[row] = 0;
@@ -253,7 +280,22 @@ export class TableBuilder {
     return this.layout.labels.map((label, index) => this.finishColumn(label, index, keep));
   }
 
+  private passedOver(label: string, index: number): RawColumn {
+    const { unitCells, sourceCells } = this.layout;
+    return {
+      index,
+      label,
+      unitCell: unitCells[index]!,
+      sourceCell: sourceCells[index]!,
+      values: NOTHING,
+      texts: [],
+      rejected: 0,
+      filled: this.seen[index]!,
+    };
+  }
+
   private finishColumn(label: string, index: number, keep: Uint32Array | undefined): RawColumn {
+    if (this.skipped[index] === 1) return this.passedOver(label, index);
     const values = kept(this.values[index]!, this.rows, keep);
     const texts = this.texts[index];
     const codes = this.codes[index];
@@ -286,6 +328,8 @@ export class TableBuilder {
     return { ...base, texts: [...texts.keys()], textCodes, filled };
   }
 }
+
+const NOTHING = new Float64Array(0);
 
 const times = (count: number, what: string) => `${count} ${what}${count === 1 ? '' : 's'}`;
 const thousands = (count: number) =>

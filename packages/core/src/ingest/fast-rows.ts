@@ -17,6 +17,8 @@ export interface RowForm {
   readonly blank: number;
   /** A row with no number here is left. */
   readonly timeColumn: number;
+  /** 1 = the cells of the column are passed over. Absent = of none. */
+  readonly skipped?: Uint8Array;
 }
 
 type Rows = (
@@ -31,6 +33,8 @@ type Rows = (
   blank: number,
   timeColumn: number,
   gaps: number,
+  skipped: number,
+  seen: number,
 ) => number;
 
 let compiled: WebAssembly.Module | null | undefined;
@@ -43,8 +47,11 @@ let compiled: WebAssembly.Module | null | undefined;
 export class FastRows {
   /** Doubles of the block: column after column, `blockRows` of each. */
   readonly block: Float64Array;
-  /** 1 = the column holds an empty cell; for the caller to take over and clear. */
+  /** 1 = the column holds an empty cell. */
   readonly gaps: Uint8Array;
+  /** 1 = the column is passed over and held something. */
+  readonly seen: Uint8Array;
+  private readonly skipped: Uint8Array;
   private readonly bytes: Uint8Array;
   private readonly rows: Rows;
   private readonly rowsDone: () => number;
@@ -60,7 +67,7 @@ export class FastRows {
   ) {
     const blockBytes = 8 * blockRows * form.width;
     const gapsAt = BASE + blockBytes;
-    this.windowAt = (gapsAt + form.width + SLACK + 15) & ~15;
+    this.windowAt = (gapsAt + 3 * form.width + SLACK + 15) & ~15;
     const pages = Math.ceil((this.windowAt + WINDOW + SLACK) / PAGE);
     const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
     const { exports } = new WebAssembly.Instance(module, { env: { memory } });
@@ -68,6 +75,9 @@ export class FastRows {
     this.rowsDone = exports.rowsDone as () => number;
     this.block = new Float64Array(memory.buffer, BASE, blockRows * form.width);
     this.gaps = new Uint8Array(memory.buffer, gapsAt, form.width);
+    this.skipped = new Uint8Array(memory.buffer, gapsAt + form.width, form.width);
+    this.seen = new Uint8Array(memory.buffer, gapsAt + 2 * form.width, form.width);
+    if (form.skipped !== undefined) this.skipped.set(form.skipped);
     this.bytes = new Uint8Array(memory.buffer, this.windowAt, WINDOW);
   }
 
@@ -109,6 +119,8 @@ export class FastRows {
       form.blank,
       form.timeColumn,
       this.gaps.byteOffset,
+      this.skipped.byteOffset,
+      this.seen.byteOffset,
     );
     return next - windowAt + from;
   }

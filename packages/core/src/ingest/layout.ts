@@ -17,6 +17,8 @@ export interface Layout {
   readonly labels: readonly string[];
   readonly unitCells: readonly string[];
   readonly sourceCells: readonly string[];
+  /** 1 = nobody needs the column: its cells are passed over. Absent = all are needed. */
+  readonly skipped?: Uint8Array;
   /** Cells of a typical row: may differ from the number of labels. */
   readonly rowWidth: number;
   /** Where the body begins: byte offset (after any byte order mark) and physical line. */

@@ -22,6 +22,8 @@ export interface RegionResult {
   readonly lines: number;
   /** 1 = the column holds a cell without a number. */
   readonly gaps: Uint8Array;
+  /** 1 = the column is passed over and held something. */
+  readonly seen: Uint8Array;
 }
 
 /** A second thread, given by the platform. */
@@ -41,11 +43,16 @@ class SharedTarget implements ScanTarget {
   readonly values: Float64Array[];
   readonly lines: Uint32Array;
   readonly gaps: Uint8Array;
+  readonly skipped: Uint8Array;
+  readonly seen: Uint8Array;
   rows = 0;
   readonly capacity: number;
 
   constructor({ layout, values, lines, capacity, firstRow }: RegionJob) {
-    this.gaps = new Uint8Array(layout.labels.length);
+    const width = layout.labels.length;
+    this.gaps = new Uint8Array(width);
+    this.skipped = layout.skipped ?? new Uint8Array(width);
+    this.seen = new Uint8Array(width);
     this.capacity = capacity - firstRow;
     this.values = layout.labels.map((_, i) => new Float64Array(values, (i * capacity + firstRow) * 8, this.capacity));
     this.lines = new Uint32Array(lines, firstRow * 4, this.capacity);
@@ -93,5 +100,5 @@ export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Arra
     buffer.copyWithin(0, used, length);
     held = length - used;
   }
-  return { start, end: position, rows: target.rows, lines, gaps: target.gaps };
+  return { start, end: position, rows: target.rows, lines, gaps: target.gaps, seen: target.seen };
 }

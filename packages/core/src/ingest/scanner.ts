@@ -31,6 +31,9 @@ export interface ScanTarget {
   readonly capacity: number;
   /** 1 = the column holds a cell without a number. */
   readonly gaps: Uint8Array;
+  /** 1 = the column is passed over, and 1 = it held something. */
+  readonly skipped: Uint8Array;
+  readonly seen: Uint8Array;
   /** Makes room for one more row; false when there can be none. */
   ensure(): boolean;
 }
@@ -174,8 +177,14 @@ export class Scanner {
         block[column * blockRows + inBlock] = Number.NaN;
         target.gaps[column] = 1;
       }
+      this.seeSkipped(inBlock);
       for (let k = 0; k < odds; k += 3) {
         const column = this.odd[k]!;
+        if (target.skipped[column] === 1) {
+          const { builder } = this.words!;
+          builder.setCell(column, row, this.text(bytes, this.odd[k + 1]!, this.odd[k + 2]!), line + lines);
+          continue;
+        }
         this.storeOdd(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
         const value = target.values[column]![row]!;
         block[column * blockRows + inBlock] = value;
@@ -314,7 +323,18 @@ export class Scanner {
 
   private openFast(): FastRows | undefined {
     const { delimiter, decimal, blank, timeColumn, rowWidth } = this;
-    return FastRows.open({ width: rowWidth, delimiter, decimal, blank, timeColumn }, this.blockRows);
+    return FastRows.open(
+      { width: rowWidth, delimiter, decimal, blank, timeColumn, skipped: this.target.skipped },
+      this.blockRows,
+    );
+  }
+
+  /** Notes which columns that are passed over hold a number in this row of the block. */
+  private seeSkipped(inBlock: number): void {
+    const { target, block, blockRows } = this;
+    if (this.layout.skipped === undefined) return;
+    for (let column = 0; column < this.rowWidth; column++)
+      if (target.skipped[column] === 1 && !Number.isNaN(block[column * blockRows + inBlock]!)) target.seen[column] = 1;
   }
 
   private grow(row: number, inBlock: number): boolean {
@@ -329,16 +349,17 @@ export class Scanner {
     const to = row - count;
     const columns = target.values;
     for (let column = 0; column < columns.length; column++) {
+      if (target.skipped[column] === 1) continue;
       const run = this.runs[column]!;
       columns[column]!.set(count === blockRows ? run : run.subarray(0, count), to);
     }
     const { fast } = this;
-    if (fast !== undefined)
-      for (let column = 0; column < columns.length; column++)
-        if (fast.gaps[column] === 1) {
-          target.gaps[column] = 1;
-          fast.gaps[column] = 0;
-        }
+    if (fast !== undefined) {
+      for (let column = 0; column < columns.length; column++) {
+        if (fast.gaps[column] === 1) target.gaps[column] = 1;
+        if (fast.seen[column] === 1) target.seen[column] = 1;
+      }
+    }
     target.rows = row;
   }
 

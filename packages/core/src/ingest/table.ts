@@ -1,5 +1,5 @@
 import type { InputFault, Problem } from '../recording/problem.js';
-import type { ColumnMap, RawResult, RawTable } from '../recording/raw.js';
+import type { ColumnMap, HeadColumn, RawResult, RawTable } from '../recording/raw.js';
 import type { RawReadOut } from '../recording/raw-read-out.js';
 import { settleAxis } from './axis.js';
 import { BodyReader } from './body.js';
@@ -40,6 +40,8 @@ export interface ReadOptions {
   readonly gunzip?: Gunzipper;
   /** A second thread of the platform, for large files; the table is the same with and without it. */
   readonly helper?: RegionHelper;
+  /** Which columns are needed (1 each), told by the heads of all: the others come back without values. Default: all. */
+  readonly needed?: (columns: readonly HeadColumn[]) => Uint8Array;
   /** Reads every row the tolerant way; for tests, which show that both ways agree. */
   readonly tolerant?: boolean;
   /** Bytes of the input when known: saves growing the columns. */
@@ -93,7 +95,8 @@ async function readText(
   size: number,
   context: Context,
 ): Promise<RawTable> {
-  const { text, layout, gzip, isGzip } = await openText(hashed, options, limits, size, context);
+  const { text, layout: whole, gzip, isGzip } = await openText(hashed, options, limits, size, context);
+  const layout = withoutUnneeded(whole, options.needed);
   const known = isGzip ? 0 : size;
   const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
@@ -107,6 +110,21 @@ async function readText(
   }
   body.end(gzip.damaged);
   return finish(builder, layout, text, gzip.damaged);
+}
+
+/** Marks what nobody needs. The columns that tell the time always are. */
+function withoutUnneeded(layout: Layout, needed: ReadOptions['needed']): Layout {
+  if (needed === undefined) return layout;
+  const { labels, unitCells, sourceCells, time } = layout;
+  const heads = labels.map((label, index) => ({
+    index,
+    label,
+    unitCell: unitCells[index]!,
+    sourceCell: sourceCells[index]!,
+  }));
+  const skipped = needed(heads).map((need) => 1 - need);
+  for (const column of [time.column, time.dateColumn]) if (column >= 0) skipped[column] = 0;
+  return skipped.includes(1) ? { ...layout, skipped } : layout;
 }
 
 export interface OpenedText {

@@ -1,5 +1,5 @@
 import type { Problem } from './problem.js';
-import type { ColumnMap, RawColumn } from './raw.js';
+import type { ColumnMap, HeadColumn } from './raw.js';
 import { nearest } from './suggestion.js';
 
 export type ColumnOverride = NonNullable<ColumnMap['columns']>[string];
@@ -10,7 +10,7 @@ export type ColumnOverride = NonNullable<ColumnMap['columns']>[string];
  * number wins over one by label. Entries that match nothing become problems.
  */
 export function matchOverrides(
-  columns: readonly RawColumn[],
+  columns: readonly HeadColumn[],
   map: ColumnMap | undefined,
 ): { readonly overrides: ReadonlyMap<number, ColumnOverride>; readonly problems: readonly Problem[] } {
   const overrides = new Map<number, ColumnOverride>();
@@ -28,12 +28,12 @@ function isPosition(key: string): boolean {
   return /^#\d+$/.test(key.trim());
 }
 
-function matches(key: string, column: RawColumn): boolean {
+function matches(key: string, column: HeadColumn): boolean {
   if (isPosition(key)) return column.index === Number(key.trim().slice(1)) - 1;
   return column.label.trim().toLowerCase() === key.trim().toLowerCase();
 }
 
-function unmatched(key: string, columns: readonly RawColumn[]): Problem {
+function unmatched(key: string, columns: readonly HeadColumn[]): Problem {
   const near = isPosition(key)
     ? undefined
     : nearest(

@@ -33,7 +33,7 @@ export interface RawColumn {
   /** Further head cells of this column: a unit row's cell, a source row's cell ('' when absent). */
   readonly unitCell: string;
   readonly sourceCell: string;
-  /** Decimal numbers, one a row; NaN where the cell is empty or not a number. */
+  /** Decimal numbers, one a row; NaN where the cell is empty or not a number. Empty when the column was passed over. */
   readonly values: Float64Array;
   /** Distinct text cells, in order of appearance; at most 64 are kept. Empty for a numeric column. */
   readonly texts: readonly string[];
@@ -41,9 +41,12 @@ export interface RawColumn {
   readonly textCodes?: Uint8Array;
   /** Cells that were neither empty, a number, nor a kept text. */
   readonly rejected: number;
-  /** Cells that held a number or a text. */
+  /** Cells that held a number or a text; of a column that was passed over 1 when there was any. */
   readonly filled: number;
 }
+
+/** What the head of a table says of one column. */
+export type HeadColumn = Pick<RawColumn, 'index' | 'label' | 'unitCell' | 'sourceCell'>;
 
 /** The table of one recording, with its time axis settled. */
 export interface RawTable {
