@@ -33,7 +33,7 @@ const arrows = {
   sheet: ['sidefiles'],
   // Any document: knows texts, not what they say.
   redaction: [],
-  shortlist: ['verdict', 'rules?', 'engine?'],
+  shortlist: ['verdict', 'rules?', 'engine?', 'sheet?'],
   decision: ['sidefiles', 'sheet', 'verdict', 'rules?', 'engine?'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],

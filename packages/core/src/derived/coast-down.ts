@@ -29,7 +29,7 @@ const SPEEDS = [25, 100] as const;
 /** A coast lasts at least this long, s. */
 const LASTS = 5;
 /** Coasts that a mean is made of. Common practice, no source. */
-export const COASTS = 3;
+const COASTS = 3;
 /** An engine slower than this share of what the highest gear would make it turn is not coupled to the wheels. */
 const UNCOUPLED = 0.85;
 /** Code of neutral (channel catalogue). */
