@@ -18,9 +18,12 @@ function wordsOf(text: string): string[] {
   return canonical(rawTokens(text)).map((word) => (word === 'rpm' ? 'speed' : word));
 }
 
+const NONE: ReadonlySet<string> = new Set();
+
 /** Words in parentheses may be absent. */
 function compile(definition: ChannelDefinition, wording: string, strength: Strength): Pattern {
   const optional: string[] = [];
+  if (!wording.includes('(')) return { definition, strength, required: [...new Set(wordsOf(wording))], optional: NONE };
   const required = wording.replaceAll(/\(([^)]*)\)/g, (_all, inner: string) => {
     optional.push(...wordsOf(inner));
     return ' ';

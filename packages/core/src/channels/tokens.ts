@@ -158,8 +158,12 @@ function expandRatio(tokens: readonly string[]): string[] {
   return out;
 }
 
+/** Lower-case words only, as nearly all wordings of the catalogue are: thousands are read at the start of every run. */
+const WORDS = /^[a-z]+(?: [a-z]+)*$/;
+
 /** Raw lower-case tokens of a label: words and digit groups, in order, before synonyms. */
 export function rawTokens(label: string): string[] {
+  if (label.length <= LONGEST_LABEL && WORDS.test(label)) return label.split(' ');
   const text = plain(mendSigns(label.slice(0, LONGEST_LABEL)).replaceAll(/[λΛ]/g, ' lambda ')).replaceAll(
     /['’]s\b/g,
     '',

@@ -95,7 +95,10 @@ function firstWord(cell: string): string {
   return word.endsWith(':') ? word.slice(0, -1) : word;
 }
 
-/** A trouble code as written; the width is looked at first, because every cell of a head comes by. */
+/** How a code may begin: its letter, or 0x. */
+const BEGINS = 'PCBUpcbu0';
+
+/** A trouble code as written; width and first letter are looked at first, because every cell of a head comes by. */
 function isTroubleCode(word: string): boolean {
-  return word.length >= 5 && word.length <= 8 && parseTroubleCode(word) !== undefined;
+  return word.length >= 5 && word.length <= 8 && BEGINS.includes(word[0]!) && parseTroubleCode(word) !== undefined;
 }
