@@ -73,7 +73,11 @@ async function bundle() {
   const { banner: _, ...forBrowser } = settings;
   const pages = await build({
     ...forBrowser,
-    entryPoints: { report: 'packages/cli/src/browser/report.ts' },
+    entryPoints: {
+      report: 'packages/cli/src/browser/report.ts',
+      analyser: 'packages/cli/src/browser/analyser.ts',
+      'analyser-worker': 'packages/cli/src/browser/worker.ts',
+    },
     format: 'iife',
     platform: 'browser',
     target: 'es2022',

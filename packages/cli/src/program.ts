@@ -51,6 +51,11 @@ Examples:
   telltale completion zsh > _telltale           into a folder of your fpath
   telltale completion fish > ~/.config/fish/completions/telltale.fish
   telltale completion powershell | Out-String | Invoke-Expression`,
+  page: `
+Examples:
+  telltale page telltale.html                   then open it, on a phone too, and drop logs in
+
+The file needs no installation and no network; what is dropped into it stays on the device.`,
   rules: `
 Examples:
   telltale rules
@@ -173,6 +178,17 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .action(async (paths, flags) => {
       const { shortlistCommand } = await import('./commands/shortlist.js');
       code = await shortlistCommand(paths, flags, plainIf(flags));
+    });
+
+  program
+    .command('page')
+    .description('write one HTML file that is the whole analyser: open it in a browser and drop logs in')
+    .argument('<file>', 'file to write; replaced when it exists')
+    .option('--quiet', 'say nothing')
+    .addHelpText('after', EXAMPLES.page)
+    .action(async (file, flags) => {
+      const { pageCommand } = await import('./commands/page.js');
+      code = await pageCommand(file, flags, terminal, version);
     });
 
   program

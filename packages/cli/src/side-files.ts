@@ -1,14 +1,11 @@
 import { basename } from 'node:path';
 import {
   type ColumnMap,
-  checkOverrides,
   type Prices,
-  placeInSideFile,
-  RULES,
   readColumnMap,
   readPrices,
-  readProfile,
   readSheet,
+  readVehicle,
   type Seen,
   type SideFile,
   type Vehicle,
@@ -20,13 +17,7 @@ import { readSideText } from './files.js';
 export async function loadVehicle(path: string | undefined): Promise<Vehicle | undefined> {
   if (path === undefined) return undefined;
   const text = await readSideText(path, 'vehicle profile');
-  const vehicle = settled(readProfile(text, basename(path)), 'vehicle profile');
-  const faults = checkOverrides(vehicle, RULES).map((fault) => {
-    const { line, column } = placeInSideFile(text, fault.path);
-    return `vehicle profile ${basename(path)}:${line}:${column}: ${fault.path.join('.')}: ${fault.message}`;
-  });
-  if (faults.length > 0) throw new UserError('bad-profile', faults.join('\n'));
-  return vehicle;
+  return settled(readVehicle(text, basename(path)), 'vehicle profile');
 }
 
 /** @throws UserError with every fault of the map file, one a line. */

@@ -10,8 +10,10 @@ export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
 export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
 export type * from './engine/assessment.js';
 export { checkOverrides, type OverrideFault } from './engine/catalogue.js';
+export { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './engine/cautions.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
+export { readVehicle } from './engine/read-vehicle.js';
 export {
   type ObservationAnswer,
   type ObservationHelper,
@@ -48,7 +50,8 @@ export { clock, number } from './report/format.js';
 export { renderHtml } from './report/html.js';
 export { toJson } from './report/json.js';
 export { renderMarkdown } from './report/markdown.js';
-export { assessmentPage, type PageOptions } from './report/page/assessment-page.js';
+export { analyserPage } from './report/page/analyser-page.js';
+export { assessmentPage, type PageOptions, type ReportParts, reportParts } from './report/page/assessment-page.js';
 export type { LiveFigure, PlotData } from './report/page/plot-data.js';
 export { planDocument } from './report/plan-document.js';
 export { ruleDocument, rulesDocument } from './report/rules-document.js';
@@ -62,6 +65,7 @@ export { POINTS } from './sheet/points.js';
 export { emptySheet, readSheet } from './sheet/sheet.js';
 export { type Candidate, type Shortlist, shortlistOf } from './shortlist/shortlist.js';
 export { placeInSideFile, type SideFile, type SideFileFault } from './sidefiles/side-file.js';
+export { type SideFileKind, sideFileKind } from './sidefiles/side-file-kind.js';
 export { convert, findUnit } from './units/index.js';
 export { readProfile } from './vehicle/profile.js';
 export { type Fuel, type TransmissionKind, UNKNOWN_VEHICLE, type Vehicle } from './vehicle/vehicle.js';

@@ -9,6 +9,7 @@ import {
   renderText,
   shortlistDocument,
   shortlistOf,
+  sideFileKind,
   toJson,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
@@ -120,9 +121,7 @@ async function sideFiles(path: string): Promise<Side> {
   const files = (await readdir(at)).filter((name) => /^\.(ya?ml|json)$/i.test(extname(name))).sort();
   for (const name of files) {
     const text = await readFile(join(at, name), 'utf8').catch(() => '');
-    const kind = /(?:^|[\s"'{])telltale\/(vehicle|map|sheet|prices)@/.exec(text.slice(0, 4096))?.[1] as
-      | keyof Side
-      | undefined;
+    const kind = sideFileKind(text);
     if (kind !== undefined) side[kind] ??= join(path, name);
   }
   return side;

@@ -80,7 +80,7 @@ export function scrollOf(name: string, more = ''): string {
 const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
 /** RFC 4648, 4. The core has no Buffer. */
-function base64(bytes: Uint8Array): string {
+export function base64(bytes: Uint8Array): string {
   let text = '';
   for (let i = 0; i < bytes.length; i += 3) {
     const [a, b, c] = [bytes[i]!, bytes[i + 1] ?? 0, bytes[i + 2] ?? 0];

@@ -19,7 +19,12 @@ import { gearHtml } from './gear-svg.js';
 import { badge, heroHtml, systemsHtml } from './glance.js';
 import { mapHtml } from './map-html.js';
 import { PAGE_STYLE } from './page-style.js';
-import { plotData } from './plot-data.js';
+import { type PlotData, plotData } from './plot-data.js';
+
+interface Body {
+  readonly head: readonly string[];
+  readonly sections: readonly (readonly string[])[];
+}
 
 export interface PageOptions {
   readonly rules: readonly RuleText[];
@@ -40,16 +45,33 @@ export function assessmentPage(assessment: Assessment, options: PageOptions): st
   const { script, plots } = options;
   const drawn = plots !== undefined && script !== undefined;
   const { vehicle, decision } = assessment;
+  const body = bodyOf(assessment, options);
   return pageOf({
     title: `${SAID[decision.action].text.toLowerCase()}${vehicle.id === '' ? '' : `, ${vehicle.id}`} – telltale`,
     style: STYLE + PAGE_STYLE,
-    body: assessmentBody(assessment, options),
+    body: [...body.head, '<main id="report" tabindex="-1">', ...body.sections.flat(), '</main>'],
     ...(drawn ? { script, data: { 'plot-data': plotData(plots) } } : {}),
   });
 }
 
-/** The same without the frame of the page, to be put into another. */
-function assessmentBody(assessment: Assessment, { rules, plots, plan }: PageOptions): string[] {
+/** A report to be put into another page: what stands before its `main`, the sections in it, the data of its live plots. */
+export interface ReportParts {
+  readonly head: string;
+  readonly sections: readonly string[];
+  readonly data: PlotData;
+}
+
+/** Whole elements each, so that a page can take them one after the other. */
+export function reportParts(assessment: Assessment, options: PageOptions): ReportParts {
+  const { head, sections } = bodyOf(assessment, options);
+  return {
+    head: head.join('\n'),
+    sections: sections.map((lines) => lines.join('\n')),
+    data: options.plots === undefined ? {} : plotData(options.plots),
+  };
+}
+
+function bodyOf(assessment: Assessment, { rules, plots, plan }: PageOptions): Body {
   const { results, inputs } = assessment;
   const findings = results.filter(({ outcome }) => outcome === 'finding').sort((a, b) => rank(b) - rank(a));
   const clear = results.filter(({ outcome }) => outcome === 'clear');
@@ -70,19 +92,23 @@ function assessmentBody(assessment: Assessment, { rules, plots, plan }: PageOpti
     ['inputs', 'Files', appendixHtml(inputs)],
   ];
   const shown = sections.filter(([, , lines]) => lines.length > 0);
-  return [
-    '<a class="skip" href="#report">to the report</a>',
-    ...heroHtml(assessment, anchors, plan),
-    `<nav aria-label="Parts of the report"><ul>${[['systems', 'Systems'], ...shown].map(([id, title]) => `<li><a href="#${id}">${escaped(String(title))}</a></li>`).join('')}</ul></nav>`,
-    '<main id="report" tabindex="-1">',
-    ...systemsHtml(assessment),
-    ...shown.flatMap(([id, title, lines]) => [
-      `<section id="${id}" aria-labelledby="${id}-h"><h2 id="${id}-h">${escaped(title)}</h2>`,
-      ...lines,
-      '</section>',
-    ]),
-    '</main>',
-  ];
+  const systems = systemsHtml(assessment);
+  const links = [...(systems.length === 0 ? [] : [['systems', 'Systems'] as const]), ...shown];
+  return {
+    head: [
+      '<a class="skip" href="#report">to the report</a>',
+      ...heroHtml(assessment, anchors, plan),
+      `<nav aria-label="Parts of the report"><ul>${links.map(([id, title]) => `<li><a href="#${id}">${escaped(title)}</a></li>`).join('')}</ul></nav>`,
+    ],
+    sections: [
+      ...(systems.length === 0 ? [] : [systems]),
+      ...shown.map(([id, title, lines]) => [
+        `<section id="${id}" aria-labelledby="${id}-h"><h2 id="${id}-h">${escaped(title)}</h2>`,
+        ...lines,
+        '</section>',
+      ]),
+    ],
+  };
 }
 
 /** A block's heading one step lower, because the section has its own. */

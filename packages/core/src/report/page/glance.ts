@@ -57,9 +57,11 @@ function reasonHtml(reason: string, results: readonly Result[], anchors: Readonl
   const rule = results.find(({ summary }) => summary === reason)?.rule;
   const end = endOfFirst(reason);
   const [first, rest] = [reason.slice(0, end), reason.slice(end)];
-  const anchor = rule === undefined ? undefined : anchors.get(rule);
+  const anchor = rule !== undefined ? anchors.get(rule) : reason.startsWith('Seen by eye') ? 'seen' : undefined;
   const link =
-    anchor === undefined ? '' : ` <a href="#${anchor}">evidence<span class="aside"> for ${escaped(rule!)}</span></a>`;
+    anchor === undefined
+      ? ''
+      : ` <a href="#${anchor}">evidence<span class="aside"> for ${escaped(rule ?? 'what was seen by eye')}</span></a>`;
   return `<b>${escaped(first)}</b>${escaped(rest)}${link}`;
 }
 
