@@ -257,6 +257,7 @@ const PLAN = z.strictObject({
       title: z.string(),
       duration: MINUTES,
       where: z.enum(['standing', 'road', 'closed-course']),
+      dynamometer: z.literal(true).optional(),
       steps: IDS,
       cautions: IDS,
       proves: IDS,

@@ -9,8 +9,11 @@ export const SITE_CAUTIONS: readonly string[] = Object.freeze([
   'At most two launches with five minutes of cooling between them, and only if they are asked for; hold against the brake for three seconds at most. This plan asks for none.',
 ]);
 
-/** For phases at full load or at the limit of grip. */
+/** For phases at the limit of grip. */
 export const CLOSED_COURSE =
+  'Only on a closed course, within the law, with the recording watched by a passenger or left alone.';
+/** For phases at full load. */
+export const COURSE_OR_ROLLERS =
   'Only on a closed course or a dynamometer, within the law, with the recording watched by a passenger or left alone.';
 /** For any car on rollers. */
 export const DYNAMOMETER = 'On a dynamometer: restraint, fan, extraction and tyres rated for the speed.';

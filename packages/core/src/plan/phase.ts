@@ -9,6 +9,8 @@ export interface Phase {
   /** Minutes that it takes, rounded up; warm-up on the way to it not counted. */
   readonly minutes: number;
   readonly where: Where;
+  /** Shows as much on a dynamometer as on a closed course. */
+  readonly dynamometer?: true;
   /** Needs an engine that is cold, or one that is warm. */
   readonly needs?: 'cold' | 'warm';
   /** In order, each one thing to do. */

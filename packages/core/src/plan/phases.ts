@@ -1,4 +1,4 @@
-import { CLOSED_COURSE, DYNAMOMETER, ROLLERS } from './cautions.js';
+import { CLOSED_COURSE, COURSE_OR_ROLLERS, DYNAMOMETER, ROLLERS } from './cautions.js';
 import type { Phase } from './phase.js';
 
 /** Every phase of a visit, in the order in which they are driven: cold first, hard last, hot restart at the end. */
@@ -92,7 +92,8 @@ export const PHASES: readonly Phase[] = Object.freeze([
       'Three times, two of them in the other direction on the same stretch; a minute of gentle driving between them.',
       'Once more in a high gear from 1500 to 3500 rpm.',
     ],
-    cautions: [CLOSED_COURSE, DYNAMOMETER],
+    dynamometer: true,
+    cautions: [COURSE_OR_ROLLERS, DYNAMOMETER],
     allWheelDrive: [ROLLERS],
   },
   {

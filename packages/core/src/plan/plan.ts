@@ -55,6 +55,8 @@ export interface PlannedPhase {
   readonly title: string;
   readonly duration: Minutes;
   readonly where: Phase['where'];
+  /** Present where a dynamometer does as well. */
+  readonly dynamometer?: true;
   readonly steps: readonly string[];
   readonly cautions: readonly string[];
   readonly proves: readonly string[];
@@ -112,17 +114,18 @@ export function planFor(vehicle: Vehicle, assessment?: Assessment): Plan {
           },
         }
       : {}),
-    phases: phases.map(({ id, title, minutes: value, where, steps, cautions, allWheelDrive = [] }) => ({
+    phases: phases.map(({ id, title, minutes: value, where, dynamometer, steps, cautions, allWheelDrive = [] }) => ({
       id,
       title,
       duration: { value, unit: 'min' },
       where,
+      ...(dynamometer === undefined ? {} : { dynamometer }),
       steps,
       cautions: [...cautions, ...((vehicle.driveline.driven ?? 'all') === 'all' ? allWheelDrive : [])],
       proves: partIn(id).filter((rule) => ids.has(rule) && settled.has(rule)),
     })),
     duration: { value: minutes(phases), unit: 'min' },
-    also: alsoFor(open),
+    also: alsoFor(open, assessment === undefined ? vehicle : undefined),
     cautions: { site: SITE_CAUTIONS, abort: ABORT_CAUTIONS, general: GENERAL_CAUTIONS },
   };
 }
@@ -202,14 +205,30 @@ function presentationFor(phases: readonly Phase[]): string[] {
   ];
 }
 
-/** What the profile has to say, and what no logger shows. */
-function alsoFor(open: readonly Open[]): { rule: string; what: string }[] {
+/** What the profile has to say, and what no logger shows; of what the rules need in general not what `vehicle` says already. */
+function alsoFor(open: readonly Open[], vehicle: Vehicle | undefined): { rule: string; what: string }[] {
   const also: { rule: string; what: string }[] = [];
   for (const { rule, result } of open) {
     const conditions = result?.outcome === 'unproven' ? result.missing.conditions : rule.needs.conditions;
-    for (const what of conditions) if (/profile|ask |receipt|invoice/i.test(what)) also.push({ rule: rule.id, what });
+    for (const what of conditions)
+      if (/vehicle profile|ask |receipt|invoice/i.test(what) && (vehicle === undefined || !known(what, vehicle)))
+        also.push({ rule: rule.id, what });
   }
   return also;
+}
+
+/** Every entry of the profile that the text names (`engine.displacement`, `claims`) is there already. */
+function known(what: string, vehicle: Vehicle): boolean {
+  const named =
+    what.match(/\b(?:engine|transmission|driveline|body|exhaust|calibration)\.\w+|\bclaims(?:\.\w+)?/g) ?? [];
+  return (
+    named.length > 0 &&
+    named.every((path) => {
+      let value: unknown = vehicle;
+      for (const key of path.split('.')) value = (value as Readonly<Record<string, unknown>> | undefined)?.[key];
+      return value !== undefined && !(typeof value === 'object' && value !== null && Object.keys(value).length === 0);
+    })
+  );
 }
 
 /** Rules that neither a phase nor a read-out names; none, which a test holds. */

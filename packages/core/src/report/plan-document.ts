@@ -5,7 +5,7 @@ import type { Block, Line } from './document.js';
 const WHERE: Readonly<Record<PlannedPhase['where'], string>> = {
   standing: 'standing',
   road: 'on the road',
-  'closed-course': 'closed course or dynamometer only',
+  'closed-course': 'closed course only',
 };
 const PRIORITY: Readonly<Record<PlannedChannel['priority'], string>> = {
   1: 'First',
@@ -62,7 +62,7 @@ function firstBlocks({ first, phases }: Plan): Block[] {
       kind: 'paragraph',
       line: [
         { text: `Short of time: ${names}`, strong: true },
-        ` (${first.duration.value} min) settles the weightiest questions: ${first.settles.join(', ')}.`,
+        ` (${first.duration.value} min) ${first.phases.length === 1 ? 'settles' : 'settle'} the weightiest questions: ${first.settles.join(', ')}.`,
       ],
     },
   ];
@@ -117,13 +117,16 @@ function channelBlocks({ channels }: Plan): Block[] {
 function phaseBlocks({ phases }: Plan): Block[] {
   if (phases.length === 0) return [];
   const blocks: Block[] = [{ kind: 'heading', text: 'Drive', note: 'in this order, one recording for all of it' }];
-  phases.forEach(({ title, duration, where, steps, cautions, proves }, k) => {
+  phases.forEach(({ title, duration, where, dynamometer, steps, cautions, proves }, k) => {
     blocks.push(
       {
         kind: 'subheading',
         line: [
           { text: `${k + 1}  ${title}`, strong: true },
-          { text: `  ${duration.value} min, ${WHERE[where]}`, tone: 'quiet' },
+          {
+            text: `  ${duration.value} min, ${dynamometer === true ? 'closed course or dynamometer only' : WHERE[where]}`,
+            tone: 'quiet',
+          },
         ],
       },
       { kind: 'list', ordered: false, items: steps },

@@ -141,6 +141,31 @@ describe('the plan', () => {
     expect(JSON.stringify(planFor({ ...UNKNOWN_VEHICLE, driveline: { driven: 'rear' } }))).toContain('restraint, fan');
   });
 
+  it('names a dynamometer only where one shows the same', () => {
+    const text = renderText(planDocument(planFor(UNKNOWN_VEHICLE)), { width: 120, paint: (words: string) => words });
+    expect(text).toMatch(/Full-load pulls {2}8 min, closed course or dynamometer only/);
+    expect(text).toMatch(/Long corners {2}4 min, closed course only/);
+    expect(text).toMatch(/loose or wet surface {2}3 min, closed course only/);
+  });
+
+  it('asks only for what the profile does not say yet', () => {
+    const asked = (vehicle: Vehicle) => planFor(vehicle).also.map(({ rule }) => rule);
+    expect(asked(UNKNOWN_VEHICLE)).toEqual(
+      expect.arrayContaining(['usage.over-rev', 'transmission.ratio', 'engine.power']),
+    );
+    const known = asked({
+      ...UNKNOWN_VEHICLE,
+      engine: { revLimit: 7000, displacement: 3.2 },
+      transmission: { gears: [4, 2, 1.5] },
+      claims: { power: 300 },
+    });
+    expect(known).not.toContain('usage.over-rev');
+    expect(known).not.toContain('transmission.ratio');
+    expect(known).not.toContain('provenance.claims');
+    // Mass is still missing.
+    expect(known).toContain('engine.power');
+  });
+
   it('of the demo drive names no rule that was answered', async () => {
     const assessment = await assess([{ name: 'demo.csv', source: demo }]);
     const answered = assessment.results
