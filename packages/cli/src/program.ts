@@ -79,6 +79,16 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     const off = flags.color === false || program.opts().color === false;
     return off ? { ...terminal, color: false } : terminal;
   };
+  /** With --redact neither warnings nor errors name what was given. */
+  const guarded = async (
+    flags: { redact?: boolean | undefined; color?: boolean | undefined },
+    given: readonly (string | boolean | undefined)[],
+    command: (terminal: Terminal) => Promise<number>,
+  ): Promise<number> => {
+    if (flags.redact !== true) return command(plainIf(flags));
+    const { privately } = await import('./privately.js');
+    return privately(given, plainIf(flags), command);
+  };
 
   program
     .command('assess')
@@ -109,7 +119,9 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addHelpText('after', EXAMPLES.assess)
     .action(async (files, flags) => {
       const { assessCommand } = await import('./commands/assess.js');
-      code = await assessCommand(files, flags, plainIf(flags));
+      const { vehicle, map, sheet, prices, html } = flags;
+      const given = [...files, ...(flags.only ?? []), vehicle, map, sheet, prices, html];
+      code = await guarded(flags, given, (own) => assessCommand(files, flags, own));
     });
 
   program
@@ -127,7 +139,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addHelpText('after', EXAMPLES.columns)
     .action(async (file, flags) => {
       const { columnsCommand } = await import('./commands/columns.js');
-      code = await columnsCommand(file, flags, plainIf(flags));
+      code = await guarded(flags, [file, flags.vehicle, flags.map], (own) => columnsCommand(file, flags, own));
     });
 
   program
@@ -160,7 +172,8 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addHelpText('after', EXAMPLES.plan)
     .action(async (assessment, flags) => {
       const { planCommand } = await import('./commands/plan.js');
-      code = await planCommand(assessment, flags, plainIf(flags));
+      const given = [assessment, flags.vehicle, flags.sheet, flags.html];
+      code = await guarded(flags, given, (own) => planCommand(assessment, flags, own));
     });
 
   program
@@ -177,7 +190,8 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addHelpText('after', EXAMPLES.shortlist)
     .action(async (paths, flags) => {
       const { shortlistCommand } = await import('./commands/shortlist.js');
-      code = await shortlistCommand(paths, flags, plainIf(flags));
+      const given = [...paths, flags.prices, flags.html];
+      code = await guarded(flags, given, (own) => shortlistCommand(paths, flags, own));
     });
 
   program

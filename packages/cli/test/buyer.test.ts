@@ -149,7 +149,7 @@ describe('telltale shortlist', () => {
   it('goes on beside a candidate that cannot be read, and names nothing private when asked not to', async () => {
     const { code, out, err } = await telltale('shortlist', at('one'), at('bad'), '--redact', '--json');
     expect(code).toBe(3);
-    expect(err).toMatch(/bad: /);
+    expect(err).toMatch(/no-header: candidate 2 of 2: no row/);
     expect(out).not.toMatch(/demo-saloon|"one"|"bad"/);
     expect(out).toMatch(/candidate-2/);
     expect(existsSync(at('bad'))).toBe(true);

@@ -82,9 +82,9 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     ...(rules.length === 0 ? {} : { only: rules }),
   });
   const nothing = assessment.inputs.every((input) => input.error !== undefined);
-  if (!flags.quiet || (nothing && !flags.json)) warn(assessment, paths, terminal);
-  // Without a usable input there is nothing to report; the document is complete all the same.
   const shown = flags.redact ? redact(assessment) : assessment;
+  if (!flags.quiet || (nothing && !flags.json)) warn(shown, flags.redact ? [] : paths, terminal);
+  // Without a usable input there is nothing to report; the document is complete all the same.
   if (flags.html !== undefined) await writePage(flags.html, await pageFor(shown, drives, vehicle));
   if (flags.json || !nothing) terminal.out(render(shown, flags, terminal));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
@@ -95,7 +95,7 @@ async function pageFor(shown: Assessment, drives: readonly Drive[], vehicle: Veh
   return assessmentPage(shown, {
     rules: RULES,
     plots: plotsOf(shown, drives, RULES),
-    plan: planFor(vehicle ?? UNKNOWN_VEHICLE, shown),
+    plan: planFor({ ...(vehicle ?? UNKNOWN_VEHICLE), id: shown.vehicle.id }, shown),
     script: await browserScript('report'),
   });
 }

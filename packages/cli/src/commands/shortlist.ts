@@ -57,10 +57,11 @@ export async function shortlistCommand(
     if (interruption?.requested) break;
     const name = named[i]!;
     const assessment = await candidateOf(path, flags, terminal, `${name} (${i + 1} of ${paths.length})`);
-    for (const { error } of assessment.inputs) {
+    const said = flags.redact ? `candidate ${i + 1} of ${paths.length}` : name;
+    for (const { error } of (flags.redact ? redact(assessment) : assessment).inputs) {
       if (error === undefined) continue;
       unusable++;
-      if (!flags.quiet) terminal.err(`telltale: ${error.code}: ${oneLine(`${name}: ${error.message}`)}\n`);
+      if (!flags.quiet) terminal.err(`telltale: ${error.code}: ${oneLine(`${said}: ${error.message}`)}\n`);
     }
     candidates.push({ name, assessment });
   }

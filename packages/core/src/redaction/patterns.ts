@@ -28,8 +28,9 @@ const PATTERNS: readonly Pattern[] = [
   { find: /(?<![\w.])\+\d{1,3}[ /-]?(?:\(0\)[ /-]?)?\d{2,5}[ /-]?\d[\d /-]{4,14}\d/g, instead: '(telephone)' },
 ];
 
-/** A name after the word that announces one; groups: word, sign, name. */
-const NAMED = /\b(driver|owner|seller|customer|operator|user ?name|passenger|name)(\s?[:=]\s?)([^,;|()[\]\n]{1,80})/gi;
+/** A name after the word that announces one; groups: word, sign, name. `owner (Ada …)` stands where claims are told. */
+const NAMED =
+  /\b(driver|owner|seller|customer|operator|user ?name|passenger|name)(\s?[:=]\s?|\s\((?=[A-Z]))([^,;|()[\]\n]{1,80})/gi;
 
 /** Names that a text announces (`Driver: …`), as written. */
 export function announcedNames(text: string): string[] {

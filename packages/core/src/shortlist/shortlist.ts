@@ -1,6 +1,5 @@
 import type { Action, Assessment, Decision, Level, Verdict } from '../engine/assessment.js';
 import type { Severity } from '../rules/rule.js';
-import type { Seen } from '../sheet/point.js';
 import { ESSENTIAL } from '../verdict/verdict.js';
 
 /** The document of `telltale shortlist`; field order here is field order in the JSON. */
@@ -95,7 +94,7 @@ function findingsOf({ results }: Assessment): Candidate['findings'] {
     .map(({ rule, severity, summary }) => ({ rule, severity, summary }));
 }
 
-function seenOf(seen: readonly Seen[]): NonNullable<Candidate['seen']> {
+function seenOf(seen: NonNullable<Assessment['seen']>): NonNullable<Candidate['seen']> {
   return seen
     .flatMap(({ point, state, note }) =>
       state === 'sound' || state === 'not-seen' ? [] : [{ point, severity: state, note }],

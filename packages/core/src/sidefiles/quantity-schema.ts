@@ -1,5 +1,5 @@
 import * as z from 'zod';
-import { convert, parseQuantity } from '../units/index.js';
+import { convert, type PhysicalQuantity, parseQuantity, UnitError } from '../units/index.js';
 
 /** `{ value, unit }` or `'120 degC'`; a bare number is refused, because a number never travels without its unit. */
 function written(example: string) {
@@ -16,7 +16,7 @@ function written(example: string) {
  */
 export function quantityIn(unit: string, example: string, range: readonly [number, number]) {
   return written(example).transform((given, context): number => {
-    const parsed = parseQuantity(given);
+    const parsed = quantityOf(given);
     const value = parsed === undefined ? undefined : converted(parsed, unit);
     if (value === undefined || !Number.isFinite(value)) {
       context.addIssue({
@@ -38,7 +38,7 @@ export function quantityIn(unit: string, example: string, range: readonly [numbe
 
 /** A quantity of any unit, kept as written; used where the rule knows the unit. */
 export const ANY_QUANTITY = written('120 degC').transform((given, context): { value: number; unit: string } => {
-  const parsed = parseQuantity(given);
+  const parsed = quantityOf(given);
   if (parsed === undefined) {
     context.addIssue({
       code: 'custom',
@@ -48,6 +48,16 @@ export const ANY_QUANTITY = written('120 degC').transform((given, context): { va
   }
   return parsed;
 });
+
+/** Undefined for what is no quantity. */
+function quantityOf(given: unknown): PhysicalQuantity | undefined {
+  try {
+    return parseQuantity(given);
+  } catch (error) {
+    if (error instanceof UnitError) return undefined;
+    throw error;
+  }
+}
 
 function converted(quantity: { value: number; unit: string }, unit: string): number | undefined {
   try {

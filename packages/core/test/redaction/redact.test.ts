@@ -32,6 +32,7 @@ describe('private text', () => {
     [`file ${SECRETS.path}/a.csv, ok`, 'file (path), ok'],
     [`in ${SECRETS.windows}\\a.csv`, 'in (path)'],
     [`Driver: ${SECRETS.person}, cold`, 'Driver: (name), cold'],
+    [`Owner (${SECRETS.person}): not judged`, 'Owner ((name)): not judged'],
     [`ask ${SECRETS.mail}`, 'ask (e-mail)'],
     [`call ${SECRETS.telephone} now`, 'call (telephone) now'],
   ])('%j', (text, expected) => expect(withoutPrivate(text)).toBe(expected));
@@ -50,11 +51,15 @@ describe('private text', () => {
   ])('leaves alone: %j', (text) => expect(withoutPrivate(text)).toBe(text));
 
   it('takes time by the length of the text alone', () => {
-    const spent = (text: string) => {
-      const start = performance.now();
-      withoutPrivate(text);
-      return performance.now() - start;
-    };
+    // ms of the processor, and the least of some: what else the machine does is not counted.
+    const spent = (text: string) =>
+      Math.min(
+        ...Array.from({ length: 4 }, () => {
+          const start = process.cpuUsage();
+          withoutPrivate(text);
+          return process.cpuUsage(start).user / 1000;
+        }),
+      );
     for (const piece of ['A1', '1.2345 ', '/a', 'driver:', 'a@', 'A:\\', '+49 1', '9', 'N4']) {
       spent(piece.repeat(2000));
       // Ten times the length; a quadratic time would be a hundredfold.
