@@ -101,6 +101,8 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--json', 'print one JSON document (schema telltale/assessment@1)')
     .option('--markdown', 'print markdown')
     .addOption(page())
+    .addOption(new Option('--plots', 'small plots of the evidence in the text, also when no terminal shows it'))
+    .addOption(new Option('--no-plots', 'no small plots (they are drawn where a UTF-8 terminal shows them)'))
     .addOption(redaction())
     .option('--sheet <file>', 'filled-in walk-round sheet (YAML or CSV); telltale plan --sheet writes an empty one')
     .option('--prices <file>', 'your own price list (YAML or CSV): what the findings justify')

@@ -37,6 +37,7 @@ export type { Plan, PlannedChannel, PlannedPhase, PlannedReadOut } from './plan/
 export { planFor } from './plan/plan.js';
 export type { Figure, LimitLine, Mark, Panel, Trace } from './plots/figure.js';
 export { type Plots, plotsOf } from './plots/plots.js';
+export { type Spark, sparksOf } from './plots/sparks.js';
 export { buildRecording } from './recording/build.js';
 export { readColumnMap } from './recording/map-file.js';
 export type { InputFault, Problem } from './recording/problem.js';

@@ -14,6 +14,8 @@ import {
   renderMarkdown,
   renderText,
   type Severity,
+  type Spark,
+  sparksOf,
   toJson,
   UNKNOWN_VEHICLE,
   type Vehicle,
@@ -41,6 +43,8 @@ export interface AssessFlags {
   readonly prices?: string | undefined;
   readonly redact?: boolean | undefined;
   readonly html?: string | undefined;
+  /** Small plots in the text: true = also where no terminal is, false = never, absent = where a terminal draws them. */
+  readonly plots?: boolean | undefined;
 }
 
 /** `telltale assess FILE...`: the health verdict of one car. @returns the exit code. */
@@ -68,10 +72,11 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   });
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();
-  // Who draws needs the recordings after they were judged.
+  // Who draws needs the recordings after they were judged; for small plots alone no memory is kept without bound.
+  const sparks = !flags.json && (flags.plots ?? (terminal.blocks === true && !flags.markdown && sum(inputs) <= KEPT));
   const drives: Drive[] = [];
   const assessment = await assess(inputs, {
-    ...(flags.html === undefined ? {} : { onDrive: (drive: Drive) => void drives.push(drive) }),
+    ...(flags.html === undefined && !sparks ? {} : { onDrive: (drive: Drive) => void drives.push(drive) }),
     onProgress: (done, total, name) => progress?.begin(done, total, name),
     interrupted: () => interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),
@@ -86,9 +91,13 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   if (!flags.quiet || (nothing && !flags.json)) warn(shown, flags.redact ? [] : paths, terminal);
   // Without a usable input there is nothing to report; the document is complete all the same.
   if (flags.html !== undefined) await writePage(flags.html, await pageFor(shown, drives, vehicle));
-  if (flags.json || !nothing) terminal.out(render(shown, flags, terminal));
+  if (flags.json || !nothing)
+    terminal.out(render(shown, flags, terminal, sparks ? sparksOf(shown, drives, RULES) : []));
   return interruption?.requested ? EXIT.interrupted : exitOf(assessment, flags);
 }
+
+/** Bytes of recordings up to which they are kept for small plots. */
+const KEPT = 300e6;
 
 /** The report as a page, with its plots and the plan of what is left to show. */
 async function pageFor(shown: Assessment, drives: readonly Drive[], vehicle: Vehicle | undefined): Promise<string> {
@@ -106,9 +115,9 @@ function sum(inputs: readonly InputFile[]): number {
   return bytes;
 }
 
-function render(assessment: Assessment, flags: AssessFlags, terminal: Terminal): string {
+function render(assessment: Assessment, flags: AssessFlags, terminal: Terminal, sparks: readonly Spark[]): string {
   if (flags.json) return toJson(assessment);
-  const blocks = assessmentDocument(assessment, RULES);
+  const blocks = assessmentDocument(assessment, RULES, sparks);
   if (flags.markdown) return renderMarkdown(blocks);
   return renderText(blocks, { width: terminal.width, paint: paintFor(terminal.color) });
 }

@@ -8,6 +8,8 @@ export interface Terminal {
   readonly width: number;
   /** Colours allowed on standard output. */
   readonly color: boolean;
+  /** Standard output is a terminal that draws block elements; absent = it is not. */
+  readonly blocks?: boolean;
   /** Standard error is a terminal, so that progress may be drawn. */
   readonly live: boolean;
   /** Ctrl-C; absent where a caller has no use for it. */
@@ -56,6 +58,7 @@ export function processTerminal(interruption: Interruption, environment: NodeJS.
     err: (text) => void process.stderr.write(text),
     width: process.stdout.columns ?? 80,
     color,
+    blocks: process.stdout.isTTY === true && drawsBlocks(environment),
     live: process.stderr.isTTY === true && environment.TERM !== 'dumb',
     interruption,
   };
@@ -64,4 +67,13 @@ export function processTerminal(interruption: Interruption, environment: NodeJS.
 /** File content in messages is data: no control character reaches the terminal. */
 export function oneLine(text: string): string {
   return text.replace(/[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]+/gu, ' ').trim();
+}
+
+/** UTF-8 by the locale (POSIX: LC_ALL, then LC_CTYPE, then LANG), or a terminal that always is; a plain console draws few characters. */
+export function drawsBlocks(environment: NodeJS.ProcessEnv, platform: NodeJS.Platform = process.platform): boolean {
+  const { LC_ALL, LC_CTYPE, LANG, TERM, WT_SESSION, TERM_PROGRAM } = environment;
+  if (TERM === 'dumb' || TERM === 'linux') return false;
+  if (platform === 'win32') return WT_SESSION !== undefined || TERM_PROGRAM !== undefined;
+  const locale = [LC_ALL, LC_CTYPE, LANG].find((each) => each !== undefined && each !== '');
+  return locale === undefined ? platform === 'darwin' : /utf-?8/i.test(locale);
 }

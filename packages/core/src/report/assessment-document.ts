@@ -1,5 +1,6 @@
 import { spoken } from '../channels/spoken.js';
 import type { Assessment, InputReport, Level, Result } from '../engine/assessment.js';
+import type { Spark } from '../plots/sparks.js';
 import { chainBlocks } from './chain-blocks.js';
 import { decisionBlocks, negotiationBlocks, seenBlocks } from './decision-blocks.js';
 import type { Block, Line } from './document.js';
@@ -22,8 +23,15 @@ export const MEANING: Readonly<Record<Level, string>> = {
   unproven: 'not enough was shown to say',
 };
 
-/** The health report: verdict first, then systems, evidence, what to do, what was not shown, inputs, cautions. */
-export function assessmentDocument(assessment: Assessment, rules: readonly RuleText[]): Block[] {
+/**
+ * The health report: verdict first, then systems, evidence, what to do, what was not shown, inputs, cautions.
+ * @param sparks small plots of the evidence, where they can be shown
+ */
+export function assessmentDocument(
+  assessment: Assessment,
+  rules: readonly RuleText[],
+  sparks: readonly Spark[] = [],
+): Block[] {
   const questions = new Map(rules.map((rule) => [rule.id, rule.question]));
   const findings = assessment.results.filter((each) => each.outcome === 'finding').sort((a, b) => rank(b) - rank(a));
   const clear = assessment.results.filter((each) => each.outcome === 'clear');
@@ -33,7 +41,7 @@ export function assessmentDocument(assessment: Assessment, rules: readonly RuleT
     ...decisionBlocks(assessment),
     ...verdictBlocks(assessment),
     ...systemBlocks(assessment),
-    ...findings.flatMap((each, i) => findingBlocks(each, i, findings.length, questions, files)),
+    ...findings.flatMap((each, i) => findingBlocks(each, i, findings.length, questions, files, sparks)),
     ...chainBlocks(assessment),
     ...seenBlocks(assessment),
     ...negotiationBlocks(assessment.decision),
@@ -104,6 +112,7 @@ function findingBlocks(
   total: number,
   questions: ReadonlyMap<string, string>,
   files: readonly InputReport[],
+  sparks: readonly Spark[],
 ): Block[] {
   if (result.outcome !== 'finding') return [];
   const severity = result.severity ?? 'watch';
@@ -120,7 +129,11 @@ function findingBlocks(
       ],
     },
     { kind: 'paragraph', line: result.summary },
-    ...findingBody(result, files),
+    ...findingBody(
+      result,
+      files,
+      sparks.find(({ rule }) => rule === result.rule),
+    ),
   ];
 }
 

@@ -1,14 +1,16 @@
 import { spoken } from '../channels/spoken.js';
 import type { InputReport, Result } from '../engine/assessment.js';
+import type { Spark } from '../plots/sparks.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
 import type { Block, Line, Span } from './document.js';
 import { limits, measure, number, percent, span } from './format.js';
+import { sparkline } from './sparkline.js';
 
 /** More events than this are summed up in one line; the JSON has them all. */
 const EVENTS_SHOWN = 6;
 
 /** What a finding rests on: when, measured, limits, confidence, what was assumed; then causes and what to do. */
-export function findingBody(result: Result, files: readonly InputReport[]): Block[] {
+export function findingBody(result: Result, files: readonly InputReport[], spark?: Spark): Block[] {
   if (result.outcome !== 'finding') return [];
   const blocks: Block[] = [];
   const rows: [string, Line][] = result.events
@@ -16,6 +18,7 @@ export function findingBody(result: Result, files: readonly InputReport[]): Bloc
     .map((event, i) => [i === 0 ? 'When' : '', eventLine(event, files)]);
   if (result.events.length > EVENTS_SHOWN)
     rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
+  if (spark !== undefined) rows.push(['Course', sparkline(spark)]);
   if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.measures)]);
   if (result.limits.length > 0) rows.push(['Limits', limits(result.limits)]);
   rows.push(['Confidence', `${percent(result.confidence)}`]);
