@@ -8,7 +8,7 @@ import {
 } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
 import { bandMedians, cellMedians, type PassingRatio, passingRatios } from './ratio-raw.js';
-import { type Cluster, heapsOf, OPEN_WEIGHT, refined } from './ratio-refined.js';
+import { type Cluster, heapsOf, OPEN_WEIGHT, refined, withoutSlipping } from './ratio-refined.js';
 import { COARSEST, inPieces, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -78,7 +78,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
       points = pointsOf(data, correction);
       clusters = clustersOf(data, points, correction);
     }
-    clusters = thickened(data, clusters);
+    clusters = thickened(data, withoutSlipping(data, clusters));
     if (clusters.length === 0) {
       return refuse('no gear ratio: road speed and engine speed never settled to one another', {
         conditions: ['gentle drive through every forward gear, each >= 5 s'],

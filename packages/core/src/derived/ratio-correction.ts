@@ -92,6 +92,9 @@ const OUTSIDE = 4;
 /** Slower than this (s) a closing clutch is one sample, and what is late looks like outliers: every measurement has its say. */
 const DENSE = 0.3;
 
+/** Quanta by which a coarse display reads low: half of one where it cuts decimals, none where it rounds, and what a fit may be off. */
+const CUT = [-0.1, 0.6] as const;
+
 /**
  * Within clusters: ln(ratio) = constant + lag * d ln v/dt + offset / v + slip / n + tyres * dv/dt by least squares with
  * biweights (Mosteller & Tukey, Data Analysis and Regression, 1977, ch. 10), one constant for each gear: a clutch that is
@@ -112,7 +115,7 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
   const longest = longestLag(data);
   const bounds = [
     [-longest - lag0, longest - lag0],
-    [-data.quantum, data.quantum],
+    [CUT[0] * data.quantum, CUT[1] * data.quantum],
     [0, MOST_SLIP],
     [0, MOST_TYRE],
   ] as const;

@@ -13,6 +13,10 @@ export interface Cluster {
   readonly weight: number;
   /** ln(value) */
   readonly x: number;
+  /** Spread of its logarithms beyond what quanta explain: tyres at a few thousandths, a slipping converter at a hundredth or more. */
+  readonly scatter: number;
+  /** d ln(v) / dt, 1/s: 10th and 90th percentile. */
+  readonly growth: readonly [number, number];
 }
 
 /** Least measurements and seconds of a gear. Common practice, no source. */
@@ -27,6 +31,10 @@ const SLIP_U = 0.002;
 /** Samples with the converter open lead only where there are no others; their slip as a share. Common practice, no source. */
 export const OPEN_WEIGHT = 0.1;
 const OPEN_U = 0.04;
+/** A heap that scatters by more than this (ln) behind what may be an open converter holds its slip. Common practice, no source. */
+const SLIPS = 0.008;
+/** Times its scatter by which such a heap may lie off the ratio. Common practice, no source. */
+const HIDDEN = 3;
 /** Members that tell the middle of a heap as well as all of them. */
 const ENOUGH = 5000;
 
@@ -145,6 +153,7 @@ export function refined(
     regressors[2]! += light[k]! / members.length;
     regressors[3]! += (growth[k]! * v[k]!) / members.length;
   }
+  const scatter = Math.sqrt(Math.max(0, spread * spread - coarse * coarse));
   const all = Math.hypot(
     correctionU(correction, regressors),
     spread / Math.sqrt(independent),
@@ -152,10 +161,34 @@ export function refined(
     late,
     SLIP_U,
     share > 0.5 ? OPEN_U * share : 0,
+    data.hydraulic && share <= 0.5 && scatter > SLIPS ? HIDDEN * scatter : 0,
     scattered(sorted, centre, reach) ? SCATTERED_U : 0,
   );
   const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
-  return { value, u: all * value, samples: count, weight, x: centre };
+  const range = [quantileOf(0.1, (k) => growth[k]!), quantileOf(0.9, (k) => growth[k]!)] as const;
+  return { value, u: all * value, samples: count, weight, x: centre, scatter, growth: range };
+}
+
+/** Heaps of one gear with its converter open and closed lie no further apart than this (ln); first and second gear do. From memory. */
+const SLIP_REACH = 0.15;
+/** Scatter (ln) from which on, and times that of a neighbour by which, a heap slips. Common practice, no source. */
+const BROAD = { least: 0.005, times: 2 };
+/** A heap so many times heavier than its neighbour is the gear of the two. Common practice, no source. */
+const HEAVIER = 3;
+/** Pulling or slowing down harder than this (1/s) all the time turns an open converter, one way each. Common practice, no source. */
+const HARD = 0.06;
+
+/** An open converter leaves a heap beside the one of its gear, some percent off: broader, or seen in hard pulling or slowing only. No gear. */
+export function withoutSlipping(data: RatioSamples, clusters: readonly Cluster[]): Cluster[] {
+  if (!data.hydraulic) return [...clusters];
+  const slipsBeside = (own: Cluster, other: Cluster | undefined): boolean => {
+    if (other === undefined || Math.abs(other.x - own.x) > SLIP_REACH || own.weight > HEAVIER * other.weight)
+      return false;
+    if (own.scatter > BROAD.least && own.scatter > BROAD.times * other.scatter) return true;
+    // The engine runs ahead of its gear where it pulls, behind it where the car slows down.
+    return other.x < own.x ? own.growth[0] > HARD : own.growth[1] < -HARD && other.growth[1] > -HARD;
+  };
+  return clusters.filter((own, i) => !slipsBeside(own, clusters[i - 1]) && !slipsBeside(own, clusters[i + 1]));
 }
 
 /** Half-widths of a heap and of what lies around it, ln. */

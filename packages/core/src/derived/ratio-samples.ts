@@ -27,6 +27,8 @@ export interface RatioSamples {
   readonly light: Float64Array;
   /** 1 where a converter is known to be open, or the car crawls on a clutch that may still slip: the ratio holds its slip. */
   readonly open: Uint8Array;
+  /** True when the engine may turn behind an open converter that nothing tells of. */
+  readonly hydraulic: boolean;
   /** Measurements over which flatness is told: about 0.3 s. */
   readonly stride: number;
   /** Engine speed at standstill, rpm; NaN when never seen. */
@@ -91,7 +93,8 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
     // A slow log has too few samples of first gear to be choosy.
     if (shaft === 'engineSpeed' && interval < 0.3 && isClutched(drive)) crawling(part, idle);
     const { quantum, geared, source } = speed;
-    return { ...part, stride, idle, interval, quantum, geared, shaft, road: source };
+    const hydraulic = shaft === 'engineSpeed' && !isClutched(drive);
+    return { ...part, hydraulic, stride, idle, interval, quantum, geared, shaft, road: source };
   },
 });
 
@@ -252,8 +255,9 @@ function crawling({ v, n, open }: Part, idle: number): void {
 const LIGHT = [1.5, 55] as const;
 
 function lightly(drive: Drive, part: Part): void {
+  const { kind } = drive.vehicle.transmission;
   // An open converter slips far more than by design: nothing could be told apart.
-  if (drive.vehicle.transmission.kind !== 'dual-clutch') return;
+  if (kind !== undefined && kind !== 'dual-clutch') return;
   const pedal = drive.derive(PEDAL_RELATIVE);
   if (isRefusal(pedal)) return;
   for (let k = 0; k < part.row.length; k++) {

@@ -2,7 +2,7 @@ import type { ClutchSlip } from '../../derived/clutch-slip.js';
 import { middleOf } from '../../math/evenly.js';
 import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
-import { median } from '../../math/quantile.js';
+import { median, quantile } from '../../math/quantile.js';
 import { rankOf, SEVERITIES } from '../ladder.js';
 import type { Limit, Severity } from '../rule.js';
 
@@ -86,6 +86,14 @@ export function readSlip(
     lower[k] = middle - ONE_SIDED_95 * data.u[k]!;
   }
   const base = middleOf(light.subarray(0, lights));
+  // Slip must rise with torque: what is there without load as well is a ratio or a sensor, not a clutch.
+  const constant = constantGears(data, share, smooth, lightRows, base);
+  for (let k = 0; k < count; k++) {
+    const always = constant.get(data.gear[k]!);
+    if (always === undefined) continue;
+    share[k]! -= always;
+    lower[k]! -= (always / 100) * data.input[k]!;
+  }
   const at = (k: number): number => time[data.row[k]!]!;
   const segments = (severity: Severity): [number, number][] => {
     const found: [number, number][] = [];
@@ -129,8 +137,7 @@ export function readSlip(
   });
   const top = heldMaximum(share, at, 0, count - 1, interval);
   return {
-    // Slip must rise with torque: what is there without load as well is a ratio or a sensor, not a clutch.
-    events: events.filter((event) => !(base > 0.5 * event.slip)),
+    events: events.filter((event) => !(base > RISES * event.slip)),
     slip: top.value,
     u: top.index < 0 ? Number.NaN : (100 * data.u[top.index]!) / data.input[top.index]!,
     light: base,
@@ -139,6 +146,43 @@ export function readSlip(
     samples,
   };
 }
+
+/** A difference of which this share is there at light load as well is no slip. Common practice, no source. */
+const RISES = 0.5;
+/** Measurements at light load that tell what a gear shows without torque. */
+const LIGHT = 10;
+
+/** Gears in which the difference hardly rises with load, as their ratio is not what it was taken for, and what it is without (%). */
+function constantGears(
+  data: ClutchSlip,
+  share: Float64Array,
+  smooth: Float64Array,
+  lightRows: Uint8Array,
+  base: number,
+): Map<number, number> {
+  const light = new Map<number, number[]>();
+  const loaded = new Map<number, number[]>();
+  const add = (to: Map<number, number[]>, k: number, value: number): void => {
+    const list = to.get(data.gear[k]!);
+    if (list === undefined) to.set(data.gear[k]!, [value]);
+    else list.push(value);
+  };
+  for (let k = 0; k < share.length; k++) {
+    if (!Number.isNaN(share[k]!)) add(loaded, k, share[k]!);
+    else if (!Number.isNaN(data.slip[k]!) && lightRows[data.row[k]!] === 1)
+      add(light, k, (100 * smooth[k]!) / data.input[k]!);
+  }
+  const found = new Map<number, number>();
+  for (const [gear, values] of loaded) {
+    const own = light.get(gear) ?? [];
+    const without = own.length >= LIGHT ? middleOf(Float64Array.from(own)) : base;
+    if (without > SHOWS && without > RISES * quantile(values, 0.95)) found.set(gear, without);
+  }
+  return found;
+}
+
+/** % of slip at light load that shows: design slip of clutches stays below it at usual speeds. Common practice, no source. */
+const SHOWS = 2;
 
 /** NaN breaks a window. Highest value held for a second: the maximum over windows of their minimum. */
 function heldMaximum(

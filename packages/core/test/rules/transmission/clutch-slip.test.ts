@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Result } from '../../../src/engine/assessment.js';
 import { clutchSlip } from '../../../src/rules/transmission/clutch-slip.js';
 import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
+import { gearDrive } from './gears.js';
 
 /** One pull of a drive: from `at` s for `seconds`, slip as a share of the input speed (%) or in rpm. */
 interface Pull {
@@ -112,6 +113,20 @@ describe('transmission.clutch-slip, what must not fool it', () => {
   it('a difference that is there without load as well', () => {
     const engine = (t: number) => (4000 + 800 * Math.sin(t / 7)) * 1.05;
     expect(level(run([HOLDS, { at: 50 }, { at: 100 }], 20, { engineSpeed: engine }))).toBe('clear');
+  });
+
+  it('a gear of which the profile has another ratio: it differs without load as well', () => {
+    const d = gearDrive({ hz: 20, ratios: [10, 6, 4, 3, 2.4].map((g) => 5 * g), laps: 4 });
+    const gears = [10, 6, 4, 3 * 0.93, 2.4];
+    const vehicle = car({
+      transmission: { kind: 'dual-clutch', gears, finalDrive: 3.6 },
+      engine: { ratedTorque: 500 },
+    });
+    const torque = d.pedal.map((p, i) => (d.gear[i] === 4 && i % 400 < 200 ? 460 : p > 22 ? 70 : p > 10 ? 60 : -30));
+    const signals = { engineSpeed: d.n, vehicleSpeed: d.v, gear: d.gear, pedalPosition: d.pedal, engineTorque: torque };
+    const result = runRule(clutchSlip, driveOf(d.time, signals, vehicle));
+    expect(result.outcome).not.toBe('finding');
+    expect(value(result, 'slip') ?? 0).toBeLessThan(2);
   });
 
   it('shifts and half a second around them', () => {
