@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { totalTrim } from '../../src/derived/total-trim.js';
-import { airDensity, GRAVITY, moistAirDensity, saturationPressure, standardAtmosphere } from '../../src/physics/air.js';
+import { airDensity, moistAirDensity, saturationPressure, standardAtmosphere } from '../../src/physics/air.js';
 import { absoluteLoad, fillingOf, speedDensity } from '../../src/physics/air-mass.js';
 import {
   blendDensity,
@@ -20,7 +20,6 @@ import {
 import { type CorrectionFactor, din70020, iso1585, saeJ1349 } from '../../src/physics/power-correction.js';
 import { coastDownForce, dragForce, massFactor, roadForce, rollingForce } from '../../src/physics/road-load.js';
 import { meanEffectivePressure, powerOf, torqueOf } from '../../src/physics/torque.js';
-import { convert } from '../../src/units/index.js';
 import { hasValidation, sharedText, WHERE } from '../math/published.js';
 
 interface Example {
@@ -170,13 +169,6 @@ describe.skipIf(!hasValidation)(`worked examples of validation/physics-examples.
     const radius = 0.31;
     const pushes = (v: number) => torqueOf(even.inputs.P_kW!, (30 * v) / (Math.PI * radius)) / radius;
     expect(off(time(even.inputs, 0, even.inputs.v_kmh! / 3.6, pushes), even.expected)).toBeLessThan(1e-12);
-  });
-
-  it('rolling of a radial truck tyre that grows with speed (Gillespie 1992, ch. 4, as taught with dinvei)', () => {
-    const { inputs, expected } = example('rolling-gillespie');
-    const share = 0.0041 + 0.000041 * convert(inputs.v_kmh!, 'km/h', 'mph');
-    // The exercise takes 9.81 m/s2 and 1.609 km a mile.
-    expect(off((rollingForce(share, inputs.m_kg!) * 9.81) / GRAVITY, expected)).toBeLessThan(1e-4);
   });
 
   it('the standard atmosphere (ISO 2533:1975 table 5, geopotential altitudes)', () => {
