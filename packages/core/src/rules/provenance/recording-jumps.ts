@@ -49,12 +49,29 @@ const TOGETHER = 4;
 /** Longest step (s) over which speeds are compared. */
 const SPEED_STEP = 1.1;
 
-/** NaN is no sample. Leaps of one channel, in order of time; none across a place in `restarts` (s). */
+/**
+ * NaN is no sample. Time (s) up to which the file tells anything new, row by row: the last row at which any of the channels
+ * changed. A logger that lost its link writes the last values on and on, and the car warms up meanwhile.
+ */
+export function toldUpTo(channels: readonly Channel[], time: Float64Array): Float64Array {
+  const told = Float64Array.from(time);
+  for (let i = 1; i < told.length; i++) {
+    if (!channels.some(({ values }) => values[i]! !== values[i - 1]! && !Number.isNaN(values[i]!)))
+      told[i] = told[i - 1]!;
+  }
+  return told;
+}
+
+/**
+ * NaN is no sample. Leaps of one channel, in order of time; none across a place in `restarts` (s).
+ * @param told of {@link toldUpTo}
+ */
 export function leapsOf(
   channel: Channel,
   samples: Samples,
   time: Float64Array,
   restarts: readonly number[],
+  told: Float64Array,
 ): readonly Leap[] {
   const base = channel.id.split('.')[0]!;
   const speed = SPEEDS.includes(base);
@@ -69,7 +86,7 @@ export function leapsOf(
     const before = values[i]!;
     const after = values[j]!;
     const dt = time[j]! - time[i]!;
-    const bound = allowed[0] + allowed[1] * dt;
+    const bound = allowed[0] + allowed[1] * (time[j]! - told[i]!);
     const size = Math.abs(after - before);
     if (!(size > bound)) continue;
     if (speed && (dt > SPEED_STEP || before < MOVES || after < MOVES)) continue;

@@ -6,7 +6,7 @@ import type { View } from '../rule.js';
 import { type Copy, copiesOf } from './recording-copies.js';
 import { type CounterFault, odometerFaults, runTimeFaults } from './recording-counters.js';
 import { scaledStretches } from './recording-edits.js';
-import { leapsOf, type Seam, seamsOf } from './recording-jumps.js';
+import { leapsOf, type Seam, seamsOf, toldUpTo } from './recording-jumps.js';
 import { smoothedStretches } from './recording-smoothing.js';
 import { type OffSteps, offSteps } from './recording-steps.js';
 import { type Whole, wholeColumns } from './recording-whole.js';
@@ -116,8 +116,9 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
     gaps++;
     lost += step;
   }
+  const told = toldUpTo(lively, time);
   return {
-    seams: seamsOf([...states, ...lively].flatMap((channel) => leapsOf(channel, samples, time, restarts))),
+    seams: seamsOf([...states, ...lively].flatMap((channel) => leapsOf(channel, samples, time, restarts, told))),
     counters: [
       ...(runTime === undefined ? [] : runTimeFaults(runTime, samples.held('engineSpeed'), samples, time, restarts)),
       ...(odometer === undefined ? [] : odometerFaults(odometer, time, restarts)),

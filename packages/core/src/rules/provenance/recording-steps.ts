@@ -23,6 +23,8 @@ const NEAR = 0.05;
 /** Share between steps that a window of an edited stretch has at least, and any other one at most. */
 const BETWEEN = 0.3;
 const STRAY = 0.01;
+/** Two values that lie closer than this many steps are neighbours. */
+const ADJACENT = 1.5;
 /** Steps that a column has at most from its lowest to its highest value: what has more is a computed number. */
 const MOST = 20_000;
 
@@ -63,7 +65,9 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
       // Anything between steps elsewhere: the column has no grid of its own.
       if (outside.length < REST || outside.some((x) => x > STRAY)) return [];
       if (!abrupt(share, from, to, (x) => x <= STRAY)) return [];
-      const inside = share.slice(from, to).filter((x) => !Number.isNaN(x));
+      const known = union([...windows.slice(0, Math.max(0, from - 1)), ...windows.slice(to + 1)]);
+      const between = betweenKnown(windows.slice(from, to), known, size);
+      if (!(between >= BETWEEN)) return [];
       return [
         {
           channel: channel.id,
@@ -71,11 +75,38 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
           step: size,
           from: time[edges[from]![0]]!,
           to: time[edges[to - 1]![1] - 1]!,
-          share: inside.reduce((sum, x) => sum + x, 0) / inside.length,
+          share: between,
         },
       ];
     });
   });
+}
+
+/** Different values of some windows, ascending. */
+function union(windows: readonly Float64Array[]): Float64Array {
+  return Float64Array.from(new Set(windows.flatMap((own) => [...own]))).sort();
+}
+
+/**
+ * Share of the values that lie between two neighbouring steps which were both seen elsewhere: a step that is known to
+ * three digits only would drift off the true ones far from its anchor. NaN where too few values have such neighbours.
+ */
+function betweenKnown(windows: readonly Float64Array[], known: Float64Array, size: number): number {
+  let between = 0;
+  let told = 0;
+  let k = 0;
+  for (const x of union(windows)) {
+    while (k < known.length && known[k]! < x) k++;
+    if (known[k] === x) {
+      told++;
+      continue;
+    }
+    const [below, above] = [known[k - 1] ?? Number.NaN, known[k] ?? Number.NaN];
+    if (!(above - below < ADJACENT * size)) continue;
+    told++;
+    if (Math.min(x - below, above - x) > NEAR * size) between++;
+  }
+  return told >= DIFFERENT ? between / told : Number.NaN;
 }
 
 /** Different values of rows, ascending; of many rows every n-th. */

@@ -76,6 +76,27 @@ describe('a seam', () => {
     expect(JSON.stringify(result)).toContain('more than one recording');
   });
 
+  test('after a link that was lost everything goes on from where the car is by then', () => {
+    const { time, columns } = drive();
+    // Twenty seconds of the last values, in which coolant and oil of this car would rise by 8 and 5 K.
+    const quick = { ...columns, coolantTemperature: time.map((t) => Math.round(20 + 0.4 * Math.min(t, 180))) };
+    const warm = { ...quick, engineOilTemperature: time.map((t) => Math.round(18 + 0.3 * Math.min(t, 250))) };
+    const from = 60 * RATE;
+    const lost = Object.fromEntries(
+      Object.entries(without(warm, 'engineRunTime')).map(([id, x]) => [
+        id,
+        x.map((y, i) => (i >= from && i < from + 20 * RATE ? x[from]! : y)),
+      ]),
+    );
+    expect(measure(judged(time, lost), 'joined')).toBe(0);
+    // The same leap in a file that goes on telling is a seam.
+    const file = joined(without(warm, 'engineRunTime'), [
+      [0, 60],
+      [80, 600],
+    ]);
+    expect(measure(judged(file.time, file.columns), 'joined')).toBe(1);
+  });
+
   test('one sensor alone is a loose plug', () => {
     const { time, columns } = drive();
     const coolantTemperature = columns.coolantTemperature!.map((x, i) => (i > 1500 && i < 2000 ? 130 : x));
