@@ -12,6 +12,8 @@ interface Exercise {
   readonly brake?: number;
   /** s for which the third D lets go again. */
   readonly drop?: number;
+  /** The brake goes on as it lets go, and off as it takes up again: standstill decoupling. */
+  readonly hold?: boolean;
   /** Code of reverse. */
   readonly reverse?: number;
   /** Gear shown in N. */
@@ -40,7 +42,8 @@ function exercise(e: Exercise) {
       for (let i = 0; i < 8 * hz; i++) {
         const t = i / hz;
         const out = to === 3 && k === 2 && drop > 0 && t >= 4 && t < 4 + drop;
-        push(to, t + 1e-9 < late || out ? 0 : to === 3 ? 1 : reverse, 0, brake);
+        const b = e.hold === true && to === 3 && k === 2 && t >= 1 && !out ? 0 : brake;
+        push(to, t + 1e-9 < late || out ? 0 : to === 3 ? 1 : reverse, 0, b);
       }
     }
   }
@@ -89,6 +92,10 @@ describe('transmission.selection', () => {
     [2.2, 'stop'],
   ])('lets go again for %f s: %s', (drop, severity) => {
     expect(tell(selection, exercise({ drop })).severity).toBe(severity);
+  });
+
+  it('takes standstill decoupling and automatic hold, which follow the brake, for no drop-out', () => {
+    expect(tell(selection, exercise({ drop: 2.2, hold: true })).outcome).toBe('clear');
   });
 
   it('needs three selections of each and names them', () => {

@@ -13,7 +13,13 @@ interface Foot {
   readonly by: number;
 }
 
-function judged(spec: Partial<GearDrive>, kind: 'dual-clutch' | 'converter', foot?: Foot, turbine = false) {
+function judged(
+  spec: Partial<GearDrive>,
+  kind: 'dual-clutch' | 'converter',
+  foot?: Foot,
+  turbine = false,
+  revLimit?: number,
+) {
   const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4, ...spec });
   const over = d.n.map((n, i) => (d.gear[i]! >= 1 && d.v[i]! > 0 ? n - d.v[i]! * RATIOS[d.gear[i]! - 1]! : 0));
   const peak = Math.max(...over);
@@ -34,6 +40,7 @@ function judged(spec: Partial<GearDrive>, kind: 'dual-clutch' | 'converter', foo
     signals,
     car({
       transmission: { kind, gears: GEARS, finalDrive: 3.6 },
+      ...(revLimit === undefined ? {} : { engine: { revLimit } }),
       driveline: { driven: 'all', tyreFront: '245/40R19', tyreRear: '245/40R19' },
     }),
   );
@@ -141,6 +148,57 @@ describe('transmission.shift-quality and like shifts', () => {
   it('are those with about the same pedal, on either side of any border', () => {
     expect(tell(shiftQuality, split(0.55)).severity).toBe('watch');
     expect(tell(shiftQuality, split(0.25)).outcome).toBe('clear');
+  });
+});
+
+describe('transmission.shift-quality, what must not fool it', () => {
+  const slow = (g: number, lap: number): number => (g === 2 && lap < 2 ? 0.6 : 0.16);
+
+  it('a skipped gear takes longer', () => {
+    expect(tell(shiftQuality, judged({ shift: slow }, 'dual-clutch')).severity).toBe('watch');
+    expect(tell(shiftQuality, judged({ shift: slow, lost: [3] }, 'dual-clutch')).outcome).toBe('clear');
+    expect(tell(shiftQuality, judged({ flare: (g) => (g === 2 ? 500 : 0), lost: [3] }, 'dual-clutch')).outcome).toBe(
+      'clear',
+    );
+  });
+
+  it('the limiter holds the engine back: shifts close to it are not judged', () => {
+    // Shifts come at 2600 rpm.
+    expect(tell(shiftQuality, judged({ shift: slow }, 'dual-clutch', undefined, false, 2800)).outcome).toBe('unproven');
+    expect(tell(shiftQuality, judged({ shift: slow }, 'dual-clutch', undefined, false, 2900)).severity).toBe('watch');
+  });
+
+  it('another mode shifts quicker throughout', () => {
+    const modes = (_: number, lap: number): number => (lap < 3 ? 0.2 : 0.12);
+    expect(tell(shiftQuality, judged({ shift: modes, laps: 6 }, 'dual-clutch')).outcome).toBe('clear');
+  });
+
+  it('the engine blips in a downshift: it runs over the new ratio, and no upshift flares', () => {
+    const d = gearDrive({ hz: 25, ratios: RATIOS, laps: 4 });
+    const n = d.n.slice();
+    // In the longest hold of the highest gear: one gear down for two seconds, 400 rpm over at its end, and up again.
+    const [low, high] = [RATIOS[4]!, RATIOS[5]!];
+    let since = 0;
+    for (let i = 0; i < n.length; i++) {
+      since = d.pedal[i] === 20 ? since + 1 : 0;
+      if (since < 100 || since > 160) continue;
+      const share = Math.min(1, (since - 100) / 5);
+      const blip = since > 103 && since < 110 ? 400 : 0;
+      n[i] = d.v[i]! * (since < 155 ? high + share * (low - high) : low + ((since - 155) / 5) * (high - low)) + blip;
+    }
+    const signals = {
+      engineSpeed: n,
+      vehicleSpeed: d.v,
+      pedalPosition: d.pedal,
+      coolantTemperature: d.v.map((_, i) => 90 + (i % 2)),
+    };
+    const result = tell(
+      shiftQuality,
+      driveOf(d.time, signals, car({ transmission: { kind: 'dual-clutch', gears: GEARS, finalDrive: 3.6 } })),
+    );
+    expect(result.outcome).toBe('clear');
+    expect(result.measures!.flare!.value).toBeLessThan(60);
+    expect(result.measures!.shifts!.value).toBeGreaterThan(24);
   });
 });
 
