@@ -23,7 +23,16 @@ describe('heaps that are no clear gears', () => {
     const data = {
       ...{ row: new Int32Array(count), time: fill((k) => k), v: fill((k) => 15 + (k % 7)), n: fill(() => 2000) },
       ...{ x: zero, u: fill(() => 0.01), growth: zero, light: zero, open: new Uint8Array(count) },
-      ...{ stride: 1, idle: 800, interval: 1, quantum: 1, geared: false, shaft: 'engineSpeed', road: 'vehicleSpeed' },
+      ...{
+        hydraulic: false,
+        stride: 1,
+        idle: 800,
+        interval: 1,
+        quantum: 1,
+        geared: false,
+        shaft: 'engineSpeed',
+        road: 'vehicleSpeed',
+      },
     };
     const heapAt = (x: Float64Array) => refined(data, heapsOf(x, [4.8]), 0, lagOnly(0), 0.15);
     const evenly = heapAt(fill((k) => 4.6 + (0.4 * k) / count));

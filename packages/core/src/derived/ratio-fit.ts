@@ -1,0 +1,104 @@
+import { quantileInPlace } from '../math/quantile.js';
+import type { RatioSamples } from './ratio-samples.js';
+
+/** Residual (in robust standard deviations) beyond which a measurement has no say. */
+const OUTSIDE = 4;
+
+/**
+ * One constant for each gear and bounded coefficients of the columns by weighted least squares; the residual of each member, and
+ * the sums of squares and products of the columns.
+ */
+export function fitted(
+  y: Float64Array,
+  columns: readonly (Float64Array | undefined)[],
+  bounds: readonly (readonly [number, number])[],
+  weight: Float64Array,
+  member: Int8Array,
+  clusters: number,
+): { readonly x: readonly number[]; readonly residual: Float64Array; readonly a: readonly (readonly number[])[] } {
+  const size = columns.length;
+  const means = columns.map((column) => groupMeans(column, weight, member, clusters));
+  const level = groupMeans(y, weight, member, clusters);
+  // Sums in typed arrays, one after the other: this runs over every measurement.
+  const sums = new Float64Array(size * size);
+  const right = new Float64Array(size);
+  const r = new Float64Array(size);
+  const residual = new Float64Array(member.length);
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    const w = weight[k]!;
+    if (c < 0 || w === 0) continue;
+    for (let i = 0; i < size; i++) {
+      const column = columns[i];
+      r[i] = column === undefined ? 0 : column[k]! - means[i]![c]!;
+    }
+    const d = y[k]! - level[c]!;
+    for (let i = 0; i < size; i++) {
+      const wr = w * r[i]!;
+      right[i] = right[i]! + wr * d;
+      for (let j = 0; j < size; j++) sums[i * size + j] = sums[i * size + j]! + wr * r[j]!;
+    }
+  }
+  const a = columns.map((_, i) => [...sums.subarray(i * size, (i + 1) * size)]);
+  const b = [...right];
+  const x = bounded(a, b, bounds);
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    if (c < 0) continue;
+    let rest = y[k]! - level[c]!;
+    for (let i = 0; i < size; i++) if (columns[i] !== undefined) rest -= x[i]! * (columns[i]![k]! - means[i]![c]!);
+    residual[k] = rest;
+  }
+  return { x, residual, a };
+}
+
+/** Biweights by the residuals (Mosteller & Tukey, Data Analysis and Regression, 1977, ch. 10). */
+export function reweigh(data: RatioSamples, residual: Float64Array, member: Int8Array, weight: Float64Array): void {
+  const away = new Float64Array(member.length);
+  let count = 0;
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) away[count++] = Math.abs(residual[k]!);
+  const spread = Math.max(0.0005, 1.4826 * quantileInPlace(away.subarray(0, count), 0.5));
+  for (let k = 0; k < member.length; k++) {
+    if (member[k]! < 0) continue;
+    const own = data.u[k]! * data.u[k]!;
+    const z2 = residual[k]! ** 2 / (OUTSIDE * OUTSIDE * (own + spread * spread));
+    weight[k] = z2 >= 1 ? 0 : (1 - z2) ** 2 / own;
+  }
+}
+
+function groupMeans(
+  column: Float64Array | undefined,
+  weight: Float64Array,
+  member: Int8Array,
+  clusters: number,
+): Float64Array {
+  const sums = new Float64Array(clusters);
+  const weights = new Float64Array(clusters);
+  if (column === undefined) return sums;
+  for (let k = 0; k < member.length; k++) {
+    const c = member[k]!;
+    if (c < 0) continue;
+    sums[c]! += weight[k]! * column[k]!;
+    weights[c]! += weight[k]!;
+  }
+  return sums.map((sum, c) => (weights[c]! > 0 ? sum / weights[c]! : 0));
+}
+
+/** Least squares within bounds by coordinate descent (Gauss-Seidel): few unknowns, well scaled by their own diagonal. */
+function bounded(
+  a: readonly (readonly number[])[],
+  y: readonly number[],
+  bounds: readonly (readonly [number, number])[],
+): number[] {
+  const x = y.map(() => 0);
+  for (let pass = 0; pass < 100; pass++) {
+    for (let i = 0; i < x.length; i++) {
+      const diagonal = a[i]![i]!;
+      if (!(diagonal > 0)) continue;
+      let rest = y[i]!;
+      for (let j = 0; j < x.length; j++) if (j !== i) rest -= a[i]![j]! * x[j]!;
+      x[i] = Math.max(bounds[i]![0], Math.min(bounds[i]![1], rest / diagonal));
+    }
+  }
+  return x;
+}
