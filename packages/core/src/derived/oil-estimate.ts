@@ -1,8 +1,10 @@
 import { uncertaintyOf } from './exceeds.js';
 import { type Drive, recipe, refuse } from './recipe.js';
 import { freshRate } from './refresh.js';
+import { samplesOf } from './samples.js';
 import { fluidSeries, type Inertia } from './temperature-series.js';
 import { runningOrAll } from './warm.js';
+import { oilFriction } from './warm-up.js';
 
 /** Engine oil temperature with bounds, row by row; NaN where nothing is known. */
 export interface OilEstimate {
@@ -26,10 +28,18 @@ const TOLERANCE = 0.5;
 /** A sensor that reads the same for this long (s) of running is not believed. Common practice, no source. */
 const DEAD_AFTER = 600;
 /**
- * Oil follows the coolant with one time constant, s: quick with a plate exchanger, slow with a sump in the wind.
- * Common practice, no source; the middle is drawn where neither is known.
+ * Oil follows the coolant with one time constant, s: quick with a plate exchanger, slow with a sump in the wind; and is
+ * heated by its own friction, K per bar and 1000 revolutions, which lets hot oil stand some kelvin above the coolant: the
+ * balance of the warm-up, with bounds of what is not known. Common practice, no source; the middle is drawn where neither
+ * is known.
  */
-const LAG = { quick: 30, middle: 150, slow: 480 } as const;
+const MODEL = {
+  quick: { tau: 30, heat: 4 },
+  middle: { tau: 150, heat: 0.8 },
+  slow: { tau: 480, heat: 0 },
+} as const;
+/** rpm that stand in for an engine speed that was not recorded. */
+const UNKNOWN_SPEED = 2000;
 /** degC: oil of an engine whose coolant was already warm as the recording began is at least as warm as this. */
 const COLDEST_START = 0;
 const Z95 = 1.645;
@@ -37,7 +47,7 @@ const Z95 = 1.645;
 export const OIL_ESTIMATE = recipe<OilEstimate>({
   id: 'oilEstimate',
   about:
-    'Engine oil temperature (°C) with bounds: the sensor, cleaned; where it is absent or dead, coolant through a lag of 30 to 480 s (common practice, no source), starting as warm as the coolant and, for the lower bound, cold unless the recording holds the cold start.',
+    'Engine oil temperature (°C) with bounds: the sensor, cleaned; where it is absent or dead, coolant through a lag of 30 to 480 s and the heat of its own friction (common practice, no source), starting as warm as the coolant and, for the lower bound, cold unless the recording holds the cold start.',
   compute(drive) {
     return (
       fromSensor(drive) ??
@@ -97,9 +107,9 @@ function fromCoolant(drive: Drive): OilEstimate | undefined {
   // Below 40 degC everything in the car has come near the same temperature (common practice, no source).
   const coldStart = start < 40;
   return {
-    values: lagged(drive, coolant, LAG.middle, start),
-    low: lagged(drive, coolant, LAG.slow, coldStart ? start : Math.min(start, COLDEST_START)),
-    high: lagged(drive, coolant, LAG.quick, start),
+    values: balanced(drive, coolant, MODEL.middle, start),
+    low: balanced(drive, coolant, MODEL.slow, coldStart ? start : Math.min(start, COLDEST_START)),
+    high: balanced(drive, coolant, MODEL.quick, start),
     measured: false,
     source: channel.id,
     hz: series.hz,
@@ -107,12 +117,22 @@ function fromCoolant(drive: Drive): OilEstimate | undefined {
   };
 }
 
-/** First-order lag, exact for a coolant that stays still over each step; oil that is not moved follows as well. */
-function lagged(drive: Drive, coolant: Float64Array, tau: number, start: number): Float64Array {
+/** First-order balance, exact for a coolant and a friction that stay still over each step; oil that is not moved follows as well. */
+function balanced(
+  drive: Drive,
+  coolant: Float64Array,
+  { tau, heat }: { readonly tau: number; readonly heat: number },
+  start: number,
+): Float64Array {
+  const speed = samplesOf(drive).held('engineSpeed');
   const values = new Float64Array(coolant.length);
   let oil = start;
   for (let i = 0; i < values.length; i++) {
-    if (i > 0) oil += (coolant[i]! - oil) * (1 - Math.exp(-(drive.time[i]! - drive.time[i - 1]!) / tau));
+    if (i > 0) {
+      const n = speed === undefined ? UNKNOWN_SPEED : speed[i]!;
+      const level = coolant[i]! + (n > 0 ? tau * heat * oilFriction(n, oil) : 0);
+      oil += (level - oil) * (1 - Math.exp(-(drive.time[i]! - drive.time[i - 1]!) / tau));
+    }
     values[i] = oil;
   }
   return values;

@@ -164,8 +164,18 @@ function followerOf(drive: Drive, id: string, upTo: number, coolant: FluidSeries
 }
 
 /**
- * What heats the fluid itself, summed up: of the oil the friction of the turning engine (bar x 1000 rev; motored friction
- * by Heywood 1988 eq. 13.6, from memory), of the transmission fluid the work that passes, by the air that is burnt (g).
+ * Friction of the turning engine, bar x 1000 rev per s (motored friction by Heywood 1988 eq. 13.6, from memory; cold oil
+ * rubs about twice as much as hot oil, common practice, no source).
+ * @param speed rpm; @param oil degC
+ */
+export function oilFriction(speed: number, oil: number): number {
+  const k = speed / 1000;
+  const thick = 1 + 0.8 * Math.max(0, (90 - oil) / 90);
+  return (k * thick * (0.97 + 0.15 * k + 0.05 * k * k)) / 60;
+}
+
+/**
+ * What heats the fluid itself, summed up: of the oil the friction of the turning engine, of the transmission fluid the work that passes, by the air that is burnt (g).
  */
 function ownHeat(drive: Drive, id: string, grid: Grid): Float64Array | Refusal {
   if (id === 'engineOilTemperature') {
@@ -175,11 +185,8 @@ function ownHeat(drive: Drive, id: string, grid: Grid): Float64Array | Refusal {
     let warmth = grid.y[0]!;
     let g = 0;
     const power = speed.map((n, i) => {
-      const k = n / 1000;
       while (g < grid.t.length && grid.t[g]! <= drive.time[i]!) warmth = grid.y[g++]!;
-      // Cold oil rubs about twice as much as hot oil (common practice, no source).
-      const thick = 1 + 0.8 * Math.max(0, (90 - warmth) / 90);
-      return (k * thick * (0.97 + 0.15 * k + 0.05 * k * k)) / 60;
+      return oilFriction(n, warmth);
     });
     return summed(drive.time, power, grid.t);
   }

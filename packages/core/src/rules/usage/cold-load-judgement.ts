@@ -160,7 +160,7 @@ function notesOf(all: readonly ColdLoadObservation[]): string[] {
   const stood = all.filter(({ measured }) => !measured).length;
   if (stood > 0)
     notes.push(
-      `Engine oil temperature not recorded in ${counted(stood, 'recording')}: coolant stands in for it through a lag of 30 to 480 s (common practice, no source).`,
+      `Engine oil temperature not recorded in ${counted(stood, 'recording')}: coolant stands in for it through the balance of a warm-up, with a lag of 30 to 480 s and the heat of its own friction (common practice, no source).`,
     );
   if (all.some(({ revLimitKnown }) => !revLimitKnown))
     notes.push('No rev limit in the vehicle profile: high revs without load could not be judged.');

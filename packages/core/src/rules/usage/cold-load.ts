@@ -46,7 +46,7 @@ export const coldLoad = defineRule({
   limits,
   method:
     'Seconds of each drive in which the running engine had cold oil and worked hard: high load fraction, or a high share of the rev limit of the profile. Gaps count for nothing. A watch when the time that is beyond doubt, less the uncertainty of its ends, is over the limit; never more, because past use cannot be repaired. ' +
-    'Where the oil temperature is not recorded or its sensor is dead, the coolant stands in through a lag of 30 to 480 s: only rows at which even the quickest oil would be cold count for a finding, and rows at which the slowest oil would be cold have to be harmless before it is clear.',
+    'Where the oil temperature is not recorded or its sensor is dead, the coolant stands in through the balance of a warm-up, with a lag of 30 to 480 s and the heat of the oil’s own friction: only rows at which even the quickest oil would be cold count for a finding, and rows at which the slowest oil would be cold have to be harmless before it is clear.',
   decoys: [
     'coolant as oil proxy: judged by the bounds of the lag model, and said so',
     'calculated load that reads high at low revs: it counts only at high revs with the pedal well down',
