@@ -85,7 +85,7 @@ export const BORDER: Readonly<Record<string, number>> = {
   // K: class of the probe and its own delay
   'exhaust.temperature': 9,
   // shares of a limit: 0.1 s between two sensors at up to 12 g/s, and counts of switches
-  'exhaust.catalyst': 0.4,
+  'exhaust.catalyst': 0.25,
   // shares of a limit: air meter, back pressure of the silencer, thickness of hot gas
   'exhaust.particulate-filter': 0.25,
   // V: what a control unit reads off true; its share while cranking stands in the truth

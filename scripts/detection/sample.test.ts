@@ -36,8 +36,14 @@ const mended = [
   { rule: 'engine.coolant-loss', level: 'repair', seed: 31_561, border: BORDER['engine.coolant-loss']! },
 ] as const;
 
+// A catalyst between its two limits, which lie a factor of two apart.
+const aged = { rule: 'exhaust.catalyst', level: 'watch', border: BORDER['exhaust.catalyst']! } as const;
+
 describe('a fixed sample of faults', () => {
   it.each(strongest)('$rule at $level is found', found);
+  it.each([88_013, 88_065, 88_078])('an aged catalyst in the drive of seed %i is found', (seed) =>
+    found({ ...aged, seed }),
+  );
   it.each(mended)('$rule in the drive of seed $seed is found', found);
 });
 

@@ -9,6 +9,9 @@ const OXYGEN = 0.2314;
 /** Swing of the mixture that a switching front sensor makes (share), and its rhythm (Hz) at cruise. Common practice. */
 const SWING = 0.018;
 
+/** Lambda at the front sensor from which the gas of a fuel cut counts (limit of the rule catalogue). */
+const LEAN = 1.15;
+
 /** Volts of a zirconia sensor by lambda: steep about stoichiometry (common practice: 0.85 V rich, 0.08 V lean). */
 function switching(lambda: number): number {
   return 0.08 + 0.77 / (1 + Math.exp((lambda - 1) / 0.0028));
@@ -83,7 +86,9 @@ export class Aftertreatment {
 
   private observe(b: Bus, flow: number, closed: boolean, dt: number): void {
     const lean = b.fuelCut === 1 && b.running === 1;
-    if (lean && Number.isNaN(this.cutAir)) this.cutAir = this.rear[0]! > 0.45 && this.temperature > 400 ? 0 : -1;
+    // Gas between cylinder and front sensor is no part of the store.
+    if (lean && Number.isNaN(this.cutAir) && this.ahead[0]! > LEAN)
+      this.cutAir = this.rear[0]! > 0.45 && this.temperature > 400 ? 0 : -1;
     if (!lean) this.cutAir = Number.NaN;
     if (this.cutAir >= 0) {
       this.cutAir += flow * dt;

@@ -3,7 +3,7 @@ import type { Simulation } from '../simulate.js';
 import { atLeast, type DriveDraft, type FaultFamily, insertWarm, type TrueFinding } from './fault.js';
 
 /** g of oxygen; a fuel cut finds about half of it empty, and a gram of oxygen is 4.3 g of air. */
-const STORE = { under: [2.9, 3.6], watch: [1.15, 1.45], repair: [0.02, 0.35] } as const;
+const STORE = { under: [2.9, 3.6], watch: [0.88, 1], repair: [0.02, 0.35] } as const;
 
 /** exhaust.catalyst: the store is lost by age, or the catalyst is emptied. */
 export const catalyst: FaultFamily = {
