@@ -1,5 +1,5 @@
-import Papa from 'papaparse';
 import * as z from 'zod';
+import { csvRows } from '../sidefiles/csv-rows.js';
 import { readSideFile, type SideFile, type SideFileFault } from '../sidefiles/side-file.js';
 
 /** Stable code of every fault in a price list. */
@@ -21,11 +21,17 @@ export interface Prices {
 
 const MONEY = z.number().min(0).max(1e9);
 const AMOUNT = z
-  .union([
-    MONEY.transform((value): Amount => ({ low: value, high: value })),
-    z.tuple([MONEY, MONEY]).transform(([low, high]): Amount => ({ low, high })),
-    z.strictObject({ low: MONEY, high: MONEY }),
-  ])
+  .union(
+    [
+      MONEY.transform((value): Amount => ({ low: value, high: value })),
+      z.tuple([MONEY, MONEY]).transform(([low, high]): Amount => ({ low, high })),
+      z.strictObject({ low: MONEY, high: MONEY }),
+    ],
+    {
+      error: (issue) =>
+        `found ${JSON.stringify(issue.input) ?? 'nothing'}, expected an amount, [low, high] or { low, high }, none below 0`,
+    },
+  )
   .refine(({ low, high }) => low <= high, { error: 'found the low end above the high end' });
 
 const PRICES = z.strictObject({
@@ -54,8 +60,8 @@ function readCsv(text: string, name: string): SideFile<Prices> {
   const faults: SideFileFault[] = [];
   const amounts = new Map<string, Amount>();
   let currency: string | undefined;
-  const { data } = Papa.parse<string[]>(text.replace(/^\uFEFF/, ''), { comments: '#' });
-  const head = (data[0] ?? []).map((cell) => cell.trim().toLowerCase());
+  const [first, ...rows] = csvRows(text);
+  const head = (first?.cells ?? []).map((cell) => cell.toLowerCase());
   const at = (names: readonly string[]): number => head.findIndex((cell) => names.includes(cell));
   const columns = {
     low: at(['low', 'amount', 'price']),
@@ -68,11 +74,8 @@ function readCsv(text: string, name: string): SideFile<Prices> {
   if (columns.low < 0 || columns.currency < 0)
     fault(1, 1, `found the columns ${head.join(', ')}, expected topic, low, high, currency or topic, amount, currency`);
   else
-    data.forEach((row, i) => {
-      const line = i + 1;
-      const cells = row.map((cell) => cell.trim());
+    rows.forEach(({ line, cells }) => {
       const [topic = ''] = cells;
-      if (line === 1 || cells.every((cell) => cell === '')) return;
       const own = cells[columns.currency] ?? '';
       currency ??= own === '' ? undefined : own;
       const amount = AMOUNT.safeParse([money(cells[columns.low]), money(cells[columns.high] || cells[columns.low])]);

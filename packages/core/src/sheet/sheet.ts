@@ -1,5 +1,5 @@
-import Papa from 'papaparse';
 import * as z from 'zod';
+import { csvRows } from '../sidefiles/csv-rows.js';
 import { readSideFile, type SideFile, type SideFileFault } from '../sidefiles/side-file.js';
 import type { PointState, Seen } from './point.js';
 import { POINTS } from './points.js';
@@ -61,13 +61,7 @@ function readCsv(text: string, name: string): SideFile<readonly Seen[]> {
   const fault = (line: number, column: number, message: string): void => {
     faults.push({ code: SHEET_CODE, message: `${name}:${line}:${column}: ${message}`, line, column });
   };
-  const { data } = Papa.parse<string[]>(text.replace(/^\uFEFF/, ''), { comments: '#' });
-  // Rows are physical lines here: a note that goes over two lines is told by its first.
-  let line = 0;
-  for (const row of data) {
-    line++;
-    const cells = row.map((cell) => cell.trim());
-    if (line === 1 || cells.every((cell) => cell === '')) continue;
+  for (const { line, cells } of csvRows(text).slice(1)) {
     const [point = '', state = '', note = ''] = cells;
     const read = STATE.safeParse(state.toLowerCase());
     if (point === '') fault(line, 1, `found no point, expected one of the sheet (${CSV_HEAD.join(', ')})`);
