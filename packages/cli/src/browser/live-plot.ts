@@ -166,10 +166,12 @@ export class LivePlot {
     when.textContent = `${clock(t, true)}${step > 0 ? ` (\u00b1${number(step / 2, 2)} s)` : ''}`;
     this.read.append(when);
     panels.forEach(({ traces, sign }) => {
-      for (const { name, values, bridge } of traces) {
+      for (const { name, values, bridge, states } of traces) {
         const value = lastSample(values, time, this.at, bridge);
         const unit = sign === '' ? '' : sign === '\u00b0' ? sign : ` ${sign}`;
-        this.read.append(` \u00b7 ${name} ${value === undefined ? 'no sample' : `${number(value)}${unit}`}`);
+        this.read.append(
+          ` \u00b7 ${name} ${value === undefined ? 'no sample' : (states?.[String(value)] ?? `${number(value)}${unit}`)}`,
+        );
       }
     });
   }
@@ -178,6 +180,7 @@ export class LivePlot {
     const { panels, time, marks } = this.figure;
     const { traces, sign, range, limits } = panels[k]!;
     const last = k === panels.length - 1;
+    const states = traces[0]?.states;
     const axis = {
       stroke: ink('quiet'),
       grid: { stroke: ink('grid'), width: 1 },
@@ -214,7 +217,8 @@ export class LivePlot {
           font,
           size: 54,
           space: k === 0 ? 34 : 28,
-          values: (_, splits) => splits.map((value) => number(value)),
+          values: (_, splits) => splits.map((value) => states?.[String(value)] ?? number(value)),
+          ...(states === undefined ? {} : { splits: () => occurring(traces[0]!.values) }),
         },
       ],
       series: [
@@ -287,6 +291,11 @@ function joined(values: readonly (number | null)[], time: readonly number[], bri
     before = i;
   }
   return column;
+}
+
+/** Each value that occurs, ascending. */
+function occurring(values: readonly (number | null)[]): number[] {
+  return [...new Set(values)].filter((value) => value !== null).sort((a, b) => a - b);
 }
 
 /** The value that holds at a point: its own, or the last one before it that is not too old. */

@@ -39,7 +39,10 @@ export function makeLive(root: HTMLElement, data: PlotData): () => void {
   };
 
   // One after the other, so that no work blocks the page: those in sight first, then in order.
-  const waiting = [...figures].sort((a, b) => distance(a) - distance(b));
+  const waiting = figures
+    .map((figure) => ({ figure, far: distance(figure) }))
+    .sort((a, b) => a.far - b.far)
+    .map(({ figure }) => figure);
   let timer = 0;
   const openNext = (): void => {
     const next = waiting.shift();
@@ -47,7 +50,7 @@ export function makeLive(root: HTMLElement, data: PlotData): () => void {
     open(next);
     timer = setTimeout(openNext, PAUSE);
   };
-  openNext();
+  timer = setTimeout(openNext, PAUSE);
 
   const follow = (event: Event): void => {
     const link = (event.target as Element).closest<HTMLAnchorElement>('a[data-from]');

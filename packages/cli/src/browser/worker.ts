@@ -76,7 +76,12 @@ async function work({ files, redact: wanted, rate, script }: Job): Promise<void>
   answer({ kind: 'progress', share: 1, name: '' });
   const shown = wanted ? redact(assessment) : assessment;
   const plots = plotsOf(shown, drives, RULES);
-  const page = { rules: RULES, plots, plan: planFor(sides.vehicle ?? UNKNOWN_VEHICLE, shown), script };
+  const page = {
+    rules: RULES,
+    plots,
+    plan: planFor({ ...(sides.vehicle ?? UNKNOWN_VEHICLE), id: shown.vehicle.id }, shown),
+    script,
+  };
   const errors = shown.inputs.flatMap(({ file, error: { message } = { message: '' } }) =>
     message === '' ? [] : [message.startsWith(file) ? message : `${file}: ${message}`],
   );

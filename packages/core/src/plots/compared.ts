@@ -47,7 +47,7 @@ function boostError(drive: Drive): Source[] {
   if (isRefusal(pair)) return [];
   const values = new Float64Array(pair.actual.length);
   for (let i = 0; i < values.length; i++) values[i] = pair.actual[i]! - pair.target[i]!;
-  return [derivedSource(drive, 'boostError', 'boost over its target', 'kPa', values)];
+  return [{ ...derivedSource(drive, 'boostError', 'boost over its target', 'kPa', values), apart: true }];
 }
 
 function acceleration(drive: Drive): Source[] {
@@ -82,6 +82,6 @@ function paired(
     const values = new Float64Array(actual.length);
     for (let i = 0; i < values.length; i++) values[i] = compare(actual[i]!, wanted[i]!);
     const where = place === '' ? '' : `, ${place.slice(1).replace(/(\d)/, ' $1')}`;
-    return [derivedSource(drive, `${family}${suffix}${place}`, `${name}${where}`, unit, values)];
+    return [{ ...derivedSource(drive, `${family}${suffix}${place}`, `${name}${where}`, unit, values), apart: true }];
   });
 }

@@ -12,6 +12,8 @@ export interface Trace {
   readonly values: readonly (number | null)[];
   /** Seconds without a sample up to which the line goes on: beyond, nobody knows what was between. */
   readonly bridge: number;
+  /** Words of a state by its value, where it has words. */
+  readonly states?: Readonly<Record<string, string>>;
 }
 
 /** A limit that the evidence was held against, as a level line. */

@@ -1,5 +1,6 @@
 import { findChannel } from '../channels/lookup.js';
 import { spoken } from '../channels/spoken.js';
+import { STATES, type StateTable } from '../channels/states.js';
 import type { Drive } from '../derived/recipe.js';
 import type { Channel } from '../recording/recording.js';
 
@@ -14,6 +15,10 @@ export interface Source {
   /** One a row; NaN = no sample. */
   readonly values: Float64Array;
   readonly bridge: number;
+  /** A difference: on an axis of its own, not with what it is the difference of. */
+  readonly apart?: boolean;
+  /** Words of a state by its value. */
+  readonly states?: Readonly<Record<string, string>>;
 }
 
 /** A line goes on over this many spacings of the channel's samples, and no longer than so many seconds. */
@@ -26,6 +31,7 @@ export function channelSource(drive: Drive, channel: Channel): Source | undefine
   if (kind === undefined || kind === 'stored' || kind === 'time' || kind === 'position') return undefined;
   if (channel.quality.samples < 2) return undefined;
   const spacing = drive.recording.duration / channel.quality.samples;
+  const states = kind === 'state' ? STATES[found!.definition.id] : kind === 'flag' ? STATES.flag : undefined;
   return {
     id: channel.id,
     family: channel.id.split('.')[0]!,
@@ -34,7 +40,13 @@ export function channelSource(drive: Drive, channel: Channel): Source | undefine
     drawn: kind === 'state' || kind === 'flag' ? 'steps' : 'line',
     values: channel.values,
     bridge: bridgeOf(spacing),
+    ...(states === undefined ? {} : { states: wordsOf(states) }),
   };
+}
+
+/** `{ off: 0, on: 1 }` -> `{ 0: 'off', 1: 'on' }` */
+function wordsOf(states: StateTable): Record<string, string> {
+  return Object.fromEntries(Object.entries(states).map(([word, value]) => [String(value), word]));
 }
 
 /** A quantity that was computed row by row. */

@@ -1,6 +1,6 @@
 import type { Figure, Trace } from '../../plots/figure.js';
 import type { PhaseRow } from '../../plots/phases.js';
-import { clock, quantity, span, unitSign } from '../format.js';
+import { clock, quantity as inUnit, span, unitSign } from '../format.js';
 import { escaped, scrollOf } from '../page-shell.js';
 import { figureSvg } from './figure-svg.js';
 
@@ -26,9 +26,9 @@ function spokenFigure(figure: Figure, caption: string): string {
       const reach = reachOf(trace, figure.time);
       return reach === undefined
         ? `${trace.name}: no sample`
-        : `${trace.name} ${quantity(reach.low, unit)} to ${quantity(reach.high, unit)}, highest at ${clock(reach.highAt)}`;
+        : `${trace.name} ${inUnit(reach.low, unit)} to ${inUnit(reach.high, unit)}, highest at ${clock(reach.highAt)}`;
     }),
-    ...limits.map(({ name, value }) => `limit ${name} ${quantity(value, unit)}`),
+    ...limits.map(({ name, value }) => `limit ${name} ${inUnit(value, unit)}`),
   ]);
   return `${caption}. ${parts.join('; ')}.`;
 }
@@ -45,7 +45,7 @@ function legendHtml({ panels }: Figure): string[] {
       ),
       ...limits.map(
         ({ name, value }) =>
-          `<li><svg class="swatch" viewBox="0 0 28 8" aria-hidden="true"><path class="limit" d="M0 4H28"/></svg>limit ${escaped(name)} ${escaped(quantity(value, unit))}</li>`,
+          `<li><svg class="swatch" viewBox="0 0 28 8" aria-hidden="true"><path class="limit" d="M0 4H28"/></svg>limit ${escaped(name)} ${escaped(inUnit(value, unit))}</li>`,
       ),
     ]),
     '</ul>',
@@ -83,14 +83,16 @@ function numbersHtml(figure: Figure): string[] {
   const tenths = time[time.length - 1]! - time[0]! < 60;
   const rows = panels.flatMap(({ traces, unit }) =>
     traces.map((trace) => {
+      const { states } = trace;
+      const shown = (value: number): string => states?.[String(value)] ?? inUnit(value, unit);
       const reach = reachOf(trace, time);
       const within = event === undefined ? undefined : reachOf(trace, time, event.from - step, event.to + step);
       const cells = [
-        reach === undefined ? 'no sample' : `${quantity(reach.low, unit)} at ${clock(reach.lowAt, tenths)}`,
-        reach === undefined ? '' : `${quantity(reach.high, unit)} at ${clock(reach.highAt, tenths)}`,
+        reach === undefined ? 'no sample' : `${shown(reach.low)} at ${clock(reach.lowAt, tenths)}`,
+        reach === undefined ? '' : `${shown(reach.high)} at ${clock(reach.highAt, tenths)}`,
         ...(event === undefined
           ? []
-          : [within === undefined ? 'no sample' : `${quantity(within.low, unit)} to ${quantity(within.high, unit)}`]),
+          : [within === undefined ? 'no sample' : `${shown(within.low)} to ${shown(within.high)}`]),
       ];
       return `<tr><th scope="row">${escaped(trace.name)}</th>${cells.map((cell) => `<td>${escaped(cell)}</td>`).join('')}</tr>`;
     }),
@@ -110,7 +112,7 @@ function numbersHtml(figure: Figure): string[] {
     ...rows,
     '</tbody></table></div>',
     ...(step > 0
-      ? [`<p class="quiet">Thinned to one least and one greatest value every ${escaped(quantity(step, 's', 2))}.</p>`]
+      ? [`<p class="quiet">Thinned to one least and one greatest value every ${escaped(inUnit(step, 's', 2))}.</p>`]
       : []),
     '</details>',
   ];

@@ -60,9 +60,9 @@ function panelSvg(
   const sign = unitSign(panel.unit);
   return [
     `<text class="unit" x="${LEFT}" y="${top - 6}">${escaped(sign === '' ? panel.traces[0]!.name : `${panel.traces[0]!.name}, ${sign}`)}${panel.traces.length > 1 ? ' …' : ''}</text>`,
-    ...ticks(low, high, height > 100 ? 5 : 2).flatMap((value) => [
+    ...levelsOf(panel, low, high, height > 100 ? 5 : 2).flatMap(([value, word]) => [
       `<path class="grid" d="M${LEFT} ${fixed(y(value))}H${WIDTH - RIGHT}"/>`,
-      `<text x="${LEFT - 6}" y="${fixed(y(value) + 4)}" text-anchor="end">${number(value)}</text>`,
+      `<text x="${LEFT - 6}" y="${fixed(y(value) + 4)}" text-anchor="end">${escaped(word)}</text>`,
     ]),
     ...panel.limits
       .filter(({ value }) => value >= low && value <= high)
@@ -72,6 +72,14 @@ function panelSvg(
       ]),
     ...panel.traces.map((trace, k) => `<path class="t${k}" d="${pathOf(trace, time, x, y)}"/>`),
   ];
+}
+
+/** Values that are marked at the axis and what stands there: round numbers, or the words of the states that occur. */
+function levelsOf({ traces }: Panel, low: number, high: number, count: number): [number, string][] {
+  const [{ states, values }] = traces as [Trace];
+  if (states === undefined) return ticks(low, high, count).map((value) => [value, number(value)]);
+  const seen = [...new Set(values)].filter((value) => value !== null).sort((a, b) => a - b);
+  return seen.map((value) => [value, states[String(value)] ?? number(value)]);
 }
 
 /** Values and the limits that they come near to, with a little air; never of no height. */

@@ -17,6 +17,8 @@ export interface LiveFigure {
     readonly traces: readonly {
       readonly name: string;
       readonly steps: boolean;
+      /** Words of a state by its value. */
+      readonly states?: Readonly<Record<string, string>>;
       readonly bridge: number;
       readonly values: readonly (number | null)[];
     }[];
@@ -50,11 +52,12 @@ function liveFigure({ time, step, panels, marks }: Figure): LiveFigure {
     panels: panels.map((panel) => ({
       sign: unitSign(panel.unit),
       range: rangeOf(panel),
-      traces: panel.traces.map(({ name, drawn, bridge, values }) => ({
+      traces: panel.traces.map(({ name, drawn, bridge, values, states }) => ({
         name,
         steps: drawn === 'steps',
         bridge: short(bridge),
         values: values.map((value) => (value === null ? null : short(value))),
+        ...(states === undefined ? {} : { states }),
       })),
       limits: panel.limits.map(({ name, value }) => ({ text: `${name} ${number(value)}`, value })),
     })),
