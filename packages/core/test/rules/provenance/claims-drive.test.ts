@@ -31,9 +31,8 @@ async function told(claims: string): Promise<(claim: string) => Told> {
     vehicle: profile.value,
     only: RULES,
   });
-  const { details } = results.find(({ rule }) => rule === 'provenance.claims') as {
-    details: { claims: readonly Told[] };
-  };
+  const result = results.find(({ rule }) => rule === 'provenance.claims')!;
+  const details = ('details' in result ? result.details : {}) as { readonly claims: readonly Told[] };
   return (claim) => details.claims.find((each) => each.claim === claim)!;
 }
 
