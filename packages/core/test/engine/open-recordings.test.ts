@@ -90,6 +90,16 @@ describe.skipIf(!present)('what the regulation road trip shows (SOURCE.md)', () 
   });
 });
 
+describe.skipIf(!present)('idle, where minutes of it were recorded (SOURCE.md: 650 to 710 rpm)', () => {
+  test('carobd/idle1.csv: judged although it brings one value in two seconds', async () => {
+    const result = (await assessed('carobd/idle1.csv')).results.find(({ rule }) => rule === 'engine.idle')!;
+    expect(result.outcome).toBe('clear');
+    const level = Number(/idle of (\d+) rpm/.exec(result.summary)?.[1]);
+    expect(level).toBeGreaterThanOrEqual(650);
+    expect(level).toBeLessThanOrEqual(710);
+  });
+});
+
 describe.skipIf(!present)(
   'charging, where the voltage of the control unit is recorded (14 V and more with the engine running)',
   () => {

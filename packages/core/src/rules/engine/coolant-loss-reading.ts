@@ -190,7 +190,8 @@ function steadiness(view: Reads): ((from: number, to: number) => boolean) | Refu
       channels: [...(load === undefined ? ['engineLoad'] : []), ...(isRefusal(speed) ? speed.missing.channels : [])],
     });
   const columns = [
-    { values: load, most: STEADY.pedal, left: STABS },
+    // A load or torque that swings is heat that swings; overrun cools within seconds.
+    { values: load, most: STEADY.pedal, left: isRefusal(pedal) ? 0 : STABS },
     { values: speed.values, most: STEADY.speed, left: 0 },
   ];
   return (from, to) => {

@@ -63,7 +63,7 @@ export const coolantLoss = defineRule({
   },
   limits,
   method:
-    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where pedal (or load, short stabs left out) and road speed have stayed about the same for twenty seconds. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
+    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where pedal (short stabs left out), else load, and road speed have stayed about the same for twenty seconds. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
   decoys: [
     'the first opening of the thermostat: the first two minutes after it do not count',
     'a change of load or speed: the swing has to come at steady load',

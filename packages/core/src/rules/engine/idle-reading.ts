@@ -12,8 +12,12 @@ import type { Channel } from '../../recording/recording.js';
 export const SETTLES = 10;
 export const LONG = 30;
 export const FRESH = 30;
+/** Seconds within which the fresh samples have to come: a swing shows its size at any rate once they are enough. */
+export const SLOW = 60;
 /** Seconds over which the level of the idle is followed. */
 const DETREND = 10;
+/** Samples to either side that this takes at least: the median of fewer follows the swing itself. */
+const FEWEST = 5;
 /** Seconds after a load step or a new selector state that are left out. */
 const STEP = 3;
 /** A target that moves by more than this (rpm) is a load step. Common practice, no source. */
@@ -80,7 +84,7 @@ export function readStretch(
   const values = Float64Array.from(rows, (i) => speed.values[start + i]!);
   const seconds = time[end]! - time[start]!;
   const rate = rows.length / seconds;
-  const usual = movingMedian(values, Math.max(2, Math.round((DETREND / 2) * rate)));
+  const usual = movingMedian(values, Math.max(FEWEST, Math.round((DETREND / 2) * rate)));
   const rest = values.map((x, k) => x - usual[k]!);
   const swing = madn(rest);
   const worth = effectiveSampleSize(rest);

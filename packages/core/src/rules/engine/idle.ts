@@ -11,7 +11,7 @@ import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, rankOf, worst } from '../ladder.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
 import { clockTime, figure, signed } from '../wording.js';
-import { FRESH, type IdleStretch, LONG, readStretch, SETTLES, TARGET, unstepped } from './idle-reading.js';
+import { FRESH, type IdleStretch, LONG, readStretch, SETTLES, SLOW, TARGET, unstepped } from './idle-reading.js';
 
 const CP = 'common practice, no source';
 const limit = (name: string, value: number, about: string): LimitDefinition => ({
@@ -70,7 +70,7 @@ export const idle = defineRule({
     if (isRefusal(segments)) return segments;
     const warm = view.derive(WARM);
     if (isRefusal(warm)) return warm;
-    const slow = holds(speed, LONG, FRESH);
+    const slow = holds(speed, SLOW, FRESH);
     if (slow !== true) return slow;
     const samples = view.derive(SAMPLES);
     if (isRefusal(samples)) return samples;

@@ -119,6 +119,15 @@ describe('what is missing', () => {
       missing: { conditions: [expect.stringContaining('warm idle')] },
     });
     expect(judged({ rate: 0.5 }).outcome).toBe('unproven');
+    expect(judged({ rate: 0.3, seconds: 600 })).toMatchObject({
+      outcome: 'unproven',
+      missing: { conditions: ['engineSpeed at >= 0.5 Hz'] },
+    });
+  });
+
+  it('a slow log takes longer: thirty fresh samples tell the swing at any rate', () => {
+    expect(told({ rate: 0.5, seconds: 180, frequency: 0.7 })).toBe('clear');
+    expect(told({ rate: 0.5, seconds: 180, frequency: 0.73, swing: 80 })).toBe('repair');
     const blind = judged({ off: 80, without: ['idleSpeedTarget'] });
     expect(blind.outcome).toBe('clear');
     expect(JSON.stringify(blind)).toContain('No idle target recorded');
