@@ -52,5 +52,5 @@ describe('shifts of simulated drives against the shifts that were simulated', ()
     expect(good.length / durations.length).toBeGreaterThanOrEqual(0.95);
     const flares = all.filter(({ flare }) => !Number.isNaN(flare));
     expect(flares.filter(({ flare }) => Math.abs(flare) <= 60).length / flares.length).toBeGreaterThanOrEqual(0.95);
-  });
+  }, 180_000);
 });
