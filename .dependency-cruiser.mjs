@@ -52,7 +52,7 @@ const arrows = {
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
   plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
   // Opened drives and their assessment -> data to draw; knows no page.
-  plots: ['math', 'channels', 'recording?', 'derived', 'rules?', 'engine?'],
+  plots: ['math', 'channels', 'recording?', 'derived', 'rules?', 'engine'],
   report: [
     'units',
     'math',

@@ -2,6 +2,7 @@ import type { Drive } from '../derived/recipe.js';
 import type { Rule, RuleEvent, Severity } from '../rules/rule.js';
 import { type Finding, panelsOf } from './evidence-panels.js';
 import type { Figure, Mark } from './figure.js';
+import { joinedMarks } from './marks.js';
 import { gridOf } from './thinning.js';
 
 /** Shown before and after an event: this share of its length, and no less and no more than so many seconds. */
@@ -66,7 +67,7 @@ function figureOf(
   const panels = panelsOf(result, rule, drive, event, grid);
   if (panels.length === 0) return undefined;
   const [from, to] = [grid.time[0]!, grid.time[grid.time.length - 1]!];
-  const marks = result.events
+  const own = result.events
     .filter((each) => each.input === event.input && each.to >= from && each.from <= to)
     .map(
       (each): Mark => ({
@@ -84,6 +85,13 @@ function figureOf(
     time: Array.from(grid.time),
     step: grid.step,
     panels,
-    marks,
+    marks: marksOf(own, event, to - from),
   };
+}
+
+/** The event that the figure was made for comes first; others so near to it that they cannot be told apart belong to it. */
+function marksOf(marks: readonly Mark[], event: RuleEvent, length: number): Mark[] {
+  const joined = joinedMarks(marks, length);
+  const first = joined.findIndex(({ from, to }) => from <= event.from && event.to <= to);
+  return first <= 0 ? joined : [joined[first]!, ...joined.filter((_, k) => k !== first)];
 }

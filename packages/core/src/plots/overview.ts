@@ -1,4 +1,5 @@
 import type { Drive } from '../derived/recipe.js';
+import { slowDrive } from '../engine/slow-drive.js';
 import type { Figure, Mark, Panel } from './figure.js';
 import { type PhaseRow, phaseRows } from './phases.js';
 import { channelSource, type Source } from './source.js';
@@ -30,7 +31,7 @@ export function overviewOf(drive: Drive, marks: readonly Mark[], most: number): 
   const grid = gridOf(time, time[0]!, time[time.length - 1]!, most);
   return {
     input,
-    phases: phaseRows(drive),
+    phases: phaseRows(slowDrive(drive)),
     figure: {
       id: `drive-${input + 1}`,
       title: 'The whole drive',

@@ -1,9 +1,11 @@
 import type { Drive } from '../derived/recipe.js';
 import type { Assessment } from '../engine/assessment.js';
+import { slowDrive } from '../engine/slow-drive.js';
 import type { Rule } from '../rules/rule.js';
 import { evidenceFigures, figureOfEvent } from './evidence.js';
 import type { Figure, Mark } from './figure.js';
 import { type GearPlot, gearsOf } from './gears.js';
+import { joinedMarks } from './marks.js';
 import { type DriveOverview, overviewOf } from './overview.js';
 import { knockMapOf, type SpeedLoadMap, trimMaps } from './speed-load-map.js';
 import { type WarmUpPlot, warmUpOf } from './warm-up-plot.js';
@@ -79,19 +81,21 @@ export function plotsOf(assessment: Assessment, drives: readonly Drive[], rules:
     .sort((a, b) => a.input - b.input);
   const warmUps: WarmUpPlot[] = [];
   for (const drive of recordings) {
-    const plot = warmUps.length < MOST_WARM_UPS ? warmUpOf(drive, points) : undefined;
+    const plot = warmUps.length < MOST_WARM_UPS ? warmUpOf(slowDrive(drive), points) : undefined;
     if (plot !== undefined) warmUps.push(plot);
   }
   const gears = mostGears(recordings);
   const knock = assessment.results.find(({ rule }) => rule === 'engine.knock');
   const knockMap = knockMapOf(knock !== undefined && 'details' in knock ? knock.details : undefined);
   return {
-    drives: shown.flatMap((drive) => overviewOf(drive, marks.get(drive.input) ?? [], points) ?? []),
+    drives: shown.flatMap(
+      (drive) => overviewOf(drive, joinedMarks(marks.get(drive.input) ?? [], drive.recording.duration), points) ?? [],
+    ),
     notDrawn: recordings.length - shown.length,
     evidence,
     warmUps,
     ...(gears === undefined ? {} : { gears }),
-    maps: [...(knockMap === undefined ? [] : [knockMap]), ...trimMaps(recordings)],
+    maps: [...(knockMap === undefined ? [] : [knockMap]), ...trimMaps(recordings.map(slowDrive))],
   };
 }
 

@@ -274,11 +274,14 @@ function planHtml(plan: Plan | undefined): string[] {
   ];
 }
 
+/** Inputs whose columns are listed: of a folder of a thousand files nobody reads them all. */
+const LISTED = 12;
+
 function appendixHtml(inputs: readonly InputReport[]): string[] {
-  return inputs.flatMap((input) => [
+  return inputs.flatMap((input, k) => [
     ...inputBlocks([input]).slice(1).flatMap(below),
     ...(input.sha256 === '' ? [] : [`<p class="hash quiet">SHA-256 <code>${escaped(input.sha256)}</code></p>`]),
-    ...columnsHtml(input),
+    ...(k < LISTED ? columnsHtml(input) : []),
   ]);
 }
 
