@@ -1,6 +1,6 @@
-import Papa from 'papaparse';
 import * as z from 'zod';
 import { findChannel, suggestChannel } from '../channels/index.js';
+import { csvRows } from '../sidefiles/csv-rows.js';
 import { readSideFile, type SideFile, type SideFileFault } from '../sidefiles/side-file.js';
 import { findUnit } from '../units/index.js';
 import type { ColumnMap } from './raw.js';
@@ -83,26 +83,27 @@ export function columnMapSchema(): object {
 }
 
 function fromCsv(text: string, name: string): SideFile<ColumnMap> {
-  const { data, errors } = Papa.parse<Record<string, string>>(text.replace(/^\uFEFF/, ''), {
-    header: true,
-    skipEmptyLines: 'greedy',
-    transformHeader: (head) => head.trim().toLowerCase(),
-  });
+  const [first, ...rows] = csvRows(text, false);
+  const head = (first?.cells ?? []).map((cell) => cell.toLowerCase());
   const faults: SideFileFault[] = [];
-  const report = (row: number, found: string): void => {
-    const line = row + 2;
+  const report = (line: number, found: string): void => {
     faults.push({ code: MAP_CODE, line, column: 1, message: `${name}:${line}:1: ${found}` });
   };
-  for (const error of errors) report(error.row ?? 0, error.message);
-  const unknown = Object.keys(data[0] ?? {}).filter((head) => !CSV_HEAD.includes(head));
-  if (unknown.length > 0) report(-1, `found column ${unknown.join(', ')}, expected ${CSV_HEAD.join(', ')}`);
+  const unknown = head.filter((cell) => !CSV_HEAD.includes(cell));
+  if (unknown.length > 0)
+    report(first?.line ?? 1, `found column ${unknown.join(', ')}, expected ${CSV_HEAD.join(', ')}`);
   const columns: Record<string, unknown> = Object.create(null) as Record<string, unknown>;
-  data.forEach((row, index) => {
+  rows.forEach(({ line, cells }) => {
+    if (cells.length !== head.length) {
+      report(line, `found ${cells.length} cells, expected ${head.length} (${head.join(', ')})`);
+      return;
+    }
+    const row = Object.fromEntries(head.map((name, k) => [name, cells[k]!]));
     const entry = COLUMN.safeParse(cleaned(row));
     const label = row.column ?? '';
-    if (label === '') report(index, 'found no column name, expected the column label as it stands in the log');
+    if (label === '') report(line, 'found no column name, expected the column label as it stands in the log');
     else if (!entry.success)
-      report(index, entry.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`).join('; '));
+      report(line, entry.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`).join('; '));
     else columns[label] = entry.data;
   });
   return faults.length > 0 ? { ok: false, faults } : { ok: true, value: { columns } as ColumnMap };

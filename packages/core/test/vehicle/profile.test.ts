@@ -128,6 +128,8 @@ describe('a map file', () => {
   test.each([
     ['schema: telltale/map@1\ncolumns:\n  A: { chanel: x }', 3],
     ['column,channel,scale\nA,x,ten\n', 2],
+    ['column,channel,scale\n\n#3,-,\n"two\nlines",-,\nA,,ten\n', 6],
+    ['column,channel\n#3,-\nA,-,1\n', 3],
     ['column,what\nA,x\n', 1],
   ])('%j is refused with its line', (text, line) => {
     const read = readColumnMap(text, 'm');
