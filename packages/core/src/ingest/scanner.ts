@@ -1,6 +1,7 @@
 import type { TableBuilder } from './builder.js';
 import { FastRows, WINDOW } from './fast-rows.js';
 import type { Layout } from './layout.js';
+import { OddCells } from './odd-cells.js';
 
 const LF = 10;
 const CR = 13;
@@ -76,17 +77,13 @@ export class Scanner {
   /** Cells of the current row that are not plain numbers: column, start, end. */
   private readonly odd: Int32Array;
   private odds = 0;
-  private readonly lastText: Uint8Array[];
-  private readonly lastLength: Int32Array;
-  private readonly lastCode: Uint8Array;
+  private readonly words: OddCells | undefined;
 
   constructor(
     private readonly layout: Layout,
     private readonly target: ScanTarget,
     /** Takes over what is no number; without it such rows are left to the tolerant path. */
-    private readonly words:
-      | { readonly builder: TableBuilder; readonly decode: (bytes: Uint8Array) => string }
-      | undefined,
+    words: { readonly builder: TableBuilder; readonly decode: (bytes: Uint8Array) => string } | undefined,
     /** Bytes of a record beyond which the tolerant path refuses it. */
     private readonly lineBytes: number,
   ) {
@@ -109,9 +106,10 @@ export class Scanner {
       this.block.subarray(k * this.blockRows, (k + 1) * this.blockRows),
     );
     this.odd = new Int32Array(3 * (width + 1));
-    this.lastText = Array.from({ length: width }, () => new Uint8Array(CACHED));
-    this.lastLength = new Int32Array(width).fill(-1);
-    this.lastCode = new Uint8Array(width);
+    this.words =
+      words === undefined
+        ? undefined
+        : new OddCells(words.builder, words.decode, { column: this.timeColumn, stamped: this.stamped });
   }
 
   /**
@@ -171,7 +169,7 @@ export class Scanner {
         if (odds > 0 || !this.anyNumber(inBlock)) break;
       } else {
         const time = block[timeColumn * blockRows + inBlock]!;
-        if (Number.isNaN(time) && !this.timedByText(bytes, odds, row)) break;
+        if (Number.isNaN(time) && !this.timedByText(bytes, row)) break;
       }
       for (let column = rowWidth; column < named; column++) {
         block[column * blockRows + inBlock] = Number.NaN;
@@ -180,12 +178,8 @@ export class Scanner {
       this.seeSkipped(inBlock);
       for (let k = 0; k < odds; k += 3) {
         const column = this.odd[k]!;
-        if (target.skipped[column] === 1) {
-          const { builder } = this.words!;
-          builder.setCell(column, row, this.text(bytes, this.odd[k + 1]!, this.odd[k + 2]!), line + lines);
-          continue;
-        }
-        this.storeOdd(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
+        this.words!.store(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
+        if (target.skipped[column] === 1) continue;
         const value = target.values[column]![row]!;
         block[column * blockRows + inBlock] = value;
         if (Number.isNaN(value)) target.gaps[column] = 1;
@@ -363,60 +357,18 @@ export class Scanner {
     target.rows = row;
   }
 
+  /** The row's time stands in an odd cell that can be read. */
+  private timedByText(bytes: Uint8Array, row: number): boolean {
+    for (let k = 0; k < this.odds; k += 3)
+      if (this.odd[k] === this.timeColumn) return this.words!.isTime(bytes, this.odd[k + 1]!, this.odd[k + 2]!, row);
+    return false;
+  }
+
   private anyNumber(inBlock: number): boolean {
     const width = Math.min(this.layout.rowWidth, this.layout.labels.length);
     for (let column = 0; column < width; column++)
       if (!Number.isNaN(this.block[column * this.blockRows + inBlock]!)) return true;
     return false;
-  }
-
-  /** The row's time stands in an odd cell (a stamp, an exponent) that can be read; a stamp is stored at once. */
-  private timedByText(bytes: Uint8Array, odds: number, row: number): boolean {
-    for (let k = 0; k < odds; k += 3) {
-      if (this.odd[k] !== this.timeColumn) continue;
-      const text = this.text(bytes, this.odd[k + 1]!, this.odd[k + 2]!);
-      const { builder } = this.words!;
-      return this.stamped ? builder.storeStamp(row, text) : builder.isNumber(text);
-    }
-    return false;
-  }
-
-  private storeOdd(bytes: Uint8Array, column: number, from: number, end: number, row: number, line: number): void {
-    const { builder } = this.words!;
-    if (this.stamped && column === this.timeColumn) {
-      builder.values[column]![row] = Number.NaN;
-      return;
-    }
-    const length = end - from;
-    if (length === this.lastLength[column]) {
-      const last = this.lastText[column]!;
-      let k = 0;
-      while (k < length && last[k] === bytes[from + k]) k++;
-      if (k === length) {
-        builder.values[column]![row] = Number.NaN;
-        builder.storeCode(column, row, this.lastCode[column]!);
-        return;
-      }
-    }
-    builder.setCell(column, row, this.text(bytes, from, end), line);
-    const code = builder.codeAt(column, row);
-    if (code > 0 && length <= CACHED) {
-      this.lastText[column]!.set(bytes.subarray(from, end));
-      this.lastLength[column] = length;
-      this.lastCode[column] = code;
-    }
-  }
-
-  /** Trimmed text of a cell without quotes. */
-  private text(bytes: Uint8Array, from: number, end: number): string {
-    if (end - from > 48) return this.words!.decode(bytes.subarray(from, end)).trim();
-    let text = '';
-    for (let p = from; p < end; p++) {
-      const byte = bytes[p]!;
-      if (byte >= 128) return this.words!.decode(bytes.subarray(from, end)).trim();
-      text += String.fromCharCode(byte);
-    }
-    return text.trim();
   }
 }
 
@@ -429,9 +381,6 @@ function longMantissa(bytes: Uint8Array, from: number, to: number): number {
   }
   return mantissa;
 }
-
-/** Bytes of the text state that a column remembers. */
-const CACHED = 32;
 
 /** Index of the last byte that surely ends a line, -1 when there is none. A CR at the very end may be half of CR LF. */
 export function lastLineEnd(bytes: Uint8Array): number {
