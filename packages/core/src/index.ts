@@ -54,6 +54,7 @@ export { renderMarkdown } from './report/markdown.js';
 export { analyserPage } from './report/page/analyser-page.js';
 export { assessmentPage, type PageOptions, type ReportParts, reportParts } from './report/page/assessment-page.js';
 export type { LiveFigure, PlotData } from './report/page/plot-data.js';
+export { shortlistPage } from './report/page/shortlist-page.js';
 export { planDocument } from './report/plan-document.js';
 export { ruleDocument, rulesDocument } from './report/rules-document.js';
 export { shortlistDocument } from './report/shortlist-document.js';

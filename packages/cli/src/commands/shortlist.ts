@@ -4,11 +4,11 @@ import {
   type Assessment,
   assess,
   redact,
-  renderHtml,
   renderMarkdown,
   renderText,
   shortlistDocument,
   shortlistOf,
+  shortlistPage,
   sideFileKind,
   toJson,
 } from '@telltale/core';
@@ -68,7 +68,7 @@ export async function shortlistCommand(
   const found = shortlistOf(candidates);
   const list = flags.redact ? redact(found) : found;
   const blocks = shortlistDocument(list);
-  if (flags.html !== undefined) await writePage(flags.html, renderHtml(blocks));
+  if (flags.html !== undefined) await writePage(flags.html, shortlistPage(list));
   terminal.out(
     flags.json
       ? toJson(list)

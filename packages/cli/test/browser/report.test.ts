@@ -161,6 +161,29 @@ describe.skipIf(BROWSER === undefined)(`the report in a browser${NOTE}`, () => {
     await page.context().close();
   });
 
+  it('shows a shortlist, and a plan, that anybody can use', async () => {
+    const shortlist = join(folder, 'shortlist.html');
+    const plan = join(folder, 'plan.html');
+    const cars = ['sound', 'honest'].map((name) => demo(join('candidates', name)));
+    await run(['shortlist', ...cars, '--prices', demo('candidates/prices.yaml'), '--html', shortlist], silent, '0');
+    await run(['plan', '--vehicle', demo('demo.vehicle.yaml'), '--html', plan], silent, '0');
+    for (const [name, file] of [
+      ['shortlist', shortlist],
+      ['plan', plan],
+    ] as const)
+      for (const [colorScheme, viewport] of [
+        ['light', { width: 1280, height: 900 }],
+        ['dark', { width: 390, height: 844 }],
+      ] as const) {
+        const { page, complaints } = await openPage(browser, file, { colorScheme, viewport });
+        await page.screenshot({ path: join(PICTURES, `${name}-${colorScheme}.png`) });
+        expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBe(viewport.width);
+        expect(await axe(page)).toEqual([]);
+        expect(complaints).toEqual([]);
+        await page.context().close();
+      }
+  });
+
   it('is readable where no script runs', async () => {
     const { page } = await openPage(browser, report, { javaScriptEnabled: false });
     expect(await page.locator('#transmission-over-temperature-1 > svg.still').isVisible()).toBe(true);

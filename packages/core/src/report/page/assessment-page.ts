@@ -87,7 +87,7 @@ function bodyOf(assessment: Assessment, { rules, plots, plan }: PageOptions): Bo
     ['money', 'To negotiate', negotiationBlocks(assessment.decision).flatMap(below)],
     ['maps', 'Maps and curves', learnedHtml(plots, files)],
     ['clear', 'Clear', clearHtml(clear)],
-    ['open', 'Not shown', openHtml(open, questions, plan)],
+    ['open', 'Not shown', openHtml(open, questions, plan, assessment.verdict.level === 'stop')],
     ['cautions', 'Cautions', [`<ul>${assessment.cautions.map((each) => `<li>${escaped(each)}</li>`).join('')}</ul>`]],
     ['inputs', 'Files', appendixHtml(inputs)],
   ];
@@ -239,11 +239,12 @@ function openHtml(
   results: readonly Result[],
   questions: ReadonlyMap<string, string>,
   plan: Plan | undefined,
+  stopped: boolean,
 ): string[] {
   if (results.length === 0) return [];
   return [
     '<p>Neither good nor bad: the recordings cannot tell.</p>',
-    ...planHtml(plan),
+    ...planHtml(plan, stopped),
     scrollOf('not shown'),
     '<table class="open-list"><thead><tr><th scope="col">question</th><th scope="col">why not</th><th scope="col">what would show it</th></tr></thead><tbody>',
     ...results.map(
@@ -254,11 +255,14 @@ function openHtml(
   ];
 }
 
-function planHtml(plan: Plan | undefined): string[] {
+function planHtml(plan: Plan | undefined, stopped: boolean): string[] {
   if (plan === undefined || plan.phases.length === 0) return [];
   const first = new Set(plan.first?.phases ?? []);
   return [
     `<h3>The drive that would show it, about ${plan.duration.value} minutes${plan.first === undefined ? '' : `; the weightiest in ${plan.first.duration.value}`}</h3>`,
+    ...(stopped
+      ? ['<p class="caution"><b>Nothing of this is driven before what says stop was looked at and mended.</b></p>']
+      : []),
     '<ol class="plan">',
     ...plan.phases.map(
       ({ id, title, duration, where, proves, cautions }) =>

@@ -16,6 +16,7 @@ const SHAPES: Readonly<Record<Level, string>> = {
     '<circle cx="12" cy="12" r="9" stroke-dasharray="3.2 2.5"/><path d="M9.500 9.500a2.500 2.500 0 1 1 2.500 3v1.500M12 16.600v.6"/>',
 };
 
+/** A level as its shape and its word. */
 export function badge(level: Level): string {
   return `<span class="badge ${level}"><svg viewBox="0 0 24 24" aria-hidden="true">${SHAPES[level]}</svg>${level}</span>`;
 }
@@ -77,7 +78,7 @@ function endOfFirst(text: string): number {
 }
 
 /** Cheapest test of each of the weightiest findings; without findings the shortest drive that would show what is missing. */
-function nextSteps({ decision, results, chains }: Assessment, plan: Plan | undefined): string[] {
+function nextSteps({ verdict, decision, results, chains }: Assessment, plan: Plan | undefined): string[] {
   const steps: string[] = [];
   const add = (step: string | undefined, about = ''): void => {
     const text = about === '' ? step : `${about}: ${step}`;
@@ -93,7 +94,9 @@ function nextSteps({ decision, results, chains }: Assessment, plan: Plan | undef
       `By your price list the findings justify ${decision.sum.currency} ${number(decision.sum.low, 9)} to ${number(decision.sum.high, 9)}.`,
     );
   for (const { advice, rule } of others) add(advice?.[0], systemOf(rule));
-  if (plan?.first !== undefined && (decision.action === 'record-more' || steps.length < 3)) {
+  // Nobody is sent to drive a car that is not to be driven hard.
+  const drivable = verdict.level !== 'stop' && decision.action !== 'walk-away';
+  if (plan?.first !== undefined && drivable && (decision.action === 'record-more' || steps.length < 3)) {
     const titles = plan.first.phases.map((id) => plan.phases.find((phase) => phase.id === id)?.title ?? id);
     add(`Record what is missing: ${titles.join(', ').toLowerCase()} (${plan.first.duration.value} min).`);
   }
@@ -120,7 +123,8 @@ function gauges({ verdict }: Assessment): string[] {
   ];
 }
 
-function barHtml(from: number, to: number): string {
+/** A stretch of 0 to 100 as a bar; its numbers stand beside it. */
+export function barHtml(from: number, to: number): string {
   const width = Math.max(1, to - from);
   return `<svg class="bar" viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true"><rect class="ground" width="100" height="8"/><rect x="${from.toFixed(1)}" width="${width.toFixed(1)}" height="8"/></svg>`;
 }
