@@ -43,6 +43,38 @@ export function wilsonInterval(successes: number, trials: number, level = 0.95):
   };
 }
 
+/**
+ * No trials on either side give -1..1 (nothing is known). Interval of the difference of two independent shares,
+ * first less second, from the Wilson intervals of both: Newcombe, Statistics in Medicine 17 (1998) 873-890, method 10.
+ */
+export function newcombeInterval(
+  successes: number,
+  trials: number,
+  otherSuccesses: number,
+  otherTrials: number,
+  level = 0.95,
+): Bounds {
+  const a = wilsonInterval(successes, trials, level);
+  const b = wilsonInterval(otherSuccesses, otherTrials, level);
+  if (trials === 0 || otherTrials === 0) return { low: -1, high: 1 };
+  const p = successes / trials;
+  const q = otherSuccesses / otherTrials;
+  return {
+    low: Math.max(-1, p - q - Math.hypot(p - a.low, b.high - q)),
+    high: Math.min(1, p - q + Math.hypot(a.high - p, q - b.low)),
+  };
+}
+
+/**
+ * `trials` below 1 gives 1 (nothing is known). Highest rate that still lets `trials` independent trials all succeed with
+ * a probability of 1 - level: 1 - (1 - level)^(1/n), the exact one-sided bound of Clopper & Pearson, Biometrika 26
+ * (1934) 404-413, for no event; near 3/n (the rule of three, Hanley & Lippman-Hand, JAMA 249 (1983) 1743-1745).
+ */
+export function noneSeenBound(trials: number, level = 0.95): number {
+  checkLevel('noneSeenBound', level);
+  return trials < 1 ? 1 : 1 - (1 - level) ** (1 / trials);
+}
+
 function checkLevel(who: string, level: number): void {
   if (!(level > 0 && level < 1)) throw new RangeError(`${who}: level is ${level}, expected between 0 and 1`);
 }

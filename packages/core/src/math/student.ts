@@ -25,8 +25,8 @@ export function studentQuantile(p: number, degrees: number): number {
   return (low + high) / 2;
 }
 
-/** NaN gives NaN. Cumulative probability of Student's t. */
-function studentProbability(t: number, degrees: number): number {
+/** NaN gives NaN; degrees <= 0 give NaN. Cumulative probability of Student's t (Abramowitz & Stegun 26.7.1). */
+export function studentProbability(t: number, degrees: number): number {
   const tail = 0.5 * regularisedBeta(degrees / (degrees + t * t), degrees / 2, 0.5);
   return t > 0 ? 1 - tail : tail;
 }
