@@ -37,18 +37,8 @@ const arrows = {
   decision: ['sidefiles', 'sheet', 'verdict', 'rules?', 'engine?'],
   // Results only: their types stand with the rule and the engine, so types only.
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
-  calibration: [
-    'units',
-    'math',
-    'physics',
-    'channels',
-    'recording',
-    'vehicle',
-    'derived',
-    'rules',
-    'engine',
-    'verdict',
-  ],
+  // Map sign-off: pulls, limits, before and after.
+  verify: ['units', 'math', 'physics', 'channels', 'sidefiles', 'recording', 'vehicle', 'derived', 'rules', 'engine'],
   trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
   plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
   // Opened drives and their assessment -> data to draw; knows no page.
@@ -63,7 +53,7 @@ const arrows = {
     'rules?',
     'engine?',
     'verdict?',
-    'calibration?',
+    'verify?',
     'trend?',
     'plan?',
     'sheet?',
@@ -85,6 +75,7 @@ const arrows = {
     'verdict',
     'sheet',
     'decision',
+    'verify',
     'report',
   ],
 };

@@ -45,6 +45,14 @@ Examples:
 
 One folder a candidate: its recordings, stored values and codes, and its own profile, sheet and map (YAML or JSON,
 known by the schema that they name).`,
+  verify: `
+Examples:
+  telltale verify --after pulls.csv
+  telltale verify --after new-map.csv --before old-map.csv --vehicle car.yaml
+  telltale verify --after b1.csv b2.csv --before a1.csv a2.csv --limits own.yaml --targets map.yaml
+
+Pulls are found by themselves. Ten of them in one gear on each side, the maps alternating on one day, tell most.
+Full load only on a closed course or a dynamometer, and within the law.`,
   completion: `
 Examples:
   source <(telltale completion bash)            for this shell; put the line into ~/.bashrc to keep it
@@ -194,6 +202,28 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
       const { shortlistCommand } = await import('./commands/shortlist.js');
       const given = [...paths, flags.prices, flags.html];
       code = await guarded(flags, given, (own) => shortlistCommand(paths, flags, own));
+    });
+
+  program
+    .command('verify')
+    .description('map sign-off: limits held or broken in the pulls after a change, and what differs from before')
+    .option('--after <files...>', 'recordings of the map that is signed off, or folders of them')
+    .option('--before <files...>', 'recordings of the map before it')
+    .addOption(vehicle())
+    .option('--targets <file>', 'what the map is meant to do, where it is not recorded (YAML or CSV)')
+    .option('--limits <file>', 'your own limits, and what is compared first (YAML or CSV)')
+    .addOption(map())
+    .addOption(rate())
+    .option('--json', 'print one JSON document (schema telltale/verification@1)')
+    .option('--markdown', 'print markdown')
+    .addOption(page())
+    .addOption(redaction())
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .addHelpText('after', EXAMPLES.verify)
+    .action(async (flags) => {
+      const { verifyCommand } = await import('./commands/verify.js');
+      code = await verifyCommand(flags, plainIf(flags));
     });
 
   program

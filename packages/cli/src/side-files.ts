@@ -1,13 +1,17 @@
 import { basename } from 'node:path';
 import {
   type ColumnMap,
+  type OwnLimits,
   type Prices,
   readColumnMap,
+  readLimits,
   readPrices,
   readSheet,
+  readTargets,
   readVehicle,
   type Seen,
   type SideFile,
+  type Targets,
   type Vehicle,
 } from '@telltale/core';
 import { UserError } from './exit-code.js';
@@ -36,6 +40,18 @@ export async function loadSheet(path: string | undefined): Promise<readonly Seen
 export async function loadPrices(path: string | undefined): Promise<Prices | undefined> {
   if (path === undefined) return undefined;
   return settled(readPrices(await readSideText(path, 'price list'), basename(path)), 'price list');
+}
+
+/** @throws UserError with every fault of the targets file, one a line. */
+export async function loadTargets(path: string | undefined): Promise<Targets | undefined> {
+  if (path === undefined) return undefined;
+  return settled(readTargets(await readSideText(path, 'targets file'), basename(path)), 'targets file');
+}
+
+/** @throws UserError with every fault of the limits file, one a line. */
+export async function loadLimits(path: string | undefined): Promise<OwnLimits | undefined> {
+  if (path === undefined) return undefined;
+  return settled(readLimits(await readSideText(path, 'limits file'), basename(path)), 'limits file');
 }
 
 function settled<T>(side: SideFile<T>, what: string): T {

@@ -3,6 +3,9 @@ import { PRICES_CODE, pricesSchema } from '../decision/prices.js';
 import { columnMapSchema, MAP_CODE } from '../recording/map-file.js';
 import { SHEET_CODE, sheetSchema } from '../sheet/sheet.js';
 import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
+import { LIMITS_CODE, limitsSchema } from '../verify/limits-file.js';
+import { TARGETS_CODE, targetsSchema } from '../verify/targets-file.js';
+import { verificationSchema } from './verification-schema.js';
 
 /**
  * The documents of the contract as schemas. `assessment.ts` has the same shapes as types; a test parses real
@@ -296,10 +299,13 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
     'rules.json': z.toJSONSchema(RULES_LIST),
     'shortlist.json': z.toJSONSchema(SHORTLIST),
     'plan.json': z.toJSONSchema(PLAN),
+    'verification.json': verificationSchema({ input: INPUT, measure: MEASURE, limit: LIMIT }),
     'vehicle.json': profileSchema(),
     'sheet.json': sheetSchema(),
     'prices.json': pricesSchema(),
     'map.json': columnMapSchema(),
+    'targets.json': targetsSchema(),
+    'limits.json': limitsSchema(),
     'code-list-row.json': z.toJSONSchema(CODE_ROW),
     'stored-values-row.json': z.toJSONSchema(STORED_ROW),
   };
@@ -311,5 +317,7 @@ export const SIDE_FILE_CODES: Readonly<Record<string, string>> = {
     'The vehicle profile does not fit schema telltale/vehicle@1, or overrides a limit that does not exist.',
   [SHEET_CODE]: 'The walk-round sheet does not fit schema telltale/sheet@1, or a state in it is not one of its words.',
   [PRICES_CODE]: 'The price list does not fit schema telltale/prices@1, or an amount in it is none.',
+  [TARGETS_CODE]: 'The targets file does not fit schema telltale/targets@1, or a table in it does not fit its axes.',
+  [LIMITS_CODE]: 'The limits file does not fit schema telltale/limits@1, or limits a measure that does not exist.',
   [MAP_CODE]: 'The map file does not fit schema telltale/map@1.',
 };

@@ -66,7 +66,11 @@ function foreignSchema(value: unknown, schema: z.ZodType): string | undefined {
     ? '; give it with --vehicle'
     : found.startsWith('telltale/map@')
       ? '; give it with --map'
-      : '';
+      : found.startsWith('telltale/targets@')
+        ? '; give it with --targets'
+        : found.startsWith('telltale/limits@')
+          ? '; give it with --limits'
+          : '';
   return `found schema ${found}, expected ${expected}${option}`;
 }
 

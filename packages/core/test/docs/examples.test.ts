@@ -19,6 +19,8 @@ const KINDS = [
   ['map.json', /map\.yaml$/],
   ['sheet.json', /sheet\.yaml$/],
   ['prices.json', /prices\.yaml$/],
+  ['targets.json', /targets\.yaml$/],
+  ['limits.json', /limits\.yaml$/],
   ['stored-values-row.json', /stored(-values)?\.csv$/],
   ['code-list-row.json', /codes\.csv$/],
 ] as const;

@@ -1,0 +1,101 @@
+import * as z from 'zod';
+
+/** Shapes that all documents share. */
+interface Shared {
+  readonly input: z.ZodObject;
+  readonly measure: z.ZodObject;
+  readonly limit: z.ZodObject;
+}
+
+const SIDE = z.enum(['before', 'after']);
+const COUNT = z.int().min(0);
+const SPAN = z.strictObject({ from: z.number(), to: z.number() });
+const BOUNDS = z.strictObject({ low: z.number(), high: z.number() });
+const VALUE = z.strictObject({ value: z.number(), low: z.number(), high: z.number() });
+const GROUP = z.strictObject({ pulls: COUNT, mean: z.number(), deviation: z.number().nullable() });
+const TEXTS = z.array(z.string());
+
+/** `telltale/verification@1`; `verify/verification.ts` has the same shapes as types, and a test parses real ones. */
+export function verificationSchema({ input, measure, limit }: Shared): object {
+  const worst = z.strictObject({
+    measure,
+    pull: z.int(),
+    input: z.int(),
+    gear: z.number().nullable(),
+    at: z.number().nullable(),
+    engineSpeed: z.number().nullable(),
+    member: z.string().optional(),
+  });
+  const result = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    outcome: z.enum(['broken', 'held', 'held-so-far', 'not-shown', 'not-applicable']),
+    limit,
+    rule: z.string().optional(),
+    pulls: COUNT,
+    broken: COUNT,
+    rate: BOUNDS.optional(),
+    worst: worst.optional(),
+    before: z.strictObject({ pulls: COUNT, broken: COUNT, change: BOUNDS }).optional(),
+    notes: TEXTS,
+    missing: z.strictObject({ channels: TEXTS, conditions: TEXTS }).optional(),
+  });
+  const endpoint = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    unit: z.string(),
+    primary: z.boolean(),
+    outcome: z.enum(['changed', 'not-distinguishable', 'too-few', 'not-tested']),
+    before: GROUP,
+    after: GROUP,
+    difference: VALUE.optional(),
+    p: z.number().optional(),
+    adjustedP: z.number().optional(),
+    detectable: z.number().optional(),
+    atEqualTemperature: VALUE.optional(),
+    maxima: z.strictObject({ pulls: COUNT, before: z.number(), after: z.number() }).optional(),
+  });
+  const change = z.strictObject({
+    gear: z.number().nullable(),
+    engineSpeed: SPAN,
+    pulls: z.strictObject({ before: COUNT, after: COUNT }),
+    sessions: z.strictObject({ before: COUNT, after: COUNT }),
+    attribution: z.enum(['map-or-session', 'map']),
+    attributionReason: z.string(),
+    conditions: z.array(
+      z.strictObject({ id: z.string(), title: z.string(), unit: z.string(), before: z.number(), after: z.number() }),
+    ),
+    endpoints: z.array(endpoint),
+  });
+  const pull = z.strictObject({
+    side: SIDE,
+    number: z.int().min(1),
+    input: COUNT,
+    from: z.number(),
+    to: z.number(),
+    gear: z.number().nullable(),
+    ratio: z.number().nullable(),
+    engineSpeed: SPAN,
+    conditions: z.record(z.string(), measure),
+    matched: z.boolean(),
+    notes: TEXTS,
+    measures: z.record(z.string(), measure),
+  });
+  return z.toJSONSchema(
+    z.strictObject({
+      schema: z.literal('telltale/verification@1'),
+      vehicle: z.strictObject({ id: z.string() }),
+      inputs: z.array(z.strictObject({ side: SIDE, ...input.shape })),
+      outcome: z.enum(['broken', 'inside', 'not-shown']),
+      reasons: TEXTS,
+      problems: z.array(
+        z.strictObject({ code: z.string(), severity: z.enum(['refused', 'warning']), message: z.string() }),
+      ),
+      limits: z.array(result),
+      change: change.optional(),
+      pulls: z.array(pull),
+      record: TEXTS,
+      cautions: TEXTS,
+    }),
+  );
+}

@@ -1,0 +1,139 @@
+import type { InputReport } from '../engine/assessment.js';
+import type { Limit, Measure } from '../rules/rule.js';
+import type { Side } from './pull.js';
+
+/** `held` = in ten pulls and more; `held-so-far` = in fewer; field order here is field order in the JSON. */
+export type LimitOutcome = 'broken' | 'held' | 'held-so-far' | 'not-shown' | 'not-applicable';
+
+export interface LimitResult {
+  /** Measure that is limited. */
+  readonly id: string;
+  readonly title: string;
+  readonly outcome: LimitOutcome;
+  readonly limit: Limit;
+  /** Rule that the limit is taken from. */
+  readonly rule?: string;
+  /** Pulls that showed the measure, and those beyond the limit. */
+  readonly pulls: number;
+  readonly broken: number;
+  /**
+   * Held in all pulls: highest rate of breaking pulls that lets them all hold with 5 %. Broken: 95 % interval of the
+   * rate. 0..1
+   */
+  readonly rate?: { readonly low: number; readonly high: number };
+  readonly worst?: WorstCase;
+  /** The same limit on the pulls before, and the change of the breaking rate. */
+  readonly before?: {
+    readonly pulls: number;
+    readonly broken: number;
+    readonly change: { readonly low: number; readonly high: number };
+  };
+  /** Why it is not shown, or what to know about the value. */
+  readonly notes: readonly string[];
+  readonly missing?: { readonly channels: readonly string[]; readonly conditions: readonly string[] };
+}
+
+export interface WorstCase {
+  readonly measure: Measure;
+  /** Pull of the side, input, seconds of recording time and rpm; null where the value is of the whole pull. */
+  readonly pull: number;
+  readonly input: number;
+  readonly gear: number | null;
+  readonly at: number | null;
+  readonly engineSpeed: number | null;
+  /** Cylinder or bank. */
+  readonly member?: string;
+}
+
+export interface PullReport {
+  readonly side: Side;
+  readonly number: number;
+  readonly input: number;
+  readonly from: number;
+  readonly to: number;
+  readonly gear: number | null;
+  /** rpm per km/h. */
+  readonly ratio: number | null;
+  readonly engineSpeed: { readonly from: number; readonly to: number };
+  readonly conditions: Readonly<Record<string, Measure>>;
+  /** Compared with pulls of the other side. */
+  readonly matched: boolean;
+  /** Why it is not compared, what stands out. */
+  readonly notes: readonly string[];
+  readonly measures: Readonly<Record<string, Measure>>;
+}
+
+/** What repeats of one measure did, over the range that all pulls of a group share. */
+export interface GroupSummary {
+  readonly pulls: number;
+  readonly mean: number;
+  /** Standard deviation between pulls; null from one pull. */
+  readonly deviation: number | null;
+}
+
+export type ChangeOutcome = 'changed' | 'not-distinguishable' | 'too-few' | 'not-tested';
+
+export interface EndpointChange {
+  readonly id: string;
+  readonly title: string;
+  readonly unit: string;
+  /** Primary endpoints are tested together, so that the risk of one wrong "changed" stays at 5 %. */
+  readonly primary: boolean;
+  readonly outcome: ChangeOutcome;
+  readonly before: GroupSummary;
+  readonly after: GroupSummary;
+  /** After less before, with its 95 % interval (Welch, one number a pull). */
+  readonly difference?: { readonly value: number; readonly low: number; readonly high: number };
+  /** Two-sided p, and adjusted after Holm over the primary endpoints. */
+  readonly p?: number;
+  readonly adjustedP?: number;
+  /** Smallest true change that as many pulls as these see four times in five. */
+  readonly detectable?: number;
+  /** Difference at equal charge temperature at the start, where there are pulls enough to tell. */
+  readonly atEqualTemperature?: { readonly value: number; readonly low: number; readonly high: number };
+  /** Mean highest value of as many pulls as the smaller side has. */
+  readonly maxima?: { readonly pulls: number; readonly before: number; readonly after: number };
+}
+
+export interface Change {
+  readonly gear: number | null;
+  readonly engineSpeed: { readonly from: number; readonly to: number };
+  readonly pulls: { readonly before: number; readonly after: number };
+  /** Sessions (recordings) behind them. */
+  readonly sessions: { readonly before: number; readonly after: number };
+  /** `map` only when sessions alternated and agree. */
+  readonly attribution: 'map-or-session' | 'map';
+  readonly attributionReason: string;
+  readonly conditions: readonly {
+    readonly id: string;
+    readonly title: string;
+    readonly unit: string;
+    readonly before: number;
+    readonly after: number;
+  }[];
+  readonly endpoints: readonly EndpointChange[];
+}
+
+/** Something about the set of recordings that the reader has to know. */
+export interface VerifyProblem {
+  readonly code: string;
+  /** `refused` = before and after are not compared. */
+  readonly severity: 'refused' | 'warning';
+  readonly message: string;
+}
+
+export interface Verification {
+  readonly schema: 'telltale/verification@1';
+  readonly vehicle: { readonly id: string };
+  readonly inputs: readonly ({ readonly side: Side } & InputReport)[];
+  /** `inside` = every limit that can be asked held, the essential ones in ten pulls and more. */
+  readonly outcome: 'broken' | 'inside' | 'not-shown';
+  readonly reasons: readonly string[];
+  readonly problems: readonly VerifyProblem[];
+  readonly limits: readonly LimitResult[];
+  readonly change?: Change;
+  readonly pulls: readonly PullReport[];
+  /** What to record, so that what is open closes. */
+  readonly record: readonly string[];
+  readonly cautions: readonly string[];
+}

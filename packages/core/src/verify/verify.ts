@@ -1,0 +1,213 @@
+import { type Drive, isRefusal, type Refusal } from '../derived/recipe.js';
+import type { InputFile, ReadOptions } from '../engine/assess.js';
+import { load } from '../engine/assess.js';
+import type { InputReport } from '../engine/assessment.js';
+import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
+import { openDrive } from '../engine/drive.js';
+import { UNKNOWN_VEHICLE } from '../vehicle/vehicle.js';
+import { applyTargets } from './apply-targets.js';
+import { TUNER_CAUTIONS } from './cautions.js';
+import { changeOf, unlikeConditions } from './change.js';
+import { groupsOf } from './groups.js';
+import { checkLimit, FULL, limitFor, type Measured } from './limit-check.js';
+import type { OwnLimits } from './limits-file.js';
+import type { MeasureDefinition } from './measure-definition.js';
+import { MEASURES } from './measures.js';
+import { type PullTrace, pullsOf, type Side } from './pull.js';
+import { pullReports } from './pull-reports.js';
+import { QUANTITIES } from './quantities.js';
+import { type Identity, identityOf, unlikeCars } from './same-car.js';
+import type { Targets } from './targets-file.js';
+import { toRecord } from './to-record.js';
+import type { LimitResult, Verification, VerifyProblem } from './verification.js';
+
+export interface VerifyOptions extends ReadOptions {
+  readonly targets?: Targets;
+  readonly limits?: OwnLimits;
+  /** Called before each input is read and when all are done. */
+  readonly onProgress?: (done: number, total: number, name: string) => void;
+  /** Asked before each input: true = stop here; what was read is judged. */
+  readonly interrupted?: () => boolean;
+}
+
+/**
+ * Holds the pulls after a change of map against limits, and against the pulls before it. Never throws for bad data: an
+ * unusable input carries its error. Deterministic.
+ * @param after recordings of the map that is signed off; @param before recordings of the map before it, may be empty
+ */
+export async function verify(
+  after: readonly InputFile[],
+  before: readonly InputFile[] = [],
+  options: VerifyOptions = {},
+): Promise<Verification> {
+  const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
+  const files = [
+    ...after.map((file) => ({ file, side: 'after' as const })),
+    ...before.map((file) => ({ file, side: 'before' as const })),
+  ];
+  const inputs: ({ side: Side } & InputReport)[] = [];
+  const pulls: PullTrace[] = [];
+  const identities: Identity[] = [];
+  const refusals: { side: Side; file: string; refusal: Refusal }[] = [];
+  const problems: VerifyProblem[] = [];
+  const seen = new Map<string, string>();
+  for (const [index, { file, side }] of files.entries()) {
+    if (options.interrupted?.() === true) {
+      const message = `${file.name}: not read, because the run was interrupted; what was read before it is judged`;
+      inputs.push({ side, ...empty(file.name), error: { code: 'interrupted', message } });
+      continue;
+    }
+    options.onProgress?.(index, files.length, file.name);
+    const { report, recording } = await load(file, options, false);
+    inputs.push({ side, ...report });
+    if (recording === undefined) continue;
+    if (recording.readOut !== undefined) {
+      problems.push(warning('no-recording', `${file.name} holds stored values or codes, no recording: not used here.`));
+      continue;
+    }
+    const twin = seen.get(report.sha256);
+    if (twin !== undefined) {
+      problems.push(
+        warning('duplicate-recording', `${file.name} is the same recording as ${twin}: not counted again.`),
+      );
+      continue;
+    }
+    seen.set(report.sha256, file.name);
+    problems.push(...missingAxes(options.targets, recording.channels, file.name));
+    const drive: Drive = openDrive(applyTargets(recording, options.targets), vehicle, index);
+    identities.push(identityOf(drive, side, file.name));
+    const found = pullsOf(drive, side, QUANTITIES);
+    if (isRefusal(found)) refusals.push({ side, file: file.name, refusal: found });
+    else pulls.push(...found);
+  }
+  options.onProgress?.(files.length, files.length, '');
+  return conclude({ inputs, pulls: numbered(pulls), identities, refusals, problems }, options);
+}
+
+interface Read {
+  readonly inputs: Verification['inputs'];
+  readonly pulls: readonly PullTrace[];
+  readonly identities: readonly Identity[];
+  readonly refusals: readonly { readonly side: Side; readonly file: string; readonly refusal: Refusal }[];
+  readonly problems: readonly VerifyProblem[];
+}
+
+/** From pulls to the sheet; no file is read any more. */
+function conclude({ inputs, pulls, identities, refusals, problems }: Read, options: VerifyOptions): Verification {
+  const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
+  const measured = new Map<MeasureDefinition, Measured>(
+    MEASURES.map((measure) => [measure, new Map(pulls.map((pull) => [pull, measure.read(pull)]))]),
+  );
+  const limits = MEASURES.flatMap((measure): LimitResult[] => {
+    const limit = limitFor(measure, vehicle, options.limits);
+    return limit === undefined ? [] : [checkLimit(measure, limit, measured.get(measure)!)];
+  });
+  const all: VerifyProblem[] = [
+    ...problems,
+    ...refusals.map(({ file, refusal }) => warning('no-pull', `${file}: ${refusal.reason}.`)),
+    ...unlikeCars(identities, vehicle.engine.cylinders),
+    ...noTargets(limits),
+  ];
+  const groups = all.some(({ severity }) => severity === 'refused') ? [] : groupsOf(pulls);
+  const change = groups[0] === undefined ? undefined : changeOf(groups[0], options.limits?.primary);
+  if (change !== undefined)
+    for (const text of unlikeConditions(change)) all.push(warning('unlike-conditions', `${upper(text)}.`));
+  const both = (['before', 'after'] as const).every((side) => pulls.some((pull) => pull.side === side));
+  if (change === undefined && both && !all.some(({ severity }) => severity === 'refused'))
+    all.push(
+      warning(
+        'nothing-to-compare',
+        'No pull before is like a pull after in gear, range of engine speed and temperature.',
+      ),
+    );
+  const shown = limits.filter(({ outcome }) => outcome !== 'not-applicable');
+  return {
+    schema: 'telltale/verification@1',
+    vehicle: { id: vehicle.id },
+    inputs,
+    ...outcomeOf(limits, pulls),
+    problems: all,
+    limits,
+    ...(change === undefined ? {} : { change }),
+    pulls: pullReports(pulls, groups, measured),
+    record: toRecord(shown, pulls, groups),
+    cautions: [...TUNER_CAUTIONS, ...ABORT_CAUTIONS, ...GENERAL_CAUTIONS],
+  };
+}
+
+/** The worst first. */
+function outcomeOf(
+  limits: readonly LimitResult[],
+  pulls: readonly PullTrace[],
+): Pick<Verification, 'outcome' | 'reasons'> {
+  const broken = limits.filter(({ outcome }) => outcome === 'broken');
+  const open = limits.filter(({ outcome }) => outcome === 'not-shown');
+  const essential = limits.filter(({ id }) => MEASURES.some((each) => each.id === id && each.essential === true));
+  const unheld = essential.filter(({ outcome }) => outcome !== 'held');
+  const after = pulls.filter(({ side }) => side === 'after').length;
+  const reasons = [
+    ...(broken.length > 0
+      ? [
+          `${broken.length} of ${limits.length - open.length} limits that could be asked are broken: ${broken.map(({ title }) => title).join('; ')}`,
+        ]
+      : []),
+    ...(after < FULL
+      ? [
+          `${after === 0 ? 'no pull' : after === 1 ? '1 pull' : `${after} pulls`} after the change: a limit counts as held from ${FULL}`,
+        ]
+      : []),
+    ...(open.length > 0 ? [`not shown: ${open.map(({ title }) => title).join('; ')}`] : []),
+  ];
+  if (broken.length > 0) return { outcome: 'broken', reasons };
+  if (unheld.length > 0) return { outcome: 'not-shown', reasons };
+  return { outcome: 'inside', reasons: [`every limit that could be asked held in ${after} pulls`, ...reasons] };
+}
+
+/** Limits against a target of which nobody told the target. */
+function noTargets(limits: readonly LimitResult[]): VerifyProblem[] {
+  const missing = [
+    ...new Set(limits.flatMap(({ missing: each }) => each?.channels ?? []).filter((id) => id.endsWith('Target'))),
+  ];
+  return missing.length === 0
+    ? []
+    : [
+        warning(
+          'no-target',
+          `No target is recorded for ${missing.join(', ')}: what depends on it is not shown. Record it, or state it with --targets.`,
+        ),
+      ];
+}
+
+/** A table over a load that the recording does not hold. */
+function missingAxes(
+  targets: Targets | undefined,
+  channels: ReadonlyMap<string, unknown>,
+  file: string,
+): VerifyProblem[] {
+  return [...(targets?.targets ?? [])].flatMap(([id, { load }]) =>
+    load === undefined || channels.has(load.channel)
+      ? []
+      : [warning('no-load-axis', `${file}: ${id} is given over ${load.channel}, which is not recorded: not used.`)],
+  );
+}
+
+/** Pulls are counted a side, through all its files. */
+function numbered(pulls: readonly PullTrace[]): PullTrace[] {
+  const count = { before: 0, after: 0 };
+  return pulls.map((pull) => {
+    count[pull.side]++;
+    return { ...pull, number: count[pull.side] };
+  });
+}
+
+function warning(code: string, message: string): VerifyProblem {
+  return { code, severity: 'warning', message };
+}
+
+function empty(file: string): InputReport {
+  return { file, sha256: '', kind: 'unusable', channels: [], unrecognised: [], problems: [] };
+}
+
+function upper(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
