@@ -12,12 +12,13 @@ import { findingBody } from '../finding-blocks.js';
 import { clock, quantity, span } from '../format.js';
 import { blockLines } from '../html.js';
 import { STYLE } from '../html-style.js';
-import { inputBlocks } from '../input-blocks.js';
 import { escaped, pageOf, scrollOf } from '../page-shell.js';
 import { figureHtml, phaseStrip, type StripRow, stripHtml } from './figure-html.js';
+import { filesHtml } from './files-html.js';
 import { gearHtml } from './gear-svg.js';
 import { badge, heroHtml, systemsHtml } from './glance.js';
 import { mapHtml } from './map-html.js';
+import { openHtml } from './open-html.js';
 import { PAGE_STYLE } from './page-style.js';
 import { type PlotData, plotData } from './plot-data.js';
 
@@ -82,14 +83,14 @@ function bodyOf(assessment: Assessment, { rules, plots, plan }: PageOptions): Bo
   const sections: readonly (readonly [id: string, title: string, lines: readonly string[]])[] = [
     ['findings', 'Findings', findings.flatMap((each) => findingHtml(each, anchors, questions, plots, inputs))],
     ['drives', (plots?.drives.length ?? 0) > 1 ? 'The drives' : 'The drive', drivesHtml(plots, anchors, files)],
-    ['parts', 'Which part is it?', chainBlocks(assessment).flatMap(below)],
-    ['seen', 'Seen by eye', seenBlocks(assessment).flatMap(below)],
-    ['money', 'To negotiate', negotiationBlocks(assessment.decision).flatMap(below)],
+    ['parts', 'Which part is it?', chainBlocks(assessment).flatMap((block) => below(block, 'Which part is it?'))],
+    ['seen', 'Seen by eye', seenBlocks(assessment).flatMap((block) => below(block, 'Seen by eye'))],
+    ['money', 'To negotiate', negotiationBlocks(assessment.decision).flatMap((block) => below(block))],
     ['maps', 'Maps and curves', learnedHtml(plots, files)],
     ['clear', 'Clear', clearHtml(clear)],
     ['open', 'Not shown', openHtml(open, questions, plan, assessment.verdict.level === 'stop')],
     ['cautions', 'Cautions', [`<ul>${assessment.cautions.map((each) => `<li>${escaped(each)}</li>`).join('')}</ul>`]],
-    ['inputs', 'Files', appendixHtml(inputs)],
+    ['inputs', 'Files', filesHtml(inputs)],
   ];
   const shown = sections.filter(([, , lines]) => lines.length > 0);
   const systems = systemsHtml(assessment);
@@ -111,9 +112,10 @@ function bodyOf(assessment: Assessment, { rules, plots, plan }: PageOptions): Bo
   };
 }
 
-/** A block's heading one step lower, because the section has its own. */
-function below(block: Block): string[] {
+/** A block's heading one step lower, because the section has its own; none when it would say the same again. */
+function below(block: Block, title = ''): string[] {
   if (block.kind !== 'heading') return blockLines(block);
+  if (block.text === title) return block.note === undefined ? [] : [`<p class="quiet">${escaped(block.note)}</p>`];
   const note = block.note === undefined ? '' : ` <small>${escaped(block.note)}</small>`;
   return [`<h3>${escaped(block.text)}${note}</h3>`];
 }
@@ -140,7 +142,7 @@ function findingHtml(
         ]
       : []),
     '</div><div class="details">',
-    ...findingBody(result, inputs).flatMap(below),
+    ...findingBody(result, inputs).flatMap((block) => below(block)),
     '</div></article>',
   ];
 }
@@ -174,7 +176,10 @@ function driveHtml(
 ): string[] {
   const [from, to] = [figure.time[0]!, figure.time[figure.time.length - 1]!];
   const name = files[input]?.file;
-  const rules = [...new Set(figure.marks.map(({ rule }) => rule))];
+  const grave = { watch: 1, repair: 2, stop: 3 } as const;
+  const rules = [
+    ...new Set([...figure.marks].sort((a, b) => grave[b.severity] - grave[a.severity]).map(({ rule }) => rule)),
+  ];
   const found = rules.map((rule): StripRow => {
     const marks = figure.marks.filter((mark) => mark.rule === rule);
     const links = marks
@@ -231,74 +236,5 @@ function clearHtml(results: readonly Result[]): string[] {
     '<dl class="clear-list">',
     ...results.map((each) => `<dt>${escaped(each.rule)}</dt><dd>${escaped(clearLine(each))}</dd>`),
     '</dl>',
-  ];
-}
-
-/** Neither good nor bad: why, and what would show it; then the plan that shows most of it. */
-function openHtml(
-  results: readonly Result[],
-  questions: ReadonlyMap<string, string>,
-  plan: Plan | undefined,
-  stopped: boolean,
-): string[] {
-  if (results.length === 0) return [];
-  return [
-    '<p>Neither good nor bad: the recordings cannot tell.</p>',
-    ...planHtml(plan, stopped),
-    scrollOf('not shown'),
-    '<table class="open-list"><thead><tr><th scope="col">question</th><th scope="col">why not</th><th scope="col">what would show it</th></tr></thead><tbody>',
-    ...results.map(
-      (each) =>
-        `<tr><th scope="row">${escaped(each.rule)}<br><span class="quiet">${escaped(questions.get(each.rule) ?? '')}</span></th><td>${escaped(each.summary)}</td><td>${each.outcome === 'unproven' ? escaped(each.proves) : ''}</td></tr>`,
-    ),
-    '</tbody></table></div>',
-  ];
-}
-
-function planHtml(plan: Plan | undefined, stopped: boolean): string[] {
-  if (plan === undefined || plan.phases.length === 0) return [];
-  const first = new Set(plan.first?.phases ?? []);
-  return [
-    `<h3>The drive that would show it, about ${plan.duration.value} minutes${plan.first === undefined ? '' : `; the weightiest in ${plan.first.duration.value}`}</h3>`,
-    ...(stopped
-      ? ['<p class="caution"><b>Nothing of this is driven before what says stop was looked at and mended.</b></p>']
-      : []),
-    '<ol class="plan">',
-    ...plan.phases.map(
-      ({ id, title, duration, where, proves, cautions }) =>
-        `<li><b>${escaped(title)}</b>${first.has(id) ? ' <span class="first">first</span>' : ''} <span class="quiet">${duration.value} min${where === 'closed-course' ? ', closed course or dynamometer only' : ''}; shows ${escaped(proves.join(', '))}</span>${where === 'closed-course' && cautions.length > 0 ? `<br><span class="caution">${escaped(cautions[0]!)}</span>` : ''}</li>`,
-    ),
-    '</ol>',
-    ...(plan.readOuts.length > 0
-      ? [
-          `<p>To read out before the engine is started: ${escaped(plan.readOuts.map(({ title }) => title).join('; '))}.</p>`,
-        ]
-      : []),
-    '<p class="quiet"><code>telltale plan</code> writes it out step by step, with all its cautions.</p>',
-  ];
-}
-
-/** Inputs whose columns are listed: of a folder of a thousand files nobody reads them all. */
-const LISTED = 12;
-
-function appendixHtml(inputs: readonly InputReport[]): string[] {
-  return inputs.flatMap((input, k) => [
-    ...inputBlocks([input]).slice(1).flatMap(below),
-    ...(input.sha256 === '' ? [] : [`<p class="hash quiet">SHA-256 <code>${escaped(input.sha256)}</code></p>`]),
-    ...(k < LISTED ? columnsHtml(input) : []),
-  ]);
-}
-
-function columnsHtml({ channels, file }: InputReport): string[] {
-  if (channels.length === 0) return [];
-  return [
-    `<details><summary>Columns of ${escaped(file)}: ${channels.length} understood</summary>`,
-    scrollOf('columns'),
-    '<table><thead><tr><th scope="col">channel</th><th scope="col">column</th><th scope="col">rate</th><th scope="col">lowest to highest</th><th scope="col">how sure</th></tr></thead><tbody>',
-    ...channels.map(
-      ({ id, source, rate, range, unit, certainty }) =>
-        `<tr><th scope="row">${escaped(id)}</th><td>${escaped(source)}</td><td>${rate === null ? '' : escaped(quantity(rate.value, rate.unit, 2))}</td><td>${range === null ? '' : `${escaped(quantity(range.low, unit))} to ${escaped(quantity(range.high, unit))}`}</td><td>${escaped(certainty)}</td></tr>`,
-    ),
-    '</tbody></table></div></details>',
   ];
 }
