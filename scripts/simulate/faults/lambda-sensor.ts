@@ -67,6 +67,6 @@ function truth(sim: Simulation): TrueFinding {
   if (middles.length === 0) return { level: 'none', measures, margin: 9 };
   const slow = Math.max(...middles);
   const times = slow / Math.min(...middles);
-  const level = times > 2 ? 'repair' : slow > 1.5 ? 'watch' : 'none';
+  const level = times > 2 && slow > 0.5 ? 'repair' : slow > 1.5 ? 'watch' : 'none';
   return { level, measures, margin: Math.min(nearest(slow, [1.5]), middles.length > 1 ? nearest(times, [2]) : 9) };
 }

@@ -8,6 +8,8 @@ export interface FuelCut {
   /** 1 where no fuel is injected, or where that has to be assumed. */
   readonly mask: Uint8Array;
   readonly segments: readonly Segment[];
+  /** The cuts alone, from where their source shows them, without overrun beside them; empty where the cut is assumed. */
+  readonly seen: readonly Segment[];
   /** False when the cut is assumed from overrun, not seen. */
   readonly certain: boolean;
   /** What shows it. */
@@ -50,10 +52,22 @@ export const FUEL_CUT = recipe<FuelCut>({
           if (hit) mask.fill(1, run.start, run.end + 1);
         }
       }
-      return { mask, segments: segmentsOf(mask, drive.time), certain: true, source: seen.source };
+      return {
+        mask,
+        segments: segmentsOf(mask, drive.time),
+        seen: segmentsOf(seen.mask, drive.time),
+        certain: true,
+        source: seen.source,
+      };
     }
     if (isRefusal(overrun)) return overrun;
-    return { mask: overrun, segments: segmentsOf(overrun, drive.time), certain: false, source: 'overrun' };
+    return {
+      mask: overrun,
+      segments: segmentsOf(overrun, drive.time),
+      seen: [],
+      certain: false,
+      source: 'overrun',
+    };
   },
 });
 

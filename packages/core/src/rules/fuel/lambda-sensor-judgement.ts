@@ -11,6 +11,11 @@ export interface SensorReading {
   readonly times: readonly number[];
   readonly response: number;
   readonly u: number;
+  /** Median time from the first rise until air, s: the least that the answer to a cut can take; and its uncertainty. */
+  readonly rise: number;
+  readonly riseU: number;
+  /** The beginning of the cut was not recorded: `response` runs from the pedal and is the most that it can be. */
+  readonly assumed: boolean;
   readonly hz: number;
   /** Delay behind the target in closed loop, s; NaN when not known. */
   readonly lag: number;
@@ -29,7 +34,9 @@ const CONDITION = '>= 3 overrun fuel cuts of >= 2 s';
 
 /** The drive that shows most cuts of a sensor leads. */
 export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>[], context: Context): Judgement {
-  const { watch, apart } = context.limits();
+  const named = context.limits();
+  const { watch, apart } = named;
+  const least = named['apart-least']!;
   const rate = observed[0]!.observation.rate;
   const best = new Map<string, SensorReading & { input: number }>();
   for (const { input, observation } of observed)
@@ -56,9 +63,9 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
           : [[`lag.${nameOf(each.id)}`, { value: each.lag, unit: 's' }] as [string, { value: number; unit: string }]]),
       ]),
     ),
-    limits: [watch!, apart!],
+    limits: [watch!, apart!, least],
   };
-  const told = listed(usable.map((each) => `${spoken(each.id)} ${figure(each.response, 2)} s`));
+  const told = listed(usable.map((each) => `${spoken(each.id)} ${timeOf(each)}`));
   if (usable.length < all.length || usable.length === 0) {
     const slow = all.find(({ hz }) => hz < 0.95 * rate);
     const few = all.find(({ times }) => times.length < CUTS);
@@ -78,19 +85,29 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
   const slowest = usable.reduce((a, b) => (b.response > a.response ? b : a));
   const quickest = usable.reduce((a, b) => (b.response < a.response ? b : a));
   const times = slowest.response / quickest.response;
-  const timesU = times * Math.hypot(slowest.u / slowest.response, quickest.u / quickest.response);
-  const uneven = usable.length > 1 && exceeds(times, timesU, apart!.value, apart!.comparison) === 'beyond';
-  const late = exceeds(slowest.response, slowest.u, watch!.value, watch!.comparison) === 'beyond';
+  // A ratio over a small time is nothing like normal: what one bank takes beyond so many times the other is (Fieller 1954, from memory).
+  const more = slowest.response - apart!.value * quickest.response;
+  const moreU = Math.hypot(slowest.u, apart!.value * quickest.u);
+  const uneven =
+    usable.length > 1 &&
+    exceeds(more, moreU, 0, apart!.comparison) === 'beyond' &&
+    exceeds(slowest.response, slowest.u, least.value, least.comparison) === 'beyond';
+  const beyond = exceeds(slowest.response, slowest.u, watch!.value, watch!.comparison);
+  const late =
+    beyond === 'beyond' &&
+    (!slowest.assumed || exceeds(slowest.rise, slowest.riseU, watch!.value, watch!.comparison) === 'beyond');
+  // The least that is sure: where only the pedal tells the cut, the rise of the sensor.
+  const surely = slowest.assumed && !uneven ? slowest.rise : slowest.response;
   const channels = usable.map(({ channel }) => channel);
   if (uneven || late) {
-    const margin = uneven ? times - apart!.value : slowest.response - watch!.value;
+    const margin = uneven ? more : surely - watch!.value;
     return {
       ...base,
       outcome: 'finding',
       severity: uneven ? 'repair' : 'watch',
       confidence: confidenceOf({
         margin,
-        uncertainty: uneven ? timesU : slowest.u,
+        uncertainty: uneven ? moreU : slowest.assumed ? slowest.riseU : slowest.u,
         samples: slowest.times.length,
         channels,
       }),
@@ -120,6 +137,13 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
       ],
     };
   }
+  if (beyond === 'beyond')
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `From the release of the pedal it takes ${told} to read air (limit ${figure(watch!.value)} s), but when fuel was cut is not recorded: the control unit may wait, and the sensors rise within ${figure(slowest.rise, 2)} s.`,
+      missing: { channels: ['injectionTime', 'fuelCut'], conditions: [] },
+    };
   const open = all.length - usable.length;
   return {
     ...base,
@@ -131,8 +155,13 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
       channels,
       doubts: [open > 0 ? 0.8 : 1],
     }),
-    summary: `After a fuel cut it takes ${told} to read air (limit ${figure(watch!.value)} s).${open > 0 ? ` ${open} sensor could not be judged.` : ''}`,
+    summary: `After a fuel cut it takes ${told} to read air (limit ${figure(watch!.value)} s${slowest.response > watch!.value ? ', near the limit' : ''}).${open > 0 ? ` ${open} sensor could not be judged.` : ''}`,
   };
+}
+
+/** Where the cut itself is not recorded, the time from the pedal is the most it can be. */
+function timeOf({ response, assumed }: SensorReading): string {
+  return `${assumed ? 'at most ' : ''}${figure(response, 2)} s`;
 }
 
 function nameOf(id: string): string {

@@ -13,8 +13,10 @@ const CP = 'common practice, no source';
 /** Cuts that count last this long, s; and air at the sensor reads above this. */
 const CUT_SECONDS = 2;
 const AIR = 1.8;
-/** A cut that is only assumed counts as one where the sensor, or another, came up to this. */
+/** A cut that is only assumed counts as one where the sensor, or another, came up to this; one that begins above it tells nothing. */
 const ROSE = 1.3;
+/** Above this the sensor has begun to answer. */
+const LEAVES = 1.05;
 /** Standard uncertainty of the beginning of a cut that is seen, and of one that is assumed from the pedal, s. */
 const SEEN_U = 0.03;
 const ASSUMED_U = 0.15;
@@ -46,18 +48,21 @@ export const lambdaSensor = defineRule({
   limits: [
     limit('watch', 1.5, 's', 'median time from the beginning of a fuel cut until the sensor reads air'),
     limit('apart', 2, '1', 'median time of one bank over that of the other: repair'),
+    limit('apart-least', 0.5, 's', 'median time of the slower bank from which that counts'),
   ],
   method:
-    'Each fuel cut of two seconds and more is a test gas: the time until the sensor reads above lambda 1.8, median over at least three cuts. A cut that ends before counts as longer. Banks are compared with each other. The delay behind the target in closed loop is told beside it. Sensors behind the catalyst, narrow-band volts and slow logs are not judged.',
+    'Each fuel cut of two seconds and more is a test gas: the time until the sensor reads above lambda 1.8, median over at least three cuts. A cut that ends before counts as longer. The cut begins where its flag, injection time or fuel flow shows it; where none is recorded, between the release of the pedal, which only bounds the time from above, and the first rise of the sensor, which bounds it from below. Banks are compared with each other. The delay behind the target in closed loop is told beside it. Sensors behind the catalyst, narrow-band volts and slow logs are not judged.',
   decoys: [
     'overrun without a fuel cut (cold, catalyst heating): a cut that is only assumed counts when a sensor rises in it',
+    'control units that delay the cut for seconds after the pedal: the time runs from the cut itself; where it is not recorded and only the pedal would make the sensor late, it is left open',
+    'a cut that begins while the sensor still reads lean from the one before: left out',
     'sensors whose reading ends below lambda 1.8: left open',
     'narrow-band volts and sensors behind the catalyst: refused',
     'logs slower than 5 Hz: left open',
   ],
   cautions: ['Exhaust parts stay hot enough to burn for long after a drive.'],
   proves:
-    'Three times from 80 km/h in third gear: lift off fully for at least three seconds; lambda of every bank and pedal at 10 Hz.',
+    'Three times from 80 km/h in third gear: lift off fully for at least four seconds; lambda of every bank, pedal and injection time (or the fuel-cut flag) at 10 Hz.',
   observe(view): SensorObservation | Refusal {
     const samples = view.derive(SAMPLES);
     if (isRefusal(samples)) return samples;
@@ -69,32 +74,40 @@ export const lambdaSensor = defineRule({
     const cut = view.derive(FUEL_CUT);
     if (isRefusal(cut)) return cut;
     // A cut that the sensor itself shows begins too late: then the overrun tells its beginning.
+    // The pedal is released before the cut, by as long as the control unit likes.
     const own = /^lambda/.test(cut.source) || !cut.certain;
+    const sourceHz = own ? Number.POSITIVE_INFINITY : samples.hz(cut.source);
     const overrun = view.derive(OVERRUN_MASK);
     if (own && isRefusal(overrun)) return overrun;
-    const found = own && !isRefusal(overrun) ? segmentsOf(overrun, view.time) : cut.segments;
+    const found = own && !isRefusal(overrun) ? segmentsOf(overrun, view.time) : cut.seen;
     const cuts = found.filter(({ from, to, start }) => to - from >= CUT_SECONDS && start > 0);
     const held = sensors.map(({ id }) => samples.held(id)!);
     const counted = cuts.filter((each) => !own || held.some((values) => highest(values, each) >= ROSE));
     const lags = view.derive(LAMBDA_LAGS);
     const readings = sensors.map((channel, k): SensorReading => {
-      const times = counted.map((each) => timeTo(held[k]!, view.time, each));
+      const told = counted.filter(({ start }) => !(held[k]![start]! >= ROSE));
+      const times = told.map((each) => timeTo(held[k]!, view.time, each, each.from));
+      const rises = told.map((each) => timeTo(held[k]!, view.time, each, leavesAt(held[k]!, view.time, each)));
       const lag = isRefusal(lags) ? undefined : lags.get(channel.id);
       const hz = samples.hz(channel.id);
-      const spread = times.length < 3 ? Number.NaN : (1.25 * madn(times)) / Math.sqrt(times.length);
+      const spread = (of: readonly number[]) => (of.length < 3 ? Number.NaN : (1.25 * madn(of)) / Math.sqrt(of.length));
+      const pace = 1 / hz / Math.sqrt(12);
       let top = Number.NaN;
-      for (const each of counted) top = Math.max(Number.isNaN(top) ? 0 : top, highest(held[k]!, each));
+      for (const each of told) top = Math.max(Number.isNaN(top) ? 0 : top, highest(held[k]!, each));
       return {
         id: channel.id,
         channel: channel as Channel,
         times,
         response: median(times),
-        u: Math.hypot(spread, own ? ASSUMED_U : SEEN_U, 1 / hz / Math.sqrt(12)),
+        u: Math.hypot(spread(times), own ? ASSUMED_U : SEEN_U + 1 / sourceHz / Math.sqrt(12), pace),
+        rise: median(rises),
+        riseU: Math.hypot(spread(rises), pace * Math.SQRT2),
+        assumed: own,
         hz,
         lag: lag === undefined || isRefusal(lag) ? Number.NaN : lag.seconds,
         // Never in air although cut after cut was long: the column ends there.
-        ends: times.length >= 3 && top < AIR && rowsAt(held[k]!, counted, top) >= FLAT,
-        first: counted[0]?.from ?? Number.NaN,
+        ends: times.length >= 3 && top < AIR && rowsAt(held[k]!, told, top) >= FLAT,
+        first: told[0]?.from ?? Number.NaN,
       };
     });
     return { readings, rate: RATE };
@@ -114,8 +127,14 @@ function rowsAt(values: Float64Array, segments: readonly Segment[], top: number)
   return count;
 }
 
-/** Seconds from the beginning of the cut until the sensor reads air; the length of the cut when it does not. */
-function timeTo(values: Float64Array, time: Float64Array, { start, end, from, to }: Segment): number {
+/** Seconds of the row at which the sensor begins to answer; the end of the cut when it does not. */
+function leavesAt(values: Float64Array, time: Float64Array, { start, end, to }: Segment): number {
+  for (let i = start; i <= end; i++) if (values[i]! > LEAVES) return time[Math.max(start, i - 1)]!;
+  return to;
+}
+
+/** Seconds from `from` until the sensor reads air; to the end of the cut when it does not. */
+function timeTo(values: Float64Array, time: Float64Array, { start, end, to }: Segment, from: number): number {
   for (let i = start; i <= end; i++) if (values[i]! > AIR) return time[i]! - from;
   return to - from;
 }

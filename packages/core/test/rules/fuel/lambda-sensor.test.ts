@@ -21,8 +21,21 @@ interface Wish {
   readonly flag?: boolean;
   readonly cut?: boolean;
   readonly unit?: string;
+  /** Seconds from the release of the pedal until the control unit cuts. */
+  readonly delay?: number;
 }
-function drive({ one = 0.4, two, rate = 20, end = 2, length = 3, seconds = 90, flag = true, cut = true, unit }: Wish) {
+function drive({
+  one = 0.4,
+  two,
+  rate = 20,
+  end = 2,
+  length = 3,
+  seconds = 90,
+  flag = true,
+  cut = true,
+  unit,
+  delay = 0,
+}: Wish) {
   const bank1 = sensor(one, rate, end, length) as { values: (t: number) => number };
   const signals: Record<string, Signal> = {
     'lambda.bank1': cut
@@ -31,7 +44,7 @@ function drive({ one = 0.4, two, rate = 20, end = 2, length = 3, seconds = 90, f
     engineSpeed: (t) => 2500 + (Math.round(t * 5) % 4),
     vehicleSpeed: (t) => (t < 3 ? 0 : 70 + (Math.round(t) % 2)),
     pedalPosition: {
-      values: (t) => (t < 3 || into(t, length) >= 0 ? 0 : 30 + (Math.round(t * 3) % 3)),
+      values: (t) => (t < 3 || into(t, length) >= 0 || into(t + delay, length) >= 0 ? 0 : 30 + (Math.round(t * 3) % 3)),
       quality: { rate },
     },
     ...(two === undefined ? {} : { 'lambda.bank2': sensor(two, rate, end, length) }),
@@ -62,6 +75,12 @@ describe('fuel.lambda-sensor', () => {
     expect(result.outcome === 'finding' && String(result.advice)).toContain('Swap the sensors');
   });
 
+  it.each([10, 20])('tells one slow bank beside a very quick one at %i Hz, and leaves two quick ones alone', (rate) => {
+    const result = judged({ one: 0.15, two: 1.1, rate });
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(judged({ one: 0.15, two: 0.45, rate }).outcome).toBe('clear');
+  });
+
   it('is not fooled by overrun without a cut, a column that ends low, short cuts, volts', () => {
     const noCut = judged({ cut: false, flag: false });
     expect(noCut.outcome).toBe('unproven');
@@ -73,6 +92,18 @@ describe('fuel.lambda-sensor', () => {
     // Without the flag the pedal tells when the cut began.
     expect(judged({ one: 2.2, flag: false }).outcome).toBe('finding');
     expect(judged({ one: 0.4, flag: false }).outcome).toBe('clear');
+  });
+
+  it('times the cut, not the pedal, where the control unit waits', () => {
+    const seen = judged({ one: 0.4, two: 0.4, delay: 1.8 });
+    expect(seen.outcome).toBe('clear');
+    expect(Math.abs(measure(seen, 'response.bank1') - 0.4)).toBeLessThan(0.08);
+    // A slow sensor is found behind a late cut as well.
+    expect(judged({ one: 1.8, delay: 1.8 })).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    // Neither flag nor injection time: the sensor may be late, or the cut.
+    const unseen = judged({ one: 0.4, delay: 1.8, flag: false });
+    expect(unseen.outcome === 'unproven' && unseen.missing.channels).toContain('injectionTime');
+    expect(judged({ one: 1.9, delay: 1.8, flag: false, length: 4 }).outcome).toBe('finding');
   });
 
   it('says what is missing: cuts, rate', () => {
