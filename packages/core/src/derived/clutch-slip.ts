@@ -2,6 +2,7 @@ import { median } from '../math/quantile.js';
 import { outputOf, usable } from './clutch-slip-output.js';
 import { byProfile, plausible, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
 import { sideOf } from './clutch-slip-side.js';
+import { takeUps } from './clutch-take-up.js';
 import { HELD_GEAR } from './held-gear.js';
 import { lined } from './lined.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
@@ -54,27 +55,27 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
     const learned = plausible(drive, held, ratiosOf(drive, gear, n, side.values));
     const ratios = road.id === 'outputShaftSpeed' ? byProfile(drive, held, learned) : learned;
     const rows = measuredRows(drive, input, road.hz, road.fresh);
-    const slip = new Float64Array(rows.row.length).fill(Number.NaN);
+    const output = new Float64Array(rows.row.length).fill(Number.NaN);
     const u = new Float64Array(rows.row.length);
     const { quantum } = drive.channel(input)!.quality;
-    for (let k = 0; k < slip.length; k++) {
+    for (let k = 0; k < output.length; k++) {
       const i = rows.row[k]!;
       const ratio = ratios.get(gear[i]!);
-      const output = ratio === undefined ? Number.NaN : ratio.value * side.values[i]!;
-      if (!(output >= TAKEN_UP)) continue;
-      slip[k] = n[i]! - output;
+      if (ratio === undefined) continue;
+      output[k] = ratio.value * side.values[i]!;
       u[k] = Math.sqrt(
         quantum ** 2 / 12 +
-          (ratio!.value * road.quantum) ** 2 / 12 +
-          (ratio!.u * side.values[i]!) ** 2 +
-          (side.lagU * ratio!.value * side.slope(i)) ** 2 +
-          (ratio!.value * road.tyreU * side.slope(i) * side.values[i]!) ** 2,
+          (ratio.value * road.quantum) ** 2 / 12 +
+          (ratio.u * side.values[i]!) ** 2 +
+          (side.lagU * ratio.value * side.slope(i)) ** 2 +
+          (ratio.value * road.tyreU * side.slope(i) * side.values[i]!) ** 2,
       );
     }
     const basis = road.id === 'outputShaftSpeed' ? 'shafts' : 'wheels';
+    const sides = picked(rows.row, gear, n);
     return {
-      ...picked(rows.row, gear, n),
-      slip,
+      ...sides,
+      slip: slipOf(drive, sides, output, u),
       u,
       clutch: new Map(),
       basis,
@@ -110,23 +111,23 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
     n,
     sides.map((side) => side.values),
   );
-  const slip = new Float64Array(rows.row.length).fill(Number.NaN);
+  const output = new Float64Array(rows.row.length).fill(Number.NaN);
   const u = new Float64Array(rows.row.length);
-  for (let k = 0; k < slip.length; k++) {
+  for (let k = 0; k < output.length; k++) {
     const i = rows.row[k]!;
     const which = clutch.get(gear[i]!);
     if (which === undefined) continue;
     const side = sides[which - 1]!;
-    if (!(side.values[i]! >= TAKEN_UP)) continue;
-    slip[k] = n[i]! - side.values[i]!;
+    output[k] = side.values[i]!;
     const step = drive.channel(ids[which - 1]!)!.quality.quantum;
     u[k] = Math.sqrt(
       (step ** 2 + drive.channel('engineSpeed')!.quality.quantum ** 2) / 12 + (side.lagU * side.slope(i)) ** 2,
     );
   }
+  const both = picked(rows.row, gear, n);
   return {
-    ...picked(rows.row, gear, n),
-    slip,
+    ...both,
+    slip: slipOf(drive, both, output, u),
     u,
     clutch,
     basis: 'shafts',
@@ -134,6 +135,18 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
     hz: rows.hz,
     channels: ['engineSpeed', ...ids],
   };
+}
+
+/** Input less output side, NaN where the clutch is still taken up or the car hardly moves. */
+function slipOf(
+  drive: Drive,
+  { row, gear, input }: Pick<ClutchSlip, 'row' | 'gear' | 'input'>,
+  output: Float64Array,
+  u: Float64Array,
+): Float64Array {
+  const at = Float64Array.from(row, (i) => drive.time[i]!);
+  const taking = takeUps({ at, gear, input, output, u });
+  return output.map((out, k) => (out >= TAKEN_UP && taking[k] === 0 ? input[k]! - out : Number.NaN));
 }
 
 /** A shaft speed row by row, drawn between its samples where rows are more. */

@@ -81,7 +81,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
         channels,
         doubts: [basis === 'wheels' ? 0.85 : 1, count >= REPEATED ? 1 : 0.85],
       }),
-      summary: `${which(events)} slipped ${figure(worstEvent.slip)} % (${figure(worstEvent.speed, 0)} rpm) under load in gear ${worstEvent.gear} at ${clockTime(worstEvent.from)}, limit ${figure(limit.value)} %; ${counted(count, 'event')}.`,
+      summary: `${which(events)} slipped ${figure(worstEvent.slip)} % (${figure(worstEvent.speed, 0)} rpm of ${figure((100 * worstEvent.speed) / worstEvent.slip, 0)} rpm) under load in gear ${worstEvent.gear} at ${clockTime(worstEvent.from)}, limit ${figure(limit.value)} %; ${counted(count, 'event')}.`,
       causes: [
         'worn or glazed clutch facings',
         'clutch pressure too low: leaking seal, worn pump or valve, wrong adaptation',
@@ -100,7 +100,10 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
     return {
       ...base,
       outcome: 'unproven',
-      summary: `The drive holds ${figure(loaded)} s of settled load only, ${ENOUGH} s are needed: that the clutches hold is not shown.`,
+      summary:
+        loaded < ENOUGH
+          ? `The drive holds ${figure(loaded)} s of settled load only, ${ENOUGH} s are needed: that the clutches hold is not shown.`
+          : `The drive holds ${figure(loaded)} s of settled load, but nowhere a whole second in one piece: that the clutches hold is not shown.`,
       missing: {
         channels: [],
         conditions: [`>= ${ENOUGH} s under load in a settled gear${basis === 'wheels' ? ' from third upwards' : ''}`],

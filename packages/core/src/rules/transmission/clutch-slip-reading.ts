@@ -21,7 +21,7 @@ export interface SlipEvent {
   readonly from: number;
   readonly to: number;
   readonly severity: Severity;
-  /** % of the input speed, held for a second; rpm at the same time. */
+  /** % of the input speed, held for a second; rpm of the same sample. */
   readonly slip: number;
   readonly speed: number;
   readonly gear: number;
@@ -116,19 +116,16 @@ export function readSlip(
       if (byLevel.get(each)!.some(([a, b]) => a >= start && b <= end) && rankOf(each) > rankOf(severity))
         severity = each;
     const slip = heldMaximum(share, at, start, end, interval);
-    const speeds: number[] = [];
     const us: number[] = [];
-    for (let k = start; k <= end; k++) {
-      speeds.push((share[k]! * data.input[k]!) / 100);
-      us.push((100 * data.u[k]!) / data.input[k]!);
-    }
+    for (let k = start; k <= end; k++) us.push((100 * data.u[k]!) / data.input[k]!);
     const gear = data.gear[start]!;
     return {
       from: at(start),
       to: at(end),
       severity,
       slip: slip.value,
-      speed: median(speeds),
+      // Of the same sample as the share: one is the other times the input speed.
+      speed: (slip.value / 100) * data.input[slip.index]!,
       gear,
       clutch: data.clutch.get(gear) ?? 0,
       samples: end - start + 1,

@@ -59,6 +59,7 @@ export const clutchSlip = defineRule({
     'tyres slip 2 to 6 % under load: the driven wheels or the output shaft are used; with road speed alone the limits are wider and count from third gear',
     'slip on purpose of 20 to 80 rpm at part load: below the speed limit',
     'hand-over from one clutch to the other: shifts and half a second around them are left out',
+    'pulling away and launches: from rest or a crawl a clutch slips until both its sides first run together; only from there on it counts',
     'open converter: the turbine speed is the input; without it only stretches with a closed converter clutch count',
     'a wrong ratio or tooth count: it is there without load as well',
   ],

@@ -129,6 +129,46 @@ describe('transmission.clutch-slip, what must not fool it', () => {
     expect(value(result, 'slip') ?? 0).toBeLessThan(2);
   });
 
+  describe('take-up from rest', () => {
+    // Stands until 100 s, then first gear: the shaft climbs from rest, the engine is held at 4300 rpm until both meet.
+    const shaft = (t: number) =>
+      t < 60 ? 4000 + 800 * Math.sin(t / 7) : t < 100 ? 0 : t < 120 ? Math.min(5500, 1500 * (t - 100)) : 4000;
+    const held = (after: number) => (t: number) =>
+      t >= 60 && t < 100 ? 800 : t >= 100 && t < 120 ? Math.max(4300, shaft(t) / (1 - after / 100)) : shaft(t);
+    const launch = (after = 0) => ({
+      engineSpeed: held(after),
+      'inputShaftSpeed.clutch1': shaft,
+      'inputShaftSpeed.clutch2': (t: number) => shaft(t) * 0.76,
+      gear: (t: number) => (t < 60 || t >= 125 ? 3 : 1),
+      vehicleSpeed: (t: number) => shaft(t) / 100,
+    });
+    const pulls: Pull[] = [HOLDS, { at: 20 }, { at: 100, seconds: 12 }];
+
+    it('is no slip: the clutch is there to slip until it has closed', () => {
+      const result = run(pulls, 20, launch());
+      expect(level(result)).toBe('clear');
+      expect(value(result, 'slip')).toBeLessThan(1);
+    });
+
+    it('but once it has closed, what slips then counts', () => {
+      const slips = (t: number) => held(0)(t) * (t >= 106 && t < 110 ? 1.12 : 1);
+      expect(level(run(pulls, 20, { ...launch(), engineSpeed: slips }))).not.toBe('clear');
+    });
+
+    it('nor does a clutch that never closes hide behind it for more than ten seconds', () => {
+      const result = run([HOLDS, { at: 20 }, { at: 100, seconds: 18 }], 20, launch(13));
+      expect(level(result)).toBe('stop');
+      const [event] = 'events' in result ? (result.events ?? []) : [];
+      expect(event?.from).toBeGreaterThan(110);
+    });
+  });
+
+  it('says how many rpm of which speed the share is', () => {
+    const result = run([HOLDS, { at: 50, percent: 8 }, { at: 100, percent: 8 }]);
+    const [, percent, rpm, of] = /slipped ([\d.]+) % \((\d+) rpm of (\d+) rpm\)/.exec(result.summary) ?? [];
+    expect((100 * Number(rpm)) / Number(of)).toBeCloseTo(Number(percent), 1);
+  });
+
   it('shifts and half a second around them', () => {
     const gear = (t: number) => (t > 51 && t < 52 ? 5 : 3);
     const slipping: Pull[] = [HOLDS, { at: 50.7, seconds: 1.6, percent: 10 }];
