@@ -126,6 +126,24 @@ describe.skipIf(BROWSER === undefined)(`the analyser in a browser${NOTE}`, () =>
     await page.context().close();
   });
 
+  it('takes files that are dropped anywhere on the page', async () => {
+    const { page, complaints } = await openPage(browser, analyser);
+    const text = readFileSync(join(root, 'test-data', 'demo.codes.csv'), 'utf8');
+    const transfer = await page.evaluateHandle((content) => {
+      const data = new DataTransfer();
+      data.items.add(new File([content], 'codes.csv', { type: 'text/csv' }));
+      return data;
+    }, text);
+    await page.dispatchEvent('body', 'drop', { dataTransfer: transfer });
+    await page.waitForSelector('#list li');
+    expect(await page.textContent('#list')).toContain('codes.csv');
+    await page.click('#go');
+    await page.waitForSelector('#result[data-shown]', { timeout: 120_000 });
+    expect(await page.textContent('#result')).toContain('P0218');
+    expect(complaints).toEqual([]);
+    await page.context().close();
+  });
+
   it('can be used by keyboard alone, stops when told, and takes other files afterwards', async () => {
     const { page, complaints } = await openPage(browser, analyser);
     await page.focus('#files');

@@ -13,6 +13,11 @@ const PLACES = [
 ];
 
 export const BROWSER = PLACES.find((path) => path !== undefined && path !== '' && existsSync(path));
+if (BROWSER === undefined)
+  console.warn(
+    'tests: no Chromium found, the pages are not tried in a browser: apt-get install chromium, or set TELLTALE_CHROMIUM',
+  );
+
 /** Beside the name of each group of tests, so that a run says plainly what it did not do. */
 export const NOTE =
   BROWSER === undefined ? ' (skipped: no Chromium found; apt-get install chromium, or TELLTALE_CHROMIUM=path)' : '';

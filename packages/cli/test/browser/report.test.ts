@@ -161,6 +161,25 @@ describe.skipIf(BROWSER === undefined)(`the report in a browser${NOTE}`, () => {
     await page.context().close();
   });
 
+  it('reads a value where a finger taps, and zooms by its buttons', async () => {
+    const { page, complaints } = await openPage(browser, report, {
+      viewport: { width: 390, height: 844 },
+      hasTouch: true,
+      isMobile: true,
+      reducedMotion: 'reduce',
+    });
+    const live = page.locator('#transmission-over-temperature-1 .live');
+    await live.waitFor();
+    const over = live.locator('.u-over').first();
+    await over.scrollIntoViewIfNeeded();
+    await over.tap({ position: { x: 120, y: 50 } });
+    expect(await live.locator('.read').textContent()).toMatch(/^\d+:\d\d\.\d.*transmission oil temperature [\d.]+ °C/);
+    await live.getByRole('button', { name: /^Zoom in/ }).tap();
+    expect(Number(await live.getAttribute('data-to')) - Number(await live.getAttribute('data-from'))).toBeLessThan(90);
+    expect(complaints).toEqual([]);
+    await page.context().close();
+  });
+
   it('shows a shortlist, and a plan, that anybody can use', async () => {
     const shortlist = join(folder, 'shortlist.html');
     const plan = join(folder, 'plan.html');

@@ -7,6 +7,7 @@ import { assess } from '../../../src/engine/assess.js';
 import type { Assessment } from '../../../src/engine/assessment.js';
 import { planFor } from '../../../src/plan/plan.js';
 import { type Plots, plotsOf } from '../../../src/plots/plots.js';
+import { redact } from '../../../src/redaction/redact.js';
 import { toJson } from '../../../src/report/json.js';
 import { assessmentPage } from '../../../src/report/page/assessment-page.js';
 import { PAGE_STYLE } from '../../../src/report/page/page-style.js';
@@ -101,6 +102,19 @@ describe('the report page', () => {
     expect(html).not.toMatch(/<script>alert|<img|onerror=(?!alert\(1\)&gt;)/);
     expect(html.match(/<script/g)).toHaveLength(2);
     expect(html.match(/<\/style/g)).toHaveLength(1);
+  });
+
+  it('says nothing of what was redacted', () => {
+    const shown = redact(assessment);
+    const html = assessmentPage(shown, {
+      rules: RULES,
+      plots,
+      plan: planFor({ ...vehicle, id: shown.vehicle.id }, shown),
+      script: SCRIPT,
+    });
+    expect(page).toContain('demo-saloon');
+    expect(page).toContain('demo.stored.csv');
+    expect(html).not.toMatch(/demo-saloon|demo\.csv|demo\.stored|demo\.codes/);
   });
 
   it('is the same for the same input, and small', () => {
