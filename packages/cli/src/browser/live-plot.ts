@@ -354,8 +354,9 @@ function label(
   ctx.font = `${12 * ratio}px system-ui, sans-serif`;
   ctx.fillStyle = ink('ink');
   ctx.textAlign = 'left';
+  ctx.textBaseline = 'bottom';
   const unit = sign === '' ? '' : `, ${sign}`;
-  ctx.fillText(`${names[0] ?? ''}${unit}${names.length > 1 ? ' \u2026' : ''}`, bbox.left, bbox.top - 5 * ratio);
+  ctx.fillText(`${names[0] ?? ''}${unit}${names.length > 1 ? ' \u2026' : ''}`, bbox.left, bbox.top - 2 * ratio);
   ctx.strokeStyle = ink('stop');
   ctx.fillStyle = ink('stop');
   ctx.lineWidth = 1.3 * ratio;
@@ -368,7 +369,7 @@ function label(
     ctx.moveTo(bbox.left, y);
     ctx.lineTo(bbox.left + bbox.width, y);
     ctx.stroke();
-    ctx.fillText(text, bbox.left + bbox.width - 4 * ratio, y - 4 * ratio);
+    ctx.fillText(text, bbox.left + bbox.width - 4 * ratio, y - 2 * ratio);
   }
   ctx.restore();
 }

@@ -89,9 +89,12 @@ function figureOf(
   };
 }
 
-/** The event that the figure was made for comes first; others so near to it that they cannot be told apart belong to it. */
+/** The event that the figure was made for comes first, as it is; the others joined where they cannot be told apart. */
 function marksOf(marks: readonly Mark[], event: RuleEvent, length: number): Mark[] {
-  const joined = joinedMarks(marks, length);
-  const first = joined.findIndex(({ from, to }) => from <= event.from && event.to <= to);
-  return first <= 0 ? joined : [joined[first]!, ...joined.filter((_, k) => k !== first)];
+  const own = marks.find(({ from, to }) => from === event.from && to === event.to);
+  const others = joinedMarks(
+    marks.filter((mark) => mark !== own),
+    length,
+  );
+  return own === undefined ? others : [own, ...others];
 }

@@ -85,6 +85,15 @@ describe('figures of a finding', () => {
     expect(evidenceFigures(all, rule(all.rule), drives, { figures: 1, points: 500 })).toHaveLength(1);
   });
 
+  it('keep the event that they were made for, where others overlap it', () => {
+    const all = found('transmission.over-temperature', [{ input: 0, from: 200, to: 400 }, event]);
+    const [figure] = evidenceFigures(all, rule(all.rule), drives, { figures: 1, points: 500 });
+    expect(figure!.marks.map(({ from, to }) => [from, to])).toEqual([
+      [200, 400],
+      [280, 320],
+    ]);
+  });
+
   it('are none for an input that is not there', () => {
     expect(
       evidenceFigures(found('engine.knock', [{ ...event, input: 4 }]), rule('engine.knock'), drives, {
