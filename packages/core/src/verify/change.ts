@@ -40,7 +40,7 @@ export function changeOf(group: PullGroup, primary?: readonly string[]): Change 
   const tested = new Map(
     MEASURES.filter(({ id, compared = true }) => compared || chosen.includes(id)).map((each) => [
       each.id,
-      endpointOf(each, group, chosen.includes(each.id)),
+      endpointOf(each, group, chosen.includes(each.id) ? chosen.length : 0),
     ]),
   );
   const family = chosen.map((id) => tested.get(id)!).filter(({ p }) => p !== undefined);
@@ -89,7 +89,9 @@ function valuesOf(
   });
 }
 
-function endpointOf(measure: MeasureDefinition, group: PullGroup, primary: boolean): EndpointChange {
+/** @param family primary endpoints that it is tested with, itself included; 0 = not tested */
+function endpointOf(measure: MeasureDefinition, group: PullGroup, family: number): EndpointChange {
+  const primary = family > 0;
   const { id, title, unit } = measure;
   const [before, after] = [valuesOf(measure, group, 'before'), valuesOf(measure, group, 'after')];
   const [a, b] = [before.map(({ value }) => value), after.map(({ value }) => value)];
@@ -103,7 +105,9 @@ function endpointOf(measure: MeasureDefinition, group: PullGroup, primary: boole
     outcome: primary ? 'not-distinguishable' : 'not-tested',
     difference: { value: found.difference, low: found.low, high: found.high },
     ...(primary ? { p: found.p } : {}),
-    ...(found.error > 0 ? { detectable: detectableDifference(found.error, found.degrees, ALPHA) } : {}),
+    ...(found.error > 0
+      ? { detectable: detectableDifference(found.error, found.degrees, ALPHA / Math.max(1, family)) }
+      : {}),
     ...(adjusted === undefined ? {} : { atEqualTemperature: adjusted }),
     ...(EXTREMES.has(id)
       ? { maxima: { pulls: smaller, before: expectedMaximum(a, smaller), after: expectedMaximum(b, smaller) } }

@@ -87,7 +87,10 @@ export interface EndpointChange {
   /** Two-sided p, and adjusted after Holm over the primary endpoints. */
   readonly p?: number;
   readonly adjustedP?: number;
-  /** Smallest true change that as many pulls as these see four times in five. */
+  /**
+   * Smallest true change that as many pulls as these see at least four times in five; for a primary endpoint at the level
+   * of Holm's first step, the strictest.
+   */
   readonly detectable?: number;
   /** Difference at equal charge temperature at the start, where there are pulls enough to tell. */
   readonly atEqualTemperature?: { readonly value: number; readonly low: number; readonly high: number };
