@@ -39,7 +39,7 @@ const ROWS = 100;
  * One simulated set: 5 to 12 pulls a side, the spread after up to twice that before, samples as first-order processes.
  * @param changed false = the same map before and after
  */
-export function simulatedSet(seed: number, changed: boolean): SetResult {
+function simulatedSet(seed: number, changed: boolean): SetResult {
   const random = new Random(seed, 7);
   const truth = new Map(
     LAWS.map(({ id, between, reach }) => [id, changed ? random.range(-reach, reach) * between : 0]),

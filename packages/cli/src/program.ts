@@ -212,6 +212,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addOption(vehicle())
     .option('--targets <file>', 'what the map is meant to do, where it is not recorded (YAML or CSV)')
     .option('--limits <file>', 'your own limits, and what is compared first (YAML or CSV)')
+    .option('--tables <folder>', 'write the tables over engine speed and load as CSV besides, one file each')
     .addOption(map())
     .addOption(rate())
     .option('--json', 'print one JSON document (schema telltale/verification@1)')

@@ -1,4 +1,4 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -37,11 +37,21 @@ const BOTH = ['verify', '--after', session('after.csv.gz'), '--before', session(
 describe('telltale verify', () => {
   it('prints the sheet, and writes it as a page', async () => {
     const page = join(folder, 'sheet.html');
-    const { code, out } = await telltale(...BOTH, '--vehicle', session('vehicle.yaml'), '--html', page);
+    const tables = join(folder, 'tables');
+    const { code, out } = await telltale(
+      ...BOTH,
+      '--vehicle',
+      session('vehicle.yaml'),
+      '--html',
+      page,
+      '--tables',
+      tables,
+    );
     expect(code).toBe(0);
     expect(out).toMatch(/^Map sign-off: limits broken {2}demo-saloon/);
     expect(out).toMatch(/BEFORE AND AFTER {2}gear 3/);
     expect(readFileSync(page, 'utf8')).toMatch(/<h1[^>]*>.*Map sign-off/);
+    expect(readdirSync(tables)).toContain('knock-cylinder-3.csv');
   });
 
   it('prints JSON, with own limits and targets', async () => {

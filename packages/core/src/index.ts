@@ -60,6 +60,7 @@ export { ruleDocument, rulesDocument } from './report/rules-document.js';
 export { shortlistDocument } from './report/shortlist-document.js';
 export { type Paint, renderText, type TextOptions } from './report/text.js';
 export { verificationDocument } from './report/verification-document.js';
+export { type TableFile, verificationTables } from './report/verification-tables.js';
 export { RULES } from './rules/index.js';
 export { ruleRecord } from './rules/record.js';
 export type { Judgement, Limit, LimitDefinition, Measure, Rule, RuleEvent, Severity, System } from './rules/rule.js';

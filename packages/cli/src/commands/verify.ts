@@ -1,3 +1,5 @@
+import { mkdir, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import {
   type InputFile,
   redact,
@@ -7,10 +9,11 @@ import {
   toJson,
   type Verification,
   verificationDocument,
+  verificationTables,
   verify,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
-import { expandFolders, openInput } from '../files.js';
+import { expandFolders, openInput, userPath } from '../files.js';
 import { writePage } from '../page.js';
 import { loadLimits, loadMap, loadTargets, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
@@ -29,6 +32,8 @@ export interface VerifyFlags {
   readonly json?: boolean | undefined;
   readonly markdown?: boolean | undefined;
   readonly html?: string | undefined;
+  /** Folder for the tables as CSV. */
+  readonly tables?: string | undefined;
   readonly redact?: boolean | undefined;
   readonly quiet?: boolean | undefined;
 }
@@ -72,10 +77,23 @@ export async function verifyCommand(flags: VerifyFlags, terminal: Terminal): Pro
       if (error !== undefined) terminal.err(`telltale: ${error.code}: ${oneLine(error.message)}\n`);
   const shown = flags.redact ? redact(found) : found;
   if (flags.html !== undefined) await writePage(flags.html, renderHtml(verificationDocument(shown)));
+  if (flags.tables !== undefined) await writeTables(flags.tables, shown);
   // Without a usable input there is nothing to report; the document is complete all the same.
   if (flags.json || unusable.length < found.inputs.length) terminal.out(render(shown, flags, terminal));
   if (interruption?.requested) return EXIT.interrupted;
   return unusable.length > 0 ? EXIT.input : EXIT.done;
+}
+
+/** One file a table. @throws UserError when the folder cannot be written. */
+async function writeTables(folder: string, found: Verification): Promise<void> {
+  const at = userPath(folder);
+  try {
+    await mkdir(at, { recursive: true });
+    for (const { name, text } of verificationTables(found)) await writeFile(join(at, name), text);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    throw new UserError('not-writable', `${folder}: the tables could not be written (${code ?? String(error)})`);
+  }
 }
 
 function render(found: Verification, flags: VerifyFlags, terminal: Terminal): string {

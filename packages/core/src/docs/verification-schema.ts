@@ -81,6 +81,47 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     notes: TEXTS,
     measures: z.record(z.string(), measure),
   });
+  const cell = z.strictObject({
+    engineSpeed: z.number(),
+    load: z.number(),
+    samples: COUNT,
+    effective: z.number(),
+    visits: COUNT,
+    mean: z.number(),
+    deviation: z.number().nullable(),
+    extreme: z.number(),
+    enough: z.boolean(),
+    value: z.number().nullable(),
+    reach: z.number().nullable(),
+    scavenging: z.literal(true).optional(),
+  });
+  const table = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    unit: z.string(),
+    member: z.string().optional(),
+    engineSpeed: z.array(z.number()),
+    load: z.strictObject({ channel: z.string(), unit: z.string(), points: z.array(z.number()) }),
+    cells: z.array(cell),
+  });
+  const node = z.strictObject({
+    at: z.number(),
+    engineSpeed: z.number().nullable(),
+    samples: COUNT,
+    effective: z.number(),
+    visits: COUNT,
+    enough: z.boolean(),
+    factor: z.number().nullable(),
+    low: z.number().nullable(),
+    high: z.number().nullable(),
+    suggested: z.number().nullable(),
+  });
+  const correction = z.strictObject({
+    kind: z.enum(['air-meter', 'speed-density']),
+    axis: z.strictObject({ channel: z.string(), unit: z.string() }),
+    nodes: z.array(node),
+    notes: TEXTS,
+  });
   return z.toJSONSchema(
     z.strictObject({
       schema: z.literal('telltale/verification@1'),
@@ -94,6 +135,8 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
       limits: z.array(result),
       change: change.optional(),
       pulls: z.array(pull),
+      tables: z.array(table).optional(),
+      correction: correction.optional(),
       record: TEXTS,
       cautions: TEXTS,
     }),

@@ -1,6 +1,7 @@
 import type { Change, EndpointChange, LimitResult, PullReport, Verification } from '../verify/verification.js';
 import type { Block, Line, Span, Tone } from './document.js';
 import { clock, number, percent, quantity, unitSign } from './format.js';
+import { correctionBlocks, tableBlocks } from './verification-tables.js';
 
 const OUTCOME: Readonly<Record<Verification['outcome'], { readonly text: string; readonly tone: Tone }>> = {
   broken: { text: 'limits broken', tone: 'stop' },
@@ -41,6 +42,8 @@ export function verificationDocument(sheet: Verification): Block[] {
     ...problemBlocks(sheet),
     ...limitBlocks(sheet),
     ...changeBlocks(sheet.change),
+    ...tableBlocks(sheet.tables),
+    ...correctionBlocks(sheet.correction),
     ...pullBlocks(sheet),
     ...listed('To record next', sheet.record),
     ...listed('Cautions', sheet.cautions),

@@ -38,7 +38,14 @@ export interface TargetTable {
 export interface Targets {
   readonly targets: ReadonlyMap<TargetChannel, TargetTable>;
   /** Axes of the tables that are drawn up. */
-  readonly tables?: { readonly engineSpeed?: readonly number[]; readonly load?: Axis };
+  readonly tables?: {
+    readonly engineSpeed?: readonly number[];
+    readonly load?: Axis;
+    /** g/s, of the air meter's correction. */
+    readonly airMassFlow?: readonly number[];
+  };
+  /** Whether the control applies the long trim in open loop; undefined = not known. */
+  readonly longTrimInOpenLoop?: boolean;
 }
 
 const POINTS = z.array(z.number()).min(1).max(64);
@@ -52,7 +59,10 @@ const TABLE = z.strictObject({
 const TARGETS = z.strictObject({
   schema: z.literal('telltale/targets@1', { error: 'expected schema: telltale/targets@1' }),
   targets: z.partialRecord(z.enum(TARGET_CHANNELS), TABLE).optional(),
-  tables: z.strictObject({ engineSpeed: POINTS.optional(), load: AXIS.optional() }).optional(),
+  tables: z
+    .strictObject({ engineSpeed: POINTS.optional(), load: AXIS.optional(), airMassFlow: POINTS.optional() })
+    .optional(),
+  longTrimInOpenLoop: z.boolean().optional(),
 });
 
 /**
@@ -80,17 +90,21 @@ export function readTargets(text: string, name: string): SideFile<Targets> {
   if (typeof load === 'string') fault(`tables.load: ${load}`);
   if (axes?.engineSpeed !== undefined && !ascending(axes.engineSpeed))
     fault('tables.engineSpeed: expected rising points');
+  if (axes?.airMassFlow !== undefined && !ascending(axes.airMassFlow))
+    fault('tables.airMassFlow: expected rising points');
   if (faults.length > 0 || typeof load === 'string') return { ok: false, faults };
   return {
     ok: true,
     value: {
       targets,
+      ...(read.value.longTrimInOpenLoop === undefined ? {} : { longTrimInOpenLoop: read.value.longTrimInOpenLoop }),
       ...(axes === undefined
         ? {}
         : {
             tables: {
               ...(axes.engineSpeed === undefined ? {} : { engineSpeed: axes.engineSpeed }),
               ...(load === undefined ? {} : { load }),
+              ...(axes.airMassFlow === undefined ? {} : { airMassFlow: axes.airMassFlow }),
             },
           }),
     },

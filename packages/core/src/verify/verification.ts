@@ -117,6 +117,66 @@ export interface Change {
   readonly endpoints: readonly EndpointChange[];
 }
 
+/** One cell of a table: what the samples nearest to its node showed. */
+export interface TableCell {
+  /** rpm, and load in the unit of the table. */
+  readonly engineSpeed: number;
+  readonly load: number;
+  /** Fresh samples, independent ones that they are worth, and separate stretches. */
+  readonly samples: number;
+  readonly effective: number;
+  readonly visits: number;
+  readonly mean: number;
+  readonly deviation: number | null;
+  /** The end that harms, of single samples. */
+  readonly extreme: number;
+  /** At least 10 effective samples in 3 visits. */
+  readonly enough: boolean;
+  /** Value of the node by least squares over all samples, and the half-width of its 95 % interval; null without enough. */
+  readonly value: number | null;
+  readonly reach: number | null;
+  /** Overlapping valves may let fresh air through here: mixture and trims are doubtful. */
+  readonly scavenging?: true;
+}
+
+/** A quantity over engine speed and load, steady and warm samples after the change; cells that were visited. */
+export interface Table {
+  readonly id: string;
+  readonly title: string;
+  readonly unit: string;
+  /** Cylinder or bank. */
+  readonly member?: string;
+  readonly engineSpeed: readonly number[];
+  readonly load: { readonly channel: string; readonly unit: string; readonly points: readonly number[] };
+  readonly cells: readonly TableCell[];
+}
+
+/** Factor on what the control unit takes for the air, at one node. */
+export interface CorrectionNode {
+  /** g/s of the air meter, or kPa of manifold pressure. */
+  readonly at: number;
+  /** rpm; null along the air meter. */
+  readonly engineSpeed: number | null;
+  readonly samples: number;
+  readonly effective: number;
+  readonly visits: number;
+  readonly enough: boolean;
+  /** 1 = as it is; null without enough. With its 95 % interval. */
+  readonly factor: number | null;
+  readonly low: number | null;
+  readonly high: number | null;
+  /** Half of the way, clipped: what to put in before the next verification. */
+  readonly suggested: number | null;
+}
+
+export interface Correction {
+  readonly kind: 'air-meter' | 'speed-density';
+  readonly axis: { readonly channel: string; readonly unit: string };
+  readonly nodes: readonly CorrectionNode[];
+  /** What cannot be told apart from it, and how to go on. */
+  readonly notes: readonly string[];
+}
+
 /** Something about the set of recordings that the reader has to know. */
 export interface VerifyProblem {
   readonly code: string;
@@ -136,6 +196,8 @@ export interface Verification {
   readonly limits: readonly LimitResult[];
   readonly change?: Change;
   readonly pulls: readonly PullReport[];
+  readonly tables?: readonly Table[];
+  readonly correction?: Correction;
   /** What to record, so that what is open closes. */
   readonly record: readonly string[];
   readonly cautions: readonly string[];

@@ -5,9 +5,18 @@ import type { InputReport } from '../engine/assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
 import { openDrive } from '../engine/drive.js';
 import { UNKNOWN_VEHICLE } from '../vehicle/vehicle.js';
+import { admittedOf } from './admitted.js';
 import { applyTargets } from './apply-targets.js';
+import { type Axes, axesOf } from './axes.js';
 import { TUNER_CAUTIONS } from './cautions.js';
 import { changeOf, unlikeConditions } from './change.js';
+import {
+  type CorrectionSamples,
+  collectCorrection,
+  correctionKind,
+  correctionOf,
+  noCorrection,
+} from './corrections.js';
 import { groupsOf } from './groups.js';
 import { checkLimit, FULL, limitFor, type Measured } from './limit-check.js';
 import type { OwnLimits } from './limits-file.js';
@@ -17,6 +26,8 @@ import { type PullTrace, pullsOf, type Side } from './pull.js';
 import { pullReports } from './pull-reports.js';
 import { QUANTITIES } from './quantities.js';
 import { type Identity, identityOf, unlikeCars } from './same-car.js';
+import { collect, type SampleSet } from './table-samples.js';
+import { tablesOf } from './tables.js';
 import type { Targets } from './targets-file.js';
 import { toRecord } from './to-record.js';
 import type { LimitResult, Verification, VerifyProblem } from './verification.js';
@@ -51,6 +62,7 @@ export async function verify(
   const refusals: { side: Side; file: string; refusal: Refusal }[] = [];
   const problems: VerifyProblem[] = [];
   const seen = new Map<string, string>();
+  const drawn: Drawn = { axes: undefined, sets: new Map(), correction: undefined, stretches: 0 };
   for (const [index, { file, side }] of files.entries()) {
     if (options.interrupted?.() === true) {
       const message = `${file.name}: not read, because the run was interrupted; what was read before it is judged`;
@@ -76,12 +88,13 @@ export async function verify(
     problems.push(...missingAxes(options.targets, recording.channels, file.name));
     const drive: Drive = openDrive(applyTargets(recording, options.targets), vehicle, index);
     identities.push(identityOf(drive, side, file.name));
+    if (side === 'after') drawUp(drive, drawn, options.targets);
     const found = pullsOf(drive, side, QUANTITIES);
     if (isRefusal(found)) refusals.push({ side, file: file.name, refusal: found });
     else pulls.push(...found);
   }
   options.onProgress?.(files.length, files.length, '');
-  return conclude({ inputs, pulls: numbered(pulls), identities, refusals, problems }, options);
+  return conclude({ inputs, pulls: numbered(pulls), identities, refusals, problems, drawn }, options);
 }
 
 interface Read {
@@ -90,10 +103,36 @@ interface Read {
   readonly identities: readonly Identity[];
   readonly refusals: readonly { readonly side: Side; readonly file: string; readonly refusal: Refusal }[];
   readonly problems: readonly VerifyProblem[];
+  readonly drawn: Drawn;
+}
+
+/** Samples of the tables, gathered drive by drive. */
+interface Drawn {
+  /** Of the first drive that has a load; one that lacks that load adds nothing. */
+  axes: Axes | undefined;
+  readonly sets: Map<string, SampleSet>;
+  correction: CorrectionSamples | undefined;
+  stretches: number;
+}
+
+function drawUp(drive: Drive, drawn: Drawn, targets: Targets | undefined): void {
+  drawn.axes ??= axesOf(drive, targets);
+  if (drawn.axes === undefined) return;
+  const admitted = admittedOf(drive);
+  collect(drive, drawn.axes, admitted, drawn.stretches, drawn.sets);
+  const kind = correctionKind(drive);
+  if (kind !== undefined) {
+    drawn.correction ??= noCorrection(kind);
+    if (drawn.correction.kind === kind) collectCorrection(drive, admitted, drawn.stretches, targets, drawn.correction);
+  }
+  drawn.stretches += admitted.stretches;
 }
 
 /** From pulls to the sheet; no file is read any more. */
-function conclude({ inputs, pulls, identities, refusals, problems }: Read, options: VerifyOptions): Verification {
+function conclude(
+  { inputs, pulls, identities, refusals, problems, drawn }: Read,
+  options: VerifyOptions,
+): Verification {
   const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
   const measured = new Map<MeasureDefinition, Measured>(
     MEASURES.map((measure) => [measure, new Map(pulls.map((pull) => [pull, measure.read(pull)]))]),
@@ -120,6 +159,12 @@ function conclude({ inputs, pulls, identities, refusals, problems }: Read, optio
         'No pull before is like a pull after in gear, range of engine speed and temperature.',
       ),
     );
+  const { axes } = drawn;
+  const tables = axes === undefined ? [] : tablesOf(drawn.sets, axes);
+  const correction =
+    axes === undefined || drawn.correction === undefined
+      ? undefined
+      : correctionOf(drawn.correction, axes, options.targets);
   const shown = limits.filter(({ outcome }) => outcome !== 'not-applicable');
   return {
     schema: 'telltale/verification@1',
@@ -130,6 +175,8 @@ function conclude({ inputs, pulls, identities, refusals, problems }: Read, optio
     limits,
     ...(change === undefined ? {} : { change }),
     pulls: pullReports(pulls, groups, measured),
+    ...(tables.length === 0 ? {} : { tables }),
+    ...(correction === undefined ? {} : { correction }),
     record: toRecord(shown, pulls, groups),
     cautions: [...TUNER_CAUTIONS, ...ABORT_CAUTIONS, ...GENERAL_CAUTIONS],
   };

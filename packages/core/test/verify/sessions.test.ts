@@ -9,6 +9,7 @@ import { readVehicle } from '../../src/engine/read-vehicle.js';
 import { toJson } from '../../src/report/json.js';
 import { renderText } from '../../src/report/text.js';
 import { verificationDocument } from '../../src/report/verification-document.js';
+import { verificationTables } from '../../src/report/verification-tables.js';
 import type { Vehicle } from '../../src/vehicle/vehicle.js';
 import { readLimits } from '../../src/verify/limits-file.js';
 import { readTargets } from '../../src/verify/targets-file.js';
@@ -87,6 +88,48 @@ describe('two maps of one simulated car', () => {
     const out = sheet.pulls.filter(({ notes }) => notes.some((note) => /stands out: mean knock/.test(note)));
     expect(out.map(({ number }) => number)).toEqual([3, 6, 9]);
     expect(out.every(({ matched }) => matched)).toBe(true);
+  });
+
+  it('draws up tables: where it knocked, and where too little was seen', () => {
+    const of = (id: string, member: string) =>
+      sheet.tables!.find((table) => table.id === id && table.member === member)!;
+    const knocked = of('knock', 'cylinder 3').cells.filter(({ extreme }) => extreme > 3);
+    expect(knocked.length).toBeGreaterThan(0);
+    for (const { engineSpeed, load } of knocked) {
+      expect(engineSpeed).toBeGreaterThanOrEqual(4500);
+      expect(load).toBeGreaterThan(150);
+    }
+    expect(of('knock', 'cylinder 1').cells.every(({ extreme }) => extreme < 3)).toBe(true);
+    for (const table of sheet.tables!)
+      for (const { enough, effective, visits, value } of table.cells) {
+        expect(enough).toBe(effective >= 10 && visits >= 3);
+        expect(value === null).toBe(!enough);
+      }
+  });
+
+  it('finds the 2 % that the trims make up for (factor 1/0.98 by the truth)', () => {
+    const { kind, nodes, notes } = sheet.correction!;
+    expect(kind).toBe('air-meter');
+    const closed = nodes.filter(({ enough, at }) => enough && at < 60);
+    expect(closed.length).toBeGreaterThanOrEqual(3);
+    for (const { factor, low, high } of closed) {
+      expect(Math.abs(factor! - 1 / 0.98)).toBeLessThan(0.015);
+      expect(low! <= 1 / 0.98 && 1 / 0.98 <= high!).toBe(true);
+    }
+    expect(notes.join(' ')).toMatch(/verify again/);
+  });
+
+  it('writes tables in plain axis-and-values form', () => {
+    const files = verificationTables(sheet);
+    const knock = files
+      .find(({ name }) => name === 'knock-cylinder-3-extreme.csv')!
+      .text.trimEnd()
+      .split('\n');
+    expect(knock[0]).toMatch(/^manifoldPressure \[kPa\] \\ engineSpeed \[rpm\],750,1000/);
+    expect(new Set(knock.map((line) => line.split(',').length)).size).toBe(1);
+    expect(knock.slice(1).join(',').split(',').map(Number)).toContain(4.5);
+    expect(files.find(({ name }) => name === 'correction-suggested.csv')!.text).toMatch(/^airMassFlow \[g\/s\],/);
+    expect(new Set(files.map(({ name }) => name)).size).toBe(files.length);
   });
 
   it('fits its schema, in the same bytes each time', async () => {
