@@ -3,6 +3,7 @@ import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { SAMPLES } from '../../derived/samples.js';
 import type { Channel } from '../../recording/recording.js';
 import type { View } from '../rule.js';
+import { type Bridge, bridgesOf } from './recording-bridges.js';
 import { type Copy, copiesOf } from './recording-copies.js';
 import { type CounterFault, odometerFaults, runTimeFaults } from './recording-counters.js';
 import { scaledStretches } from './recording-edits.js';
@@ -64,6 +65,7 @@ export interface RecordingReading {
   readonly seams: readonly Seam[];
   readonly counters: readonly CounterFault[];
   readonly copies: readonly Copy[];
+  readonly bridges: readonly Bridge[];
   readonly edits: readonly Edit[];
   readonly steps: readonly OffSteps[];
   readonly whole: Whole;
@@ -124,6 +126,7 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
       ...(odometer === undefined ? [] : odometerFaults(odometer, time, restarts)),
     ],
     copies: copiesOf(lively, time),
+    bridges: bridgesOf(lively, time),
     steps: offSteps([...states.filter(({ unit }) => unit === 'degC'), ...lively], time),
     whole: wholeColumns([...lively, ...witnesses], samples, time, view.vehicle.engine.displacement),
     edits: [...scaledStretches(lively, samples, time), ...smoothedStretches(noisy, samples, time)],

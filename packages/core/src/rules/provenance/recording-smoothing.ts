@@ -23,6 +23,19 @@ const UNDER_FLOOR = 0.45;
 const PART = 1.6;
 /** Noise over movement from sample to sample, over the least of all other windows. */
 const SMOOTHER = 0.8;
+/**
+ * Steps below which the noise of a written column is not told. Derived: rounding (uniform, q / sqrt 12) makes second
+ * differences of sqrt(6) q / sqrt(12) = 0.7 q by itself, yet none at all where a value falls by whole steps row by row.
+ */
+const UNTOLD = 0.5;
+/** Columns that one movement moves: where all of a kind fall quiet, it is the driving. */
+const KINDS: readonly (readonly string[])[] = [
+  ['engineSpeed', 'vehicleSpeed', 'gpsSpeed', 'wheelSpeed', 'outputShaftSpeed'],
+  ['manifoldPressure', 'airMassFlow', 'engineLoad', 'engineTorque'],
+];
+/** Windows elsewhere in which a column is as quiet beside the others, to this factor: it is so by itself. */
+const ELSEWHERE = 2;
+const SAME = 2;
 
 /** One window of one column, natural logarithms; NaN where it does not tell. */
 interface Window {
@@ -49,9 +62,12 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
     const usual = median(column.flatMap(({ noise }) => (Number.isNaN(noise) ? [] : [noise])));
     return column.map(({ noise }) => noise - usual);
   });
-  const found: Edit[] = [];
+  const found: (Edit & { readonly shared: boolean })[] = [];
   channels.forEach((channel, c) => {
-    const add = (from: number, to: number, level: number): number =>
+    const beside = besideOthers(relative, c, kinOf(channels, c));
+    const floor = beside.length === 0;
+    for (const stretch of floor ? underFloor(windows[c]!) : beside) {
+      const [from, to, level] = stretch;
       found.push({
         kind: 'smoothed',
         channel: channel.id,
@@ -59,13 +75,12 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
         from: time[edges[from]![0]]!,
         to: time[edges[to - 1]![1] - 1]!,
         factor: Math.exp(level),
+        shared: floor && sharedFall(relative, c, stretch),
       });
-    const beside = besideOthers(relative, c);
-    const own = beside.length > 0 ? beside : underFloor(windows[c]!);
-    for (const [from, to, level] of own) add(from, to, level);
+    }
   });
   // Where several columns fall quiet together it is the driving, or what makes them all.
-  return found.filter((a) => !found.some((b) => b.channel !== a.channel && overlap(a, b)));
+  return found.filter((a) => !a.shared && !found.some((b) => b.channel !== a.channel && overlap(a, b)));
 }
 
 /** Windows of each column with the noise in them. */
@@ -83,7 +98,7 @@ function noiseOf(
   return channels.map((channel) => {
     const rows = samples.fresh(channel.id);
     const { values, quality } = channel;
-    const floor = quality.quantum / 4;
+    const floor = UNTOLD * quality.quantum;
     const slowest = SPEEDS.includes(channel.id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
     const bends = new Float64Array(2 * BENDS);
     const steps = new Float64Array(2 * BENDS);
@@ -112,8 +127,8 @@ function noiseOf(
       // What does not move has no noise to lose, and a speed near standstill is 0 for a part of the time.
       if (least < slowest) return SILENT;
       if (count < FRESH - 2 || !(most - least > 8 * quality.quantum) || Number.isNaN(total)) return SILENT;
-      const noise = Math.log(calmMean(bends, count) + floor);
-      return { noise, rough: noise - Math.log(calmMean(steps, count) + floor) };
+      const noise = Math.log(Math.max(calmMean(bends, count), floor));
+      return { noise, rough: noise - Math.log(Math.max(calmMean(steps, count), floor)) };
     });
   });
 }
@@ -126,11 +141,27 @@ function calmMean(values: Float64Array, count: number): number {
 
 type Stretch = readonly [from: number, to: number, level: number];
 
-/** Stretches in which the noise of column `c` fell against that of the others. */
-function besideOthers(relative: readonly (readonly number[])[], c: number): readonly Stretch[] {
-  const alone = relative[c]!.map((x, w) => {
+/** Columns of the same kind as column `c`. */
+function kinOf(channels: readonly Channel[], c: number): readonly number[] {
+  const base = (k: number): string => channels[k]!.id.split('.')[0]!;
+  const kind = KINDS.find((ids) => ids.includes(base(c))) ?? [];
+  return channels.flatMap((_, k) => (k !== c && kind.includes(base(k)) ? [k] : []));
+}
+
+/**
+ * Stretches in which the noise of column `c` fell against that of the others, and against that of its `kin`. Where its
+ * second differences are more movement than noise (slow rows, a sensor without noise of its own) it falls further than
+ * the others by itself: then it does so elsewhere too.
+ */
+function besideOthers(relative: readonly (readonly number[])[], c: number, kin: readonly number[]): readonly Stretch[] {
+  const own = relative[c]!;
+  const alone = own.map((x, w) => {
     const others = relative.flatMap((column, k) => (k === c || Number.isNaN(column[w]!) ? [] : [column[w]!]));
     return others.length >= OTHERS ? x - median(others) : Number.NaN;
+  });
+  const beside = own.map((x, w) => {
+    const some = kin.map((k) => relative[k]![w]!).filter((y) => !Number.isNaN(y));
+    return some.length > 0 ? x - median(some) : Number.NaN;
   });
   const known = alone.filter((x) => !Number.isNaN(x));
   if (known.length < LEAST + REST) return [];
@@ -138,10 +169,33 @@ function besideOthers(relative: readonly (readonly number[])[], c: number): read
   const scatter = 1.4826 * median(known.map((x) => Math.abs(x - usual)));
   const limit = Math.max(-Math.log(QUIET), NOISE_SCATTER * scatter);
   const off = alone.map((x) => x - usual);
-  return runsOf(off, (x) => x < -limit).flatMap(([from, to]): Stretch[] => {
-    const level = median(off.slice(from, to).filter((x) => !Number.isNaN(x)));
-    return abrupt(off, from, to, (x) => x > ABRUPT * level) ? [[from, to, level]] : [];
+  const level = ([from, to]: readonly [number, number]): number => middle(off, from, to);
+  const runs = runsOf(off, (x) => x < -limit).filter((run) => {
+    const sound = ABRUPT * level(run);
+    return abrupt(off, run[0], run[1], (x) => x > sound);
   });
+  const rest = off.filter((x, w) => x < -limit && !runs.some(([from, to]) => w >= from - 1 && w <= to));
+  const usualBeside = middle(beside, 0, beside.length);
+  return runs.flatMap((run): Stretch[] => {
+    const as = level(run);
+    if (rest.filter((x) => x < as + Math.log(SAME)).length >= ELSEWHERE) return [];
+    const kinFell = middle(beside, run[0], run[1]) - usualBeside > Math.log(QUIET);
+    return kinFell ? [] : [[run[0], run[1], as]];
+  });
+}
+
+/** The other columns fell as far in these windows, to a factor: it is the driving. */
+function sharedFall(relative: readonly (readonly number[])[], c: number, [from, to]: Stretch): boolean {
+  const others = relative.flatMap((column, k) => {
+    const fall = k === c ? Number.NaN : middle(column, from, to);
+    return Number.isNaN(fall) ? [] : [fall];
+  });
+  return others.length > 0 && middle(relative[c]!, from, to) - median(others) > -Math.log(SAME);
+}
+
+/** Median of the windows `from..to` that tell; NaN of none. */
+function middle(values: readonly number[], from: number, to: number): number {
+  return median(values.slice(from, to).filter((x) => !Number.isNaN(x)));
 }
 
 /** The stretch in which a column moves on with less noise than its sensor has anywhere else. */

@@ -1,6 +1,7 @@
 import { spoken } from '../../channels/spoken.js';
 import type { RuleEvent } from '../rule.js';
 import { clockTime, counted, figure, listed } from '../wording.js';
+import type { Bridge } from './recording-bridges.js';
 import type { Copy } from './recording-copies.js';
 import type { CounterFault } from './recording-counters.js';
 import type { Seam } from './recording-jumps.js';
@@ -10,7 +11,7 @@ import type { Edit } from './recording-windows.js';
 
 /** One sign that a recording is not what was driven. */
 export interface Sign {
-  readonly kind: 'joined' | 'missing' | 'paused' | 'copied' | 'edited' | 'apart' | 'clock';
+  readonly kind: 'joined' | 'missing' | 'paused' | 'copied' | 'bridged' | 'edited' | 'apart' | 'clock';
   readonly text: string;
   /** `watch` when an honest logger does the same. */
   readonly severity: 'watch' | 'repair';
@@ -89,6 +90,15 @@ export function copySign(copy: Copy, input: number): Sign {
       sign: 'copied',
       twin: { value: copy.twin, unit: 's' },
     },
+  };
+}
+
+export function bridgeSign({ from, to, channels }: Bridge, input: number): Sign {
+  return {
+    kind: 'bridged',
+    severity: 'repair',
+    text: `${clockTime(from)} to ${clockTime(to)} ${counted(channels.length, 'column')} run along straight lines together, without the noise of their sensors: computed rows, not measured ones`,
+    event: { input, from, to, severity: 'repair', sign: 'bridged' },
   };
 }
 

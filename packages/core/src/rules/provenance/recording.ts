@@ -5,7 +5,16 @@ import { confidenceOf } from '../confidence.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
 import { clockTime, counted, figure, listed } from '../wording.js';
 import { LIVELY, type RecordingReading, readRecording, STATES, WITNESSES } from './recording-reading.js';
-import { apartSign, copySign, counterSign, editSign, type Sign, seamSign, stepsSign } from './recording-wording.js';
+import {
+  apartSign,
+  bridgeSign,
+  copySign,
+  counterSign,
+  editSign,
+  type Sign,
+  seamSign,
+  stepsSign,
+} from './recording-wording.js';
 
 const CP = 'common practice, no source';
 
@@ -25,7 +34,8 @@ const limits: readonly LimitDefinition[] = [
     unit: '1',
     comparison: '>=',
     source: CP,
-    about: 'places that no car and no logger writes: states that leap together, copied rows, edited columns',
+    about:
+      'places that no car and no logger writes: states that leap together, copied rows, computed rows, edited columns',
   },
 ];
 
@@ -34,6 +44,7 @@ const CAUSES: Readonly<Record<Sign['kind'], readonly string[]>> = {
   missing: ['a stretch cut out and the clock rewritten'],
   paused: ['recording paused, or the link to the car lost', 'a stretch cut out'],
   copied: ['a stretch copied over another', 'a logger that wrote its buffer twice'],
+  bridged: ['a stretch replaced by computed rows', 'a lost link that the logger filled with straight lines'],
   edited: ['a column changed by hand', 'a sensor or its plug that failed for a while'],
   apart: ['a column scaled or smoothed over its whole length', 'unit or scaling of a column set wrongly in the logger'],
   clock: ['clock of the file rewritten', 'clock of the logger wrong'],
@@ -53,7 +64,7 @@ export const recording = defineRule({
   },
   limits,
   method:
-    'Temperatures, outside pressure, fuel level and speeds cannot leap from one sample to the next: two kinds of state that leap together are a seam. Run time of the engine and odometer are held against the clock of the file. Windows of the liveliest columns are hashed, and each repetition is compared value by value; only changes count, so held values, idle and standstill carry nothing. Road speeds are held against each other, and the noise of each column against its usual one and that of the others, window by window: an edited stretch begins and ends from one row to the next. A column that keeps to steps everywhere but in one stretch was rewritten there. Over the whole recording columns of one quantity are held against each other: road speeds, engine speed and the shaft of the gear engaged, absolute load and air mass (SAE J1979 PID 43, from memory), pressure on both sides of an open throttle, the noise of the four wheels. A column that nothing recorded can contradict is named: changed over its whole length in a believable way it is not seen here; provenance.sensor-agreement compares pressures, air and torque by physics.',
+    'Temperatures, outside pressure, fuel level and speeds cannot leap from one sample to the next: two kinds of state that leap together are a seam. Run time of the engine and odometer are held against the clock of the file. Windows of the liveliest columns are hashed, and each repetition is compared value by value; only changes count, so held values, idle and standstill carry nothing. Where the columns that move all run straight for 10 s and more to one of their steps, and bend elsewhere, the rows are computed. Road speeds are held against each other, and the noise of each column against its usual one and that of the others, window by window: an edited stretch begins and ends from one row to the next; noise under half a step is not told, and where the columns of its kind fall quiet with it, or it is as quiet beside the others elsewhere, it is the driving. A column that keeps to steps everywhere but in one stretch was rewritten there. Over the whole recording columns of one quantity are held against each other: road speeds, engine speed and the shaft of the gear engaged, absolute load and air mass (SAE J1979 PID 43, from memory), pressure on both sides of an open throttle, the noise of the four wheels. A column that nothing recorded can contradict is named: changed over its whole length in a believable way it is not seen here; provenance.sensor-agreement compares pressures, air and torque by physics.',
   decoys: [
     'values held over several rows, standstill and steady idle',
     'one sensor that fails or has a loose plug: one channel alone is no seam',
@@ -78,6 +89,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
     ...each.seams.map((seam) => seamSign(seam, input)),
     ...each.counters.map((fault) => counterSign(fault, input)),
     ...each.copies.map((copy) => copySign(copy, input)),
+    ...each.bridges.map((bridge) => bridgeSign(bridge, input)),
     ...each.edits.map((edit) => editSign(edit, input)),
     // One edit may show in both ways: told once.
     ...each.steps
@@ -97,6 +109,7 @@ function judge(observed: readonly Observed<RecordingReading>[], context: Context
       joined: { value: count('joined') },
       missing: { value: count('missing') + count('paused') },
       copied: { value: count('copied') },
+      bridged: { value: count('bridged') },
       edited: { value: count('edited') },
       apart: { value: count('apart') },
       clock: { value: count('clock') },

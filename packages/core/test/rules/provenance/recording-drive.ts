@@ -5,7 +5,7 @@ import { driveOf, runRule, type Signal } from '../helpers.js';
 export const RATE = 5;
 
 /** Reproducible noise (mulberry32, public domain), -1..1. */
-function noise(seed: number): () => number {
+export function noise(seed: number): () => number {
   let a = seed;
   return () => {
     a = (a + 0x6d2b79f5) | 0;
