@@ -6,6 +6,7 @@ import { type Drive, isRefusal } from '../derived/recipe.js';
 import { samplesOf } from '../derived/samples.js';
 import { TORQUE_INTERVENTIONS } from '../derived/torque-interventions.js';
 import { runningOrAll, WARM } from '../derived/warm.js';
+import { windowRange } from '../math/window-range.js';
 
 /** Share of the load that may pass within a second. */
 const STEADY = { change: 0.05, seconds: 1 };
@@ -64,17 +65,8 @@ function loadRows(drive: Drive): Float64Array | undefined {
 /** 1 where the load has moved by no more than {@link STEADY} within the second before. */
 function steadyRows(load: Float64Array, time: Float64Array): Uint8Array {
   const mask = new Uint8Array(load.length);
-  let first = 0;
-  for (let i = 0; i < load.length; i++) {
-    while (time[i]! - time[first]! > STEADY.seconds) first++;
-    if (time[i]! - time[0]! < STEADY.seconds) continue;
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (let k = first; k <= i; k++) {
-      if (load[k]! < low) low = load[k]!;
-      if (load[k]! > high) high = load[k]!;
-    }
-    if (high - low <= STEADY.change) mask[i] = 1;
-  }
+  const range = windowRange(load, time, STEADY.seconds);
+  for (let i = 0; i < load.length; i++)
+    if (time[i]! - time[0]! >= STEADY.seconds && range[i]! <= STEADY.change) mask[i] = 1;
   return mask;
 }

@@ -7,6 +7,7 @@ import { type NodeSamples, nodeFit } from '../math/node-fit.js';
 import { studentQuantile } from '../math/student.js';
 import type { Admitted } from './admitted.js';
 import { type Axes, placeOn } from './axes.js';
+import type { Readings } from './signal.js';
 import { MIXTURE_ERROR } from './signals-mixture.js';
 import { addRows, emptySet, type SampleSet } from './table-samples.js';
 import { ENOUGH, effectiveOf, surfaceOf } from './tables.js';
@@ -48,6 +49,7 @@ export function collectCorrection(
   from: number,
   targets: Targets | undefined,
   into: CorrectionSamples,
+  readings: Readings,
 ): void {
   const samples = samplesOf(drive);
   const speed = samples.held('engineSpeed');
@@ -55,7 +57,7 @@ export function collectCorrection(
   const loop = drive.derive(CLOSED_LOOP);
   const trim = drive.derive(TOTAL_TRIM);
   if (speed === undefined || air === undefined || isRefusal(trim) || isRefusal(loop)) return;
-  const error = MIXTURE_ERROR.read(drive);
+  const error = readings(MIXTURE_ERROR);
   const target = drive.family('lambdaTarget')[0];
   const wanted = target === undefined ? undefined : samples.held(target.id);
   const ratios = isRefusal(error) || wanted === undefined ? [] : error.map(({ values }) => values);

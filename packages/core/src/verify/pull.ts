@@ -7,7 +7,7 @@ import { samplesOf } from '../derived/samples.js';
 import { PULLS, type Segment } from '../derived/segments.js';
 import { SPEED } from '../derived/speed.js';
 import { median } from '../math/quantile.js';
-import type { Quantity } from './signal.js';
+import type { Quantity, Readings } from './signal.js';
 import { INTERVENTION } from './signals-engine.js';
 
 /** Recordings made before or after the change. */
@@ -69,7 +69,12 @@ export interface PullTrace {
  * asks, if it lasts {@link SHORTEST}. Shifts, traction control and half a second after them are no part of it.
  * @returns the pulls, or why none could be told
  */
-export function pullsOf(drive: Drive, side: Side, quantities: readonly Quantity[]): readonly PullTrace[] | Refusal {
+export function pullsOf(
+  drive: Drive,
+  side: Side,
+  quantities: readonly Quantity[],
+  readings: Readings,
+): readonly PullTrace[] | Refusal {
   const full = drive.derive(FULL_LOAD);
   if (isRefusal(full)) return full;
   const samples = samplesOf(drive);
@@ -77,10 +82,10 @@ export function pullsOf(drive: Drive, side: Side, quantities: readonly Quantity[
   if (speed === undefined) return refuse('no pulls, because engineSpeed is absent', { channels: ['engineSpeed'] });
   const road = drive.derive(SPEED);
   const held = drive.derive(HELD_GEAR);
-  const signals = quantities.map((each) => [each.id, each.read(drive)] as const);
+  const signals = quantities.map((each) => [each.id, readings(each)] as const);
   const dynamics = drive.derive(BOOST_DYNAMICS);
   const starts = drive.derive(PULLS);
-  const taken = INTERVENTION.read(drive);
+  const taken = readings(INTERVENTION);
   const found: PullTrace[] = [];
   for (const piece of longest(full.pieces)) {
     const { start, end } = piece;

@@ -32,3 +32,19 @@ export function memberOf(id: string): string {
     .map((part) => part.replace(/(\d+)$/, ' $1'))
     .join(' ');
 }
+
+/** What one drive said of each quantity: read once, however many ask. */
+export type Readings = (quantity: Quantity) => readonly RowSignal[] | Refusal;
+
+/** Readings of a drive, each taken when it is first asked for. */
+export function readingsOf(drive: Drive): Readings {
+  const known = new Map<string, readonly RowSignal[] | Refusal>();
+  return (quantity) => {
+    let found = known.get(quantity.id);
+    if (found === undefined) {
+      found = quantity.read(drive);
+      known.set(quantity.id, found);
+    }
+    return found;
+  };
+}

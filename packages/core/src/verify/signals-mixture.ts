@@ -5,6 +5,7 @@ import { isFrontLambda, LAMBDA_LAGS, targetIdOf } from '../derived/lambda-lag.js
 import { type Drive, isRefusal, refuse } from '../derived/recipe.js';
 import { samplesOf } from '../derived/samples.js';
 import { lastAtOrBefore } from '../math/interpolate.js';
+import { windowRange } from '../math/window-range.js';
 import { memberOf, type Quantity, type RowSignal } from './signal.js';
 
 /** Half-width of what a wide-band sensor scatters near lambda 0.9. Common practice, no source. */
@@ -95,18 +96,9 @@ function errorRows(
   const late = Math.max(0, lag.seconds);
   const window = late + 2 * lag.uncertainty + STILL.seconds;
   const values = new Float64Array(lambda.length).fill(Number.NaN);
-  let first = 0;
+  const range = windowRange(target, time, window);
   for (let i = 0; i < values.length; i++) {
-    while (time[i]! - time[first]! > window) first++;
-    if (Number.isNaN(lambda[i]!) || time[i]! - time[0]! < window) continue;
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (let k = first; k <= i; k++) {
-      const x = target[k]!;
-      if (x < low) low = x;
-      if (x > high) high = x;
-    }
-    if (!(high - low <= STILL.range)) continue;
+    if (Number.isNaN(lambda[i]!) || !(range[i]! <= STILL.range) || time[i]! - time[0]! < window) continue;
     values[i] = lambda[i]! - target[lastAtOrBefore(time, time[i]! - late)]!;
   }
   return values;

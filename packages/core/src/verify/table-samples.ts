@@ -3,7 +3,7 @@ import { samplesOf } from '../derived/samples.js';
 import { TOTAL_TRIM } from '../derived/total-trim.js';
 import type { Admitted } from './admitted.js';
 import type { Axes } from './axes.js';
-import type { Quantity } from './signal.js';
+import type { Quantity, Readings } from './signal.js';
 import { BOOST_ERROR } from './signals-air.js';
 import { exhaust, IGNITION_ERROR, KNOCK, TORQUE } from './signals-engine.js';
 import { FEED_SHORTAGE, INJECTION_ANGLE, INJECTOR_DUTY, RAIL_SHORTAGE } from './signals-fuel.js';
@@ -65,13 +65,14 @@ export function collect(
   { stretch }: Admitted,
   from: number,
   into: Map<string, SampleSet>,
+  readings: Readings,
 ): void {
   const samples = samplesOf(drive);
   const speed = samples.held('engineSpeed');
   const load = samples.held(axes.load.channel);
   if (speed === undefined || load === undefined) return;
   for (const { quantity } of TABLED) {
-    const signals = quantity.read(drive);
+    const signals = readings(quantity);
     if (isRefusal(signals)) continue;
     for (const { member, values, hz } of signals) {
       const key = `${quantity.id}/${member}`;
@@ -92,9 +93,12 @@ export interface Rows {
   readonly time: Float64Array;
 }
 
+/** Samples a second that a table takes: more of them hang together so much that they add nothing. */
+const MOST_HZ = 10;
+
 /** Rows nearer to each other than the pace of the channel repeat one measurement: the first counts. */
 export function addRows(set: SampleSet, { values, hz, speed, load, stretch, from, time }: Rows): void {
-  const pace = 0.95 / hz;
+  const pace = 0.95 / Math.min(hz, MOST_HZ);
   let last = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < values.length; i++) {
     if (stretch[i]! < 0 || Number.isNaN(values[i]!) || time[i]! - last < pace) continue;

@@ -26,6 +26,7 @@ import { type PullTrace, pullsOf, type Side } from './pull.js';
 import { pullReports } from './pull-reports.js';
 import { QUANTITIES } from './quantities.js';
 import { type Identity, identityOf, unlikeCars } from './same-car.js';
+import { type Readings, readingsOf } from './signal.js';
 import { collect, type SampleSet } from './table-samples.js';
 import { tablesOf } from './tables.js';
 import type { Targets } from './targets-file.js';
@@ -88,8 +89,9 @@ export async function verify(
     problems.push(...missingAxes(options.targets, recording.channels, file.name));
     const drive: Drive = openDrive(applyTargets(recording, options.targets), vehicle, index);
     identities.push(identityOf(drive, side, file.name));
-    if (side === 'after') drawUp(drive, drawn, options.targets);
-    const found = pullsOf(drive, side, QUANTITIES);
+    const readings = readingsOf(drive);
+    if (side === 'after') drawUp(drive, drawn, options.targets, readings);
+    const found = pullsOf(drive, side, QUANTITIES, readings);
     if (isRefusal(found)) refusals.push({ side, file: file.name, refusal: found });
     else pulls.push(...found);
   }
@@ -115,15 +117,16 @@ interface Drawn {
   stretches: number;
 }
 
-function drawUp(drive: Drive, drawn: Drawn, targets: Targets | undefined): void {
+function drawUp(drive: Drive, drawn: Drawn, targets: Targets | undefined, readings: Readings): void {
   drawn.axes ??= axesOf(drive, targets);
   if (drawn.axes === undefined) return;
   const admitted = admittedOf(drive);
-  collect(drive, drawn.axes, admitted, drawn.stretches, drawn.sets);
+  collect(drive, drawn.axes, admitted, drawn.stretches, drawn.sets, readings);
   const kind = correctionKind(drive);
   if (kind !== undefined) {
     drawn.correction ??= noCorrection(kind);
-    if (drawn.correction.kind === kind) collectCorrection(drive, admitted, drawn.stretches, targets, drawn.correction);
+    if (drawn.correction.kind === kind)
+      collectCorrection(drive, admitted, drawn.stretches, targets, drawn.correction, readings);
   }
   drawn.stretches += admitted.stretches;
 }

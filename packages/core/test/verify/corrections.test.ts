@@ -3,6 +3,7 @@ import { interpolate } from '../../src/math/interpolate.js';
 import { admittedOf } from '../../src/verify/admitted.js';
 import { axesOf, placeOn } from '../../src/verify/axes.js';
 import { collectCorrection, correctionKind, correctionOf, noCorrection } from '../../src/verify/corrections.js';
+import { readingsOf } from '../../src/verify/signal.js';
 import type { Correction } from '../../src/verify/verification.js';
 import { evenly } from '../math/random.js';
 import { clock, driveOf } from '../rules/helpers.js';
@@ -46,7 +47,7 @@ function drivenWith(error: (flow: number) => number, seed: number): Correction {
     lambdaTarget: { values: () => 1, quality: { constant: true } },
   });
   const found = noCorrection(correctionKind(drive)!);
-  collectCorrection(drive, admittedOf(drive), 0, undefined, found);
+  collectCorrection(drive, admittedOf(drive), 0, undefined, found, readingsOf(drive));
   return correctionOf(found, axesOf(drive, undefined)!, {
     targets: new Map(),
     tables: { airMassFlow: FLOWS },
