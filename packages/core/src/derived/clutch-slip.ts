@@ -2,6 +2,7 @@ import { median } from '../math/quantile.js';
 import { outputOf, usable } from './clutch-slip-output.js';
 import { byProfile, plausible, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
 import { sideOf } from './clutch-slip-side.js';
+import { strays } from './clutch-stray.js';
 import { takeUps } from './clutch-take-up.js';
 import { HELD_GEAR } from './held-gear.js';
 import { lined } from './lined.js';
@@ -25,11 +26,16 @@ export interface ClutchSlip {
   readonly basis: 'shafts' | 'wheels';
   /** What was compared, in words. */
   readonly source: string;
+  /** 1 = both sides run at a steady ratio between two gears that is neither; only where no gear channel names the gear. */
+  readonly stray: Uint8Array;
   /** Measurements per second. */
   readonly hz: number;
   /** Channels read. */
   readonly channels: readonly string[];
 }
+
+/** Lowest gear judged: in low gears tyres slip and ratios are taken at low speed. */
+export const LOWEST_GEAR = { shafts: 1, wheels: 3 } as const;
 
 export const CLUTCH_SLIP = recipe<ClutchSlip>({
   id: 'clutchSlip',
@@ -72,12 +78,19 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
       );
     }
     const basis = road.id === 'outputShaftSpeed' ? 'shafts' : 'wheels';
+    const pair = {
+      at: Float64Array.from(rows.row, (i) => drive.time[i]!),
+      input: Float64Array.from(rows.row, (i) => n[i]!),
+      output: Float64Array.from(rows.row, (i) => side.values[i]!),
+      quantum: road.quantum,
+    };
     const sides = picked(rows.row, gear, n);
     return {
       ...sides,
       slip: slipOf(drive, sides, output, u),
       u,
       clutch: new Map(),
+      stray: strays(pair, held.source === 'ratio' ? ratios : new Map(), LOWEST_GEAR[basis]),
       basis,
       source: `${input === 'engineSpeed' ? 'engine speed' : 'input shaft'} against ${road.words}`,
       hz: rows.hz,
@@ -130,6 +143,7 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
     slip: slipOf(drive, both, output, u),
     u,
     clutch,
+    stray: new Uint8Array(rows.row.length),
     basis: 'shafts',
     source: 'engine speed against the shaft of each clutch',
     hz: rows.hz,

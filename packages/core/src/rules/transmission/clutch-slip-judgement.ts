@@ -18,6 +18,9 @@ export interface SlipObservation extends SlipReading {
 /** Seconds under load, settled, before "the clutches hold" says anything; half of them would be one short pull. */
 const ENOUGH = 4;
 
+/** Seconds under load between two gears from which "the clutches hold" is open. Common practice, no source. */
+const STRAY = 1;
+
 interface Placed {
   readonly input: number;
   readonly event: SlipEvent;
@@ -40,6 +43,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
   const loaded = used.reduce((total, { observation }) => total + observation.loaded, 0);
   const high = used.reduce((total, { observation }) => total + observation.high, 0);
   const samples = used.reduce((total, { observation }) => total + observation.samples, 0);
+  const stray = used.reduce((total, { observation }) => total + observation.stray, 0);
   const slips = used.map(({ observation }) => observation.slip).filter((x) => !Number.isNaN(x));
   const top = used.reduce((a, b) =>
     b.observation.slip > a.observation.slip || Number.isNaN(a.observation.slip) ? b : a,
@@ -48,6 +52,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
     ...(slips.length > 0 ? { slip: { value: Math.max(...slips), unit: '%' } } : {}),
     events: { value: events.length },
     loaded: { value: loaded, unit: 's' },
+    ...(stray > 0 ? { stray: { value: stray, unit: 's' } } : {}),
   };
   const base = {
     measures,
@@ -107,6 +112,18 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
       missing: {
         channels: [],
         conditions: [`>= ${ENOUGH} s under load in a settled gear${basis === 'wheels' ? ' from third upwards' : ''}`],
+      },
+    };
+  }
+  if (stray >= STRAY) {
+    const first = used.find(({ observation }) => observation.stray > 0)!.observation;
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `${told}, but for ${figure(stray)} s under load engine and road speed ran at a steady ratio between two gears, first at ${clockTime(first.strayAt)}: a slipping clutch looks like that, and so does a gear whose ratio could not be learned.`,
+      missing: {
+        channels: ['gear'],
+        conditions: ['overrun or gentle driving of >= 5 s in each gear that is used under load'],
       },
     };
   }

@@ -1,4 +1,4 @@
-import type { ClutchSlip } from '../../derived/clutch-slip.js';
+import { type ClutchSlip, LOWEST_GEAR } from '../../derived/clutch-slip.js';
 import { middleOf } from '../../math/evenly.js';
 import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
@@ -14,8 +14,6 @@ const SMOOTHED = 0.3;
 export const REPEATED = 2;
 /** Slower than this many fresh values a second nothing can be told: shaft speeds, wheel speeds. */
 export const RATES = { shafts: 3, wheels: 5 } as const;
-/** Lowest gear judged: in low gears tyres slip and ratios are taken at low speed. */
-const LOWEST_GEAR = { shafts: 1, wheels: 3 } as const;
 
 export interface SlipEvent {
   readonly from: number;
@@ -42,6 +40,10 @@ export interface SlipReading {
   readonly loaded: number;
   readonly high: number;
   readonly samples: number;
+  /** Seconds under load at a steady ratio between two gears that is neither, in stretches of STRAYS and more. */
+  readonly stray: number;
+  /** s of the first of them; NaN without one. */
+  readonly strayAt: number;
 }
 
 /** Slip threshold in rpm at an input speed: the share, but no less than the speed where the limits name one. */
@@ -141,7 +143,36 @@ export function readSlip(
     loaded,
     high,
     samples,
+    ...strayOf(data, time, loadedRows, interval),
   };
+}
+
+/** Seconds that a stretch between two gears must last under load to be told. Common practice, no source. */
+const STRAYS = 0.5;
+
+function strayOf(
+  data: ClutchSlip,
+  time: Float64Array,
+  loadedRows: Uint8Array,
+  interval: number,
+): { stray: number; strayAt: number } {
+  let stray = 0;
+  let strayAt = Number.NaN;
+  let start = -1;
+  const at = (k: number): number => time[data.row[k]!]!;
+  for (let k = 0; k <= data.row.length; k++) {
+    const here = k < data.row.length && data.stray[k] === 1 && loadedRows[data.row[k]!] === 1;
+    if (start >= 0 && !(here && at(k) - at(k - 1) <= 3 * interval)) {
+      const seconds = at(k - 1) - at(start) + interval;
+      if (seconds >= STRAYS - 1e-6) {
+        stray += seconds;
+        if (Number.isNaN(strayAt)) strayAt = at(start);
+      }
+      start = -1;
+    }
+    if (here && start < 0) start = k;
+  }
+  return { stray, strayAt };
 }
 
 /** A difference of which this share is there at light load as well is no slip. Common practice, no source. */

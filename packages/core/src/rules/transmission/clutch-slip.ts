@@ -52,7 +52,8 @@ export const clutchSlip = defineRule({
   ],
   method:
     'Input speed less output speed of the clutch that carries, in a settled gear, under load, at least half a second from any shift: by the shaft of each clutch, else by the output shaft, else by the driven wheels, with the ratio of each gear learned on overrun. The delay between the two speeds is estimated and taken out. ' +
-    'A slip counts when the lower 95 % bound stays beyond the limit for a second; it must be at least twice the slip at light load. Repair takes two events; a single one stays a watch.',
+    'A slip counts when the lower 95 % bound stays beyond the limit for a second; it must be at least twice the slip at light load. Repair takes two events; a single one stays a watch. ' +
+    'Without a gear column a slip that lasts the whole gear looks like one more gear: a second and more under load at a steady ratio between two gears leaves the question open.',
   decoys: [
     'late road speed: the lag of the pair is estimated and taken out, what is left of it widens the uncertainty',
     'road speed in steps of 1 km/h: its step is part of the uncertainty',
