@@ -22,8 +22,20 @@ export interface Selection {
   readonly droppedAt: number;
 }
 
+/** A gear let go and taken up again while the car stood, its selector left alone and its brake held, away from any selection. */
+export interface DropOut {
+  readonly to: 'D' | 'R';
+  /** Seconds, at least; and when it began, s. */
+  readonly droppedOut: number;
+  readonly droppedAt: number;
+  /** degC; NaN when not recorded. */
+  readonly fluid: number;
+}
+
 export interface Selections {
   readonly events: readonly Selection[];
+  /** Drop-outs at halts that the car drove up to; known only where the brake is recorded. */
+  readonly drops: readonly DropOut[];
   /** The gear channel names a gear while the selector stands in P or N: it shows the gear held ready, not the drive. */
   readonly preselected: boolean;
   /** Seconds between fresh values of selector and gear, whichever comes slower. */
@@ -69,7 +81,8 @@ export const SELECTIONS = recipe<Selections>({
     }
     const { spacing } = samplesOf(drive);
     const late = Math.max(lateness(drive, 'selector'), lateness(drive, 'gear'));
-    return { events, preselected: parked > 20 && ready > 0.5 * parked, spacing: spacing + late };
+    const drops = haltDrops(drive, selector, gear, speed.values);
+    return { events, drops, preselected: parked > 20 && ready > 0.5 * parked, spacing: spacing + late };
   },
 });
 
@@ -163,4 +176,60 @@ function dropOut(
   // At the end of the recording nobody knows whether the driver had left.
   if (i < time.length) close(i - 1);
   return { droppedOut: longest, droppedAt };
+}
+
+/** Decoupling at a halt ends as the brake is let go, a moment before its switch tells: s. Common practice, no source. */
+const BRAKE_TELLS = 0.5;
+/** An engine that turns slower (rpm) was stopped, and its gearbox has no pressure. */
+const RUNNING = 300;
+
+/**
+ * Drop-outs at halts without a move of the selector. Without a recorded brake none is told: decoupling at a halt, which
+ * follows the brake, would look the same; and with the brake released automatic hold ends by the pedal.
+ */
+function haltDrops(drive: Drive, selector: Float64Array, gear: Float64Array, speed: Float64Array): DropOut[] {
+  const { time } = drive;
+  const samples = samplesOf(drive);
+  const brake = samples.held('brakeSwitch');
+  if (brake === undefined) return [];
+  const engine = samples.held('engineSpeed');
+  const fluid = samples.held('transmissionOilTemperature');
+  const found: DropOut[] = [];
+  let from = -1;
+  let selected = false;
+  for (let i = 1; i < time.length; i++) {
+    const s = selector[i]!;
+    const to = s >= DRIVE ? 'D' : s === REVERSE ? 'R' : undefined;
+    // A move of the selector is a selection, which looks after its own drop-out until the car moves again.
+    if (!(speed[i]! < STANDING)) selected = false;
+    else if (s !== selector[i - 1]!) selected = true;
+    const broken =
+      to === undefined ||
+      selected ||
+      !(speed[i]! < STANDING) ||
+      (engine !== undefined && engine[i]! < RUNNING) ||
+      (from > 0 && brake[i] !== brake[from - 1]);
+    if (broken) from = -1;
+    else if (gear[i] === 0) {
+      if (from < 0 && engaged(gear[i - 1]!, to) && brake[i]! > 0 && brake[i] === brake[i - 1]) from = i;
+    } else if (from > 0 && engaged(gear[i]!, to)) {
+      const kept = brakeKept(time, brake, i);
+      // Of the same brake from before it let go until after it took up again.
+      if (kept)
+        found.push({
+          to,
+          droppedOut: time[i - 1]! - time[from]!,
+          droppedAt: time[from]!,
+          fluid: fluid?.[from] ?? Number.NaN,
+        });
+      from = -1;
+    } else if (!Number.isNaN(gear[i]!)) from = -1;
+  }
+  return found;
+}
+
+function brakeKept(time: Float64Array, brake: Float64Array, row: number): boolean {
+  let k = row;
+  for (; k < time.length && time[k]! - time[row]! <= BRAKE_TELLS; k++) if (brake[k] !== brake[row]) return false;
+  return k < time.length;
 }

@@ -1,4 +1,4 @@
-import type { Selection, Selections } from '../../derived/selections.js';
+import type { DropOut, Selection, Selections } from '../../derived/selections.js';
 import { median } from '../../math/quantile.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf } from '../ladder.js';
@@ -25,6 +25,7 @@ export const NEEDED = 4;
 interface Timed extends Selection {
   readonly input: number;
 }
+type Dropped = Pick<DropOut, 'to' | 'droppedOut' | 'droppedAt'> & { readonly input: number };
 interface Found {
   readonly severity: Severity;
   readonly summary: string;
@@ -45,17 +46,21 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
   const counting = all.filter(({ fluid, braked }) => braked && !(fluid < COLD));
   const drive = counting.filter(({ to }) => to === 'D');
   const reverse = counting.filter(({ to }) => to === 'R');
+  const drops = observed.flatMap(({ input, observation }) =>
+    observation.selections.drops.filter(({ fluid }) => !(fluid < COLD)).map((drop) => ({ ...drop, input })),
+  );
   const longestFirst = [...counting].sort((a, b) => b.droppedOut - a.droppedOut);
   const spacing = Math.max(...observed.map(({ observation }) => observation.selections.spacing));
   const found = [
     ...[drive, reverse].flatMap((events) => delayed(events, limits)),
     ...longestFirst.flatMap((event) => dropped(event, limits, spacing)),
+    ...atHalts(drops, limits, spacing),
     ...observed.flatMap(({ input, observation }) => secondForFirst(input, observation.starts, limits)),
     ...observed.flatMap(({ input, observation }) => restOf(input, observation, counting, limits)),
   ];
   const channels = observed.flatMap(({ observation }) => observation.channels);
   const base = {
-    measures: measuresOf(drive, reverse, counting),
+    measures: measuresOf(drive, reverse, [...counting, ...drops]),
     limits: Object.values(limits),
     notes: notesOf(observed, all, counting),
   };
@@ -148,7 +153,27 @@ function delayed(events: readonly Timed[], limits: Readonly<Record<string, Limit
   ];
 }
 
-function dropped(event: Timed, limits: Readonly<Record<string, Limit>>, spacing: number): Found[] {
+/** Of drop-outs at halts this many are a fault; one alone may be decoupling that ended by itself. Common practice, no source. */
+const AGAIN = 2;
+
+/** Drop-outs at halts that nobody made a selector test of. */
+function atHalts(drops: readonly Dropped[], limits: Readonly<Record<string, Limit>>, spacing: number): Found[] {
+  const found = [...drops]
+    .sort((a, b) => b.droppedOut - a.droppedOut)
+    .flatMap((drop) => dropped(drop, limits, spacing));
+  const told = found.map((each) => ({
+    ...each,
+    summary: `${each.summary.slice(0, -1)}; ${counted(found.length, 'drop-out')} at halts with the brake held.`,
+  }));
+  if (found.length >= AGAIN) return told;
+  return told.map((each) => ({
+    ...each,
+    severity: 'watch' as const,
+    events: each.events.map((event) => ({ ...event, severity: 'watch' as const })),
+  }));
+}
+
+function dropped(event: Dropped, limits: Readonly<Record<string, Limit>>, spacing: number): Found[] {
   const limit = event.droppedOut >= limits['drop-stop']!.value ? limits['drop-stop']! : limits['drop-repair']!;
   // At least two rows must show it; one row is a glitch of the bus.
   if (!(event.droppedOut >= limit.value && event.droppedOut >= spacing)) return [];
@@ -159,7 +184,7 @@ function dropped(event: Timed, limits: Readonly<Record<string, Limit>>, spacing:
       margin: event.droppedOut + spacing / 2 - limit.value,
       uncertainty: spacing / Math.sqrt(12),
       samples: 3,
-      summary: `${event.to} let go again for ${figure(event.droppedOut, 1)} s at ${clockTime(event.droppedAt)} with the selector left alone, at or beyond the ${severity} limit of ${figure(limit.value)} s.`,
+      summary: `${event.to} let go again for ${figure(event.droppedOut, 1)} s at ${clockTime(event.droppedAt)} with the selector left alone, at or beyond the limit of ${figure(limit.value)} s.`,
       events: [
         {
           input: event.input,
@@ -254,7 +279,7 @@ function eventOf(event: Timed, severity: Severity, usual: number, limit: number)
 function measuresOf(
   drive: readonly Timed[],
   reverse: readonly Timed[],
-  all: readonly Timed[],
+  all: readonly Dropped[],
 ): Record<string, Measure> {
   const measures: Record<string, Measure> = { selections: { value: drive.length + reverse.length } };
   if (drive.length > 0) measures['delay.D'] = { value: middle(drive), unit: 's' };

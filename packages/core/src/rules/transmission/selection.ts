@@ -57,7 +57,7 @@ export const selection = defineRule({
     ),
   ],
   method:
-    'Each move of the selector to D or R at standstill is timed until the gear column shows the gear. Both are known to their rows only, so each delay lies between two bounds: a finding takes the median of the lower bounds of at least three, D and R apart. A gear that goes away and comes back while the car stands and the selector is left alone is a drop-out. Starts from standstill are looked at for second gear in place of first. The first engagement of a drive that began cold is compared with the later ones.',
+    'Each move of the selector to D or R at standstill is timed until the gear column shows the gear. Both are known to their rows only, so each delay lies between two bounds: a finding takes the median of the lower bounds of at least three, D and R apart. A gear that goes away and comes back while the car stands and the selector is left alone is a drop-out; at a halt that the car drove up to only with a recorded brake that stays pressed, and a single one there is a watch. Starts from standstill are looked at for second gear in place of first. The first engagement of a drive that began cold is compared with the later ones.',
   decoys: [
     'cold fluid: selections below 20 °C stay out',
     'rolling: only below 3 km/h; starts count after standing still for more than a second',
