@@ -114,10 +114,10 @@ export const overRev: FaultFamily = {
 /** What the drive itself holds. */
 function seenIn(sim: Simulation): TrueFinding {
   const { wheels, pedal } = heldOver(sim);
-  const level = wheels > 10 ? 'stop' : wheels > 3 ? 'repair' : pedal > 4 ? 'watch' : 'none';
+  const level = wheels > 10 ? 'stop' : wheels > 3 || pedal > 10 ? 'repair' : pedal > 4 ? 'watch' : 'none';
   return {
     level,
     measures: { ...(wheels > 0 ? { mechanicalOver: wheels } : {}), pedalOver: pedal },
-    margin: Math.min(nearest(wheels, [3, 10]), level === 'none' || level === 'watch' ? nearest(pedal, [4]) : 99),
+    margin: Math.min(nearest(wheels, [3, 10]), level === 'none' || level === 'watch' ? nearest(pedal, [4, 10]) : 99),
   };
 }

@@ -82,7 +82,7 @@ export function judgeSeen(observed: readonly Observed<OverRevObservation>[], con
   }, undefined);
   if (worst !== undefined) {
     const { event, observation } = worst;
-    const limit = named[event.severity!]!;
+    const limit = named[event.passed!]!;
     const mechanical = event.by === 'wheels';
     const kind = mechanical ? 'wheels' : 'pedal';
     const foot = mechanical

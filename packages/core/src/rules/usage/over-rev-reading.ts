@@ -20,6 +20,8 @@ export interface OverRev {
   readonly peak: number;
   readonly peakAt: number;
   readonly severity: Severity | undefined;
+  /** Name of the highest limit that it surely passed. */
+  readonly passed: string | undefined;
   /** Within its uncertainty of a limit that it does not surely pass. */
   readonly near: boolean;
   readonly samples: number;
@@ -50,7 +52,17 @@ const PUSHES = 10;
 const CONTACT = 1;
 /** Share of the rev limit by which the wheels have to bring the engine further than the pedal did. Common practice. */
 const SAME = 0.005;
-const SEVERITIES: readonly Severity[] = ['watch', 'repair', 'stop'];
+/** Limits by who drives the engine, rising, with what lies beyond each. */
+const LADDERS: Readonly<Record<'wheels' | 'others', readonly (readonly [limit: string, severity: Severity])[]>> = {
+  wheels: [
+    ['repair', 'repair'],
+    ['stop', 'stop'],
+  ],
+  others: [
+    ['watch', 'watch'],
+    ['far', 'repair'],
+  ],
+};
 
 export interface OverRevInputs {
   readonly speed: Channel;
@@ -82,7 +94,7 @@ export function readOverRev(inputs: OverRevInputs): OverRevReading {
     const both = Math.min(value[k]!, value[k + 1]!);
     if (at[k + 1]! - at[k]! <= maxGap && !(both <= top)) [top, topAt] = [both, at[k]!];
   }
-  const low = Math.min(...SEVERITIES.map((name) => inputs.limits[name]!.value));
+  const low = Math.min(inputs.limits.watch!.value, inputs.limits.repair!.value);
   let start = -1;
   for (let k = 0; k <= n; k++) {
     const over = k < n && value[k]! > revLimit;
@@ -134,7 +146,7 @@ function isTail(event: OverRev, before: OverRev | undefined, maxGap: number, rev
 }
 
 function tailOf(event: OverRev): OverRev {
-  return { ...event, by: 'pedal', severity: undefined, near: false };
+  return { ...event, by: 'pedal', severity: undefined, passed: undefined, near: false };
 }
 
 function eventOf(
@@ -153,9 +165,9 @@ function eventOf(
     if (!(both <= peak)) [peak, peakAt] = [both, at[k]!];
   }
   let severity: Severity | undefined;
+  let passed: string | undefined;
   let near = false;
-  for (const name of SEVERITIES) {
-    if ((name === 'watch') === (by === 'wheels')) continue;
+  for (const [name, level] of LADDERS[by === 'wheels' ? 'wheels' : 'others']) {
     const limit = inputs.limits[name]!;
     const rpm = inputs.revLimit * (1 + limit.value / 100);
     let [first, beyond] = [-1, false];
@@ -167,18 +179,18 @@ function eventOf(
         beyond = k - first + 1 >= FRESH && at[k]! - at[first]! + interval >= LEAST - 1e-6;
       }
     }
-    if (beyond) severity = name;
+    if (beyond) [severity, passed] = [level, name];
     else if (exceeds(peak, inputs.uncertainty, rpm, limit.comparison) !== 'within') near = true;
   }
-  return { from: at[start]!, to: at[end]!, by, peak, peakAt, severity, near, samples: end - start + 1 };
+  return { from: at[start]!, to: at[end]!, by, peak, peakAt, severity, passed, near, samples: end - start + 1 };
 }
 
-/** Times the limiter was reached with the pedal down: events closer together than a second are one. */
+/** Times the limiter was reached with the pedal down: events closer together than a second are one; what no limiter does is none. */
 export function contacts(events: readonly OverRev[]): number {
   let count = 0;
   let last = Number.NEGATIVE_INFINITY;
-  for (const { by, from, to } of events) {
-    if (by === 'wheels') continue;
+  for (const { by, from, to, passed } of events) {
+    if (by === 'wheels' || passed === 'far') continue;
     if (from - last > CONTACT) count++;
     last = to;
   }

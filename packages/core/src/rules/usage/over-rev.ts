@@ -42,6 +42,14 @@ const limits: readonly LimitDefinition[] = [
     about: 'engine speed over the rev limit with the pedal released (<= 5 %), two fresh samples',
   },
   {
+    name: 'far',
+    value: 10,
+    unit: '%',
+    comparison: '>',
+    source: CP,
+    about: 'engine speed over the rev limit, whatever the pedal did: no limiter overshoots as far; repair',
+  },
+  {
     name: 'stored-range',
     value: 4,
     unit: '1',
@@ -66,7 +74,7 @@ export const overRev = defineRule({
   readOuts: true,
   limits,
   method:
-    'Engine speed is compared with the rev limit of the vehicle profile, and with nothing else. Beyond it with the pedal pressed the engine hangs at its limiter: counted as limiter contact, and a watch only where it goes further than a limiter overshoots. ' +
+    'Engine speed is compared with the rev limit of the vehicle profile, and with nothing else. Beyond it with the pedal pressed the engine hangs at its limiter: counted as limiter contact, a watch where it goes further than a limiter overshoots, and repair where it goes further than any does, as a downshift under power or a limit moved up. Without a pedal recorded the same holds. ' +
     'Beyond it on the move with the pedal released for longer than an engine needs to fall back by itself, the wheels push it: a mechanical over-rev, judged by its own limits. Two fresh samples in a row must surely be beyond a limit; a single one is a spike in a fast log and leaves the question open in a slow one. ' +
     'A highest engine speed that the control unit has stored carries no pedal: it counts beyond the overshoot of a limiter only, and one step less than one that was seen; a counter of a high range is a watch.',
   decoys: [

@@ -49,6 +49,7 @@ describe('limits, exactly on each and one step either side', () => {
     [3, 0, 'clear', 'repair'],
     [10, 0, 'repair', 'stop'],
     [4, 100, 'clear', 'watch'],
+    [10, 100, 'watch', 'repair'],
   ])('%d % over with %d % pedal: %s, then %s', (percent, pedal, at, beyond) => {
     const limit = LIMIT * (1 + percent / 100);
     expect(told(judged({ rpm: limit - 1, pedal }))).toBe(at);
@@ -164,12 +165,17 @@ describe('what is missing', () => {
     });
   });
 
-  it('without a pedal judges by the overshoot, at most a watch, and says so', () => {
+  it('without a pedal judges by the overshoot and by what no limiter does, and says so', () => {
     const more = { pedalPosition: undefined };
     expect(told(judged({ rpm: 7270 }, { more }))).toBe('clear');
-    const result = judged({ rpm: 7800 }, { more });
+    const result = judged({ rpm: 7650 }, { more });
     expect(told(result)).toBe('watch');
     expect(result.summary).toContain('no pedal recorded');
+    expect(result).toMatchObject({ measures: { limiterContacts: { value: 1 } } });
+    const far = judged({ rpm: 8260 }, { more });
+    expect(told(far)).toBe('repair');
+    expect(far.summary).toContain('repair beyond +10 %');
+    expect(far).toMatchObject({ measures: { limiterContacts: { value: 0 } } });
   });
 });
 
