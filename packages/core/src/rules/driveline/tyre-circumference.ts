@@ -17,6 +17,7 @@ import {
   type Severity,
 } from '../rule.js';
 import { figure } from '../wording.js';
+import { type OddWheel, oddWheel } from './tyre-circumference-odd-wheel.js';
 import { type Compared, type Ratio, ratioOf } from './tyre-circumference-reading.js';
 
 const CP = 'common practice, no source';
@@ -69,6 +70,7 @@ export const tyreCircumference = defineRule({
     'tyre pressures: half a bar changes the circumference by about 0.2 %, below the limits; check them first',
     'a seasonal set of another size on both axles changes all wheels alike and leaves the ratios',
     'one new pair: the difference is real and is said as worn against new',
+    'one wheel unlike the other three: it is named, and where no wear explains it the axles are left out of account',
     'creep of the driven axle: the ratio is taken to zero acceleration',
     'bends: only straight driving counts, left and right bends cancel',
   ],
@@ -146,6 +148,8 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     const what = pair === 'axle' ? 'axle' : 'side';
     return { pair, one, other, ratio, what, severity: levelOf(Math.abs(ratio.value), ratio.u, limits, what) };
   });
+  const ratioOfPair = (pair: Pair): Ratio => found.find((each) => each.pair === pair)!.ratio;
+  const odd = oddWheel(ratioOfPair('axle'), ratioOfPair('front'), ratioOfPair('rear'));
   const measured = found.filter(({ ratio }) => !Number.isNaN(ratio.value));
   const base = {
     measures: {
@@ -165,7 +169,10 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       },
     };
   }
-  const worst = measured.reduce((a, b) => {
+  // What one wheel alone reads is no matter of the axles where no tyre of the same size can roll like that.
+  const beyondWear = odd !== undefined && Math.abs(odd.value) > WEAR;
+  const counting = beyondWear ? measured.filter(({ pair }) => pair !== 'axle') : measured;
+  const worst = counting.reduce((a, b) => {
     const more = rankOf(b.severity) - rankOf(a.severity);
     return more > 0 || (more === 0 && Math.abs(b.ratio.value) > Math.abs(a.ratio.value)) ? b : a;
   });
@@ -199,12 +206,20 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       samples: worst.ratio.samples,
       channels,
     }),
-    events: found.flatMap(({ pair, one, other, what, severity }) =>
+    events: (beyondWear ? counting : found).flatMap(({ pair, one, other, what, severity }) =>
       severity === undefined
         ? []
         : eventsOf(observed, pair, `${one} against ${other}`, severity, limitOf(limits, severity, what)),
     ),
-    summary: `${told}, limit ${figure(exceeded.value)} %: the ${faster} has the smaller tyre${worst.pair === 'axle' ? 's' : ''}.`,
+    summary:
+      odd === undefined
+        ? `${told}, limit ${figure(exceeded.value)} %: the ${faster} has the smaller tyre${worst.pair === 'axle' ? 's' : ''}.`
+        : oddTold(
+            odd,
+            kilometres,
+            `${worst.pair === 'axle' ? `with it the ${faster} ${by} faster than the ${slower}, ` : ''}limit ${figure(exceeded.value)} %`,
+            beyondWear,
+          ),
     causes: [
       'tyres worn unevenly, or one pair new',
       'wrong pressure',
@@ -217,6 +232,20 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       'On all-wheel drive replace tyres in sets; ask for the age of the coupling fluid.',
     ],
   };
+}
+
+/**
+ * % of circumference that no two tyres of one size differ by. Derived: 8 mm of tread worn to 1.6 mm of a diameter of
+ * 650 mm are 2 %, half a bar 0.2 %.
+ */
+const WEAR = 3;
+
+function oddTold({ wheel, value, u }: OddWheel, kilometres: number, told: string, beyondWear: boolean): string {
+  const way = value > 0 ? 'faster' : 'slower';
+  const what = beyondWear
+    ? `no wear does that (about 2 % from new to worn), so it is the signal of that wheel or a tyre of another size; the axles cannot be compared until it is mended`
+    : `it has the ${value > 0 ? 'smaller' : 'larger'} tyre`;
+  return `One wheel stands out: the ${wheel} rolls ${figure(Math.abs(value), 2)} % ± ${figure(2 * u, 2)} ${way} than the other three over ${figure(kilometres)} km straight ahead (${told}): ${what}.`;
 }
 
 /** The stretch of each drive: what it showed, between what eight of ten stretches of 100 m lay, and the limit. */
