@@ -11,6 +11,11 @@ export function signed(value: number, digits = 1): string {
   return value > 0 && text !== '0' ? `+${text}` : text;
 }
 
+/** Beside a value that clears: said when it lies beyond its limit, though not surely. Empty when it does not, or is NaN. */
+export function nearWhenBeyond(value: number, limit: number): string {
+  return value > limit ? ', near the limit: beyond it, but not surely' : '';
+}
+
 /** Seconds of recording time as `m:ss`, for a reader who looks it up in the log. */
 export function clockTime(seconds: number): string {
   const whole = Math.round(seconds);

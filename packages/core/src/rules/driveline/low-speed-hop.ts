@@ -9,7 +9,7 @@ import { median } from '../../math/quantile.js';
 import type { Certainty, Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { clockTime, figure } from '../wording.js';
+import { clockTime, figure, nearWhenBeyond } from '../wording.js';
 
 const CP = 'common practice, no source';
 const limit = (name: string, value: number, unit: string, about: string): LimitDefinition => ({
@@ -198,7 +198,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       }),
       summary: hops
         ? `The front wheels shake by ${figure(front, 2)} km/h, at half lock by ${figure(half, 2)} km/h as well: no hop of full lock, rather a wheel sensor or the road.`
-        : `At full lock the front wheels shake by ${figure(front, 2)} km/h (limit ${figure(value, 2)} km/h), the rear by ${figure(rear, 2)} km/h.`,
+        : `At full lock the front wheels shake by ${figure(front, 2)} km/h (limit ${figure(value, 2)} km/h), the rear by ${figure(rear, 2)} km/h${front > value ? (front > limits.ratio!.value * rear ? nearWhenBeyond(front, value) : ': all wheels shake alike, which is the road') : ''}.`,
     };
   }
   if (ambient < COLD) {

@@ -192,7 +192,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         samples: worst.ratio.samples,
         channels,
       }),
-      summary: `${told}, within ${figure(nearest.value)} %.`,
+      summary: `${told}, ${Math.abs(worst.ratio.value) > nearest.value ? `near the limit of ${figure(nearest.value)} %, not surely beyond it` : `within ${figure(nearest.value)} %`}.`,
     };
   }
   const exceeded = limitOf(limits, worst.severity as Severity, worst.what);

@@ -4,7 +4,7 @@ import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, worst } from '../ladder.js';
 import type { Context, Judgement, Observed, Severity } from '../rule.js';
-import { clockTime, counted, figure, listed, signed } from '../wording.js';
+import { clockTime, counted, figure, listed, nearWhenBeyond, signed } from '../wording.js';
 import { COAST_DRIVES, coastOf } from './wheel-speed-coast.js';
 import { deviationEvents, offsetEvents } from './wheel-speed-events.js';
 import { type DropOut, type Offset, type Stretch, WHEELS, WORDS } from './wheel-speed-reading.js';
@@ -158,6 +158,6 @@ export function judgeWheels(observed: readonly Observed<WheelObservation>[], con
       channels,
       doubts: [offset === undefined ? 0.8 : 1],
     }),
-    summary: `Wheel speeds agree within ${figure(Math.abs(odd.value), 2)} %, ${lossy.count === 0 ? 'no signal was lost' : counted(lossy.count, 'drop-out')}${turned === '' ? '; steering offset not shown, because steering angle and yaw rate are not both recorded' : `; ${turned}`}${coast.said === '' ? `; a dragging brake is not shown: it takes ${COAST_DRIVES} drives with coasts in neutral` : `; ${coast.said}`}.`,
+    summary: `Wheel speeds agree within ${figure(Math.abs(odd.value), 2)} %${nearWhenBeyond(Math.abs(odd.value), limits['sensor-repair']!.value)}, ${lossy.count === 0 ? 'no signal was lost' : counted(lossy.count, 'drop-out')}${turned === '' ? '; steering offset not shown, because steering angle and yaw rate are not both recorded' : `; ${turned}`}${coast.said === '' ? `; a dragging brake is not shown: it takes ${COAST_DRIVES} drives with coasts in neutral` : `; ${coast.said}`}.`,
   };
 }

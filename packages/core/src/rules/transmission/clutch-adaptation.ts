@@ -193,7 +193,10 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     ...base,
     outcome: 'clear',
     confidence: confidenceOf({ margin: -nearest.beyond, uncertainty: nearest.u, samples: 9, channels }),
-    summary: `Inside the bands: ${told}.`,
+    summary:
+      nearest.beyond > 0
+        ? `At the edge of the bands, near the limit but not surely beyond: ${told}.`
+        : `Inside the bands: ${told}.`,
   };
 }
 

@@ -2,7 +2,7 @@ import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf, worst } from '../ladder.js';
 import type { Context, Judgement, Limit, Observed, RuleEvent, Severity } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
 import { REPEATED, type SlipEvent, type SlipReading } from './clutch-slip-reading.js';
 
 export type Certain = Pick<Channel, 'certainty'>;
@@ -138,7 +138,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
       channels,
       doubts: [basis === 'wheels' ? 0.85 : 1, high >= 2 ? 1 : 0.75],
     }),
-    summary: `${told} (watch beyond ${figure(limit.value)} %), over ${figure(loaded, 0)} s under load${high >= 2 ? ', full load included' : '; full load was not asked for'}.`,
+    summary: `${told} (watch beyond ${figure(limit.value)} %), over ${figure(loaded, 0)} s under load${high >= 2 ? ', full load included' : '; full load was not asked for'}${nearWhenBeyond(Math.max(...slips), limit.value)}.`,
   };
 }
 

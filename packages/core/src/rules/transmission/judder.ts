@@ -16,7 +16,7 @@ import {
   type Observed,
   type Severity,
 } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
 
 const CP = 'common practice, no source';
 const limit = (name: string, value: number, unit: string, comparison: '>' | '>=', about: string): LimitDefinition => ({
@@ -173,7 +173,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         samples: 3 * all.length,
         channels,
       }),
-      summary: `Smooth take-up: ${figure(judged.amplitude, 0)} rpm of judder at most in ${need} of ${counted(all.length, 'pull-away')} (limit ${figure(limits.watch!.value, 0)} rpm).`,
+      summary: `Smooth take-up: ${figure(judged.amplitude, 0)} rpm of judder at most in ${need} of ${counted(all.length, 'pull-away')} (limit ${figure(limits.watch!.value, 0)} rpm)${nearWhenBeyond(judged.amplitude, limits.watch!.value)}.`,
     };
   }
   const exceeded = limitOf(limits, severity);

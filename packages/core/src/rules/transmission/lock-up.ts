@@ -10,7 +10,7 @@ import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf } from '../ladder.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
 
 const CP = 'common practice, no source';
 const limit = (name: string, value: number): LimitDefinition => ({
@@ -209,6 +209,6 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       channels,
       doubts,
     }),
-    summary: `Commanded closed for ${figure(closed, 0)} s, the converter clutch slipped ${figure(Math.max(0, top.slip), 0)} rpm at most (limit ${figure(limits.watch!.value, 0)} rpm).`,
+    summary: `Commanded closed for ${figure(closed, 0)} s, the converter clutch slipped ${figure(Math.max(0, top.slip), 0)} rpm at most (limit ${figure(limits.watch!.value, 0)} rpm)${nearWhenBeyond(top.slip, limits.watch!.value)}.`,
   };
 }

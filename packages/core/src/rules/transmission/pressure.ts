@@ -205,6 +205,6 @@ function judge(observed: readonly Observed<{ readonly pairs: readonly Pair[] }>[
       channels: pair.certain,
       doubts,
     }),
-    summary: `${told} at most, for a second; within ${figure(limits['share-watch']!.value)} % or ${figure(limits['pressure-watch']!.value)} bar over ${figure(seconds, 0)} s.`,
+    summary: `${told} at most, for a second; ${pair.share > 1 ? 'near the limit of' : 'within'} ${figure(limits['share-watch']!.value)} % or ${figure(limits['pressure-watch']!.value)} bar over ${figure(seconds, 0)} s${pair.share > 1 ? ', not surely beyond it' : ''}.`,
   };
 }

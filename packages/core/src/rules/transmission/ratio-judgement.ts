@@ -4,7 +4,7 @@ import type { Matching } from '../../derived/ratio-matching.js';
 import type { PassingRatio } from '../../derived/ratio-raw.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed } from '../rule.js';
-import { counted, figure, listed, signed } from '../wording.js';
+import { counted, figure, listed, nearWhenBeyond, signed } from '../wording.js';
 import { type Held, ratioEvents } from './ratio-events.js';
 
 export interface RatioObservation {
@@ -159,7 +159,7 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
       samples: Math.min(...proven.map(({ samples }) => samples)),
       channels: richest.channels,
     }),
-    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %).`,
+    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %)${nearWhenBeyond(Math.abs(furthest.off), watch.value)}.`,
   };
 }
 

@@ -3,7 +3,7 @@ import { median } from '../../math/quantile.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf } from '../ladder.js';
 import type { Context, Judgement, Limit, Measure, Observed, RuleEvent, Severity } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
 import type { FirstGears } from './selection-starts.js';
 
 export interface SelectionObservation {
@@ -115,7 +115,7 @@ export function judgeSelection(observed: readonly Observed<SelectionObservation>
       samples: drive.length + reverse.length,
       channels,
     }),
-    summary: `${timed}.`,
+    summary: `${timed}${nearWhenBeyond(slowest, limits.watch!.value)}.`,
   };
 }
 

@@ -4,7 +4,7 @@ import { quantile } from '../../math/quantile.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, rankOf } from '../ladder.js';
 import type { Context, Judgement, Limit, Measure, Observed, RuleEvent, Severity } from '../rule.js';
-import { clockTime, counted, figure } from '../wording.js';
+import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
 import { type JudgedShift, judgedShifts, LIKE } from './shift-quality-reading.js';
 
 export interface ShiftObservation {
@@ -100,7 +100,7 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
       channels,
       doubts: kind === undefined ? [0.85] : [],
     }),
-    summary: `${counted(sharp.length, 'shift')} judged: half within ${figure(quantile(durations, 0.5), 2)} s, the slowest ${figure(Math.max(...durations), 2)} s; the engine ran over by at most ${figure(flare, 0)} rpm (limit ${figure(watch.value, 0)} rpm).`,
+    summary: `${counted(sharp.length, 'shift')} judged: half within ${figure(quantile(durations, 0.5), 2)} s, the slowest ${figure(Math.max(...durations), 2)} s; the engine ran over by at most ${figure(flare, 0)} rpm (limit ${figure(watch.value, 0)} rpm)${nearWhenBeyond(flare, watch.value)}.`,
   };
 }
 

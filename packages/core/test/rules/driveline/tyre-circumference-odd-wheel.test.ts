@@ -73,6 +73,11 @@ describe('one wheel unlike the other three', () => {
     expect('events' in result && result.events).toHaveLength(2);
   });
 
+  it('says of a ratio that is not surely beyond its limit that it is near', () => {
+    expect(run([0.72, 0.72, 0, 0]).summary).toContain('near the limit of 0.7 %, not surely beyond it');
+    expect(run([0.6, 0.6, 0, 0]).summary).toContain('within 0.7 %');
+  });
+
   it('leaves an axle an axle', () => {
     const result = run([2, 2, 0, 0]);
     expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });

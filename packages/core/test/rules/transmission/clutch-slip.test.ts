@@ -67,6 +67,13 @@ describe('transmission.clutch-slip, limits by shafts', () => {
     expect(value(result, 'slip')).toBeCloseTo(percent, 1);
   });
 
+  it('says of a slip that is not surely beyond its limit that it is near', () => {
+    const near = run([HOLDS, { at: 50, percent: 3.02 }, { at: 100, percent: 3.02 }]);
+    expect(level(near)).toBe('clear');
+    expect(near.summary).toContain('near the limit');
+    expect(run([HOLDS, { at: 50, percent: 2.9 }]).summary).not.toContain('near');
+  });
+
   it('names the clutch, the gear and the events', () => {
     const result = run([HOLDS, { at: 50, percent: 8 }, { at: 100, percent: 8 }]);
     expect(result.summary).toContain('Clutch 1 slipped 8 %');

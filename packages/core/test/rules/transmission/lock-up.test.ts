@@ -34,6 +34,13 @@ describe('transmission.lock-up', () => {
     expect('measures' in result && result.measures?.slip?.value).toBeCloseTo(slip, 0);
   });
 
+  it('says of a slip that is not surely beyond its limit that it is near', () => {
+    const near = run(53);
+    expect(level(near)).toBe('clear');
+    expect(near.summary).toMatch(/near the limit: beyond it, but not surely\.$/);
+    expect(run(45).summary).not.toContain('near');
+  });
+
   it('a slip must last two seconds', () => {
     expect(level(run(150, 1.8))).toBe('clear');
     expect(level(run(150, 2.1))).toBe('repair');
