@@ -131,13 +131,15 @@ export const OVERRUN = recipe<readonly Segment[]>({
   },
 });
 
-/** Deceleration at which the brake must be in use: engine braking and drag stay below 1.5 m/s2 (common practice). */
+/**
+ * Deceleration at which the brake must be in use: engine braking and drag stay below 1.5 m/s2 (common practice). A
+ * brake switch is not asked: it is on at every halt, and tells of no deceleration.
+ */
 const BRAKING_FROM = -1.5;
 
 export const BRAKING = recipe<readonly Segment[]>({
   id: 'braking',
-  about:
-    'Braking: deceleration beyond 1.5 m/s2 for >= 0.5 s, or the brake switch where it is recorded, with the car moving.',
+  about: 'Braking: deceleration beyond 1.5 m/s2 for >= 0.5 s.',
   compute(drive) {
     const acceleration = drive.derive(ACCELERATION);
     if (isRefusal(acceleration)) return refuse(`no braking: ${acceleration.reason}`, acceleration.missing);

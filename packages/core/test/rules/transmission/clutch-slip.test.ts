@@ -68,10 +68,12 @@ describe('transmission.clutch-slip, limits by shafts', () => {
   });
 
   it('says of a slip that is not surely beyond its limit that it is near', () => {
-    const near = run([HOLDS, { at: 50, percent: 3.02 }, { at: 100, percent: 3.02 }]);
-    expect(level(near)).toBe('clear');
-    expect(near.summary).toContain('near the limit');
-    expect(run([HOLDS, { at: 50, percent: 2.9 }]).summary).not.toContain('near');
+    const coarse = { values: (t: number) => 4000 + 800 * Math.sin(t / 7), quality: { quantum: 25 } };
+    const at = (percent: number) =>
+      run([HOLDS, { at: 50, percent }, { at: 100, percent }], 20, { 'inputShaftSpeed.clutch1': coarse });
+    expect(level(at(3.1))).toBe('clear');
+    expect(at(3.1).summary).toContain('near the limit: beyond it, but not surely');
+    expect(at(2.9).summary).not.toContain('near');
   });
 
   it('names the clutch, the gear and the events', () => {
