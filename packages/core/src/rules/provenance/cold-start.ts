@@ -41,6 +41,8 @@ interface Weighed extends Beginning {
   readonly spread: number;
   readonly over: number;
   readonly near: boolean;
+  /** The one fluid that reads colder than the air while the others stand at it: left out. */
+  readonly doubted?: Beginning['fluids'][number];
 }
 
 export const coldStart = defineRule({
@@ -63,6 +65,7 @@ export const coldStart = defineRule({
     'sun or a warm garage: all fluids agree and stand some kelvin over the air',
     'an intake air sensor over a warm engine: it stands in for the air outside only where nothing else tells, and only as an upper bound',
     'an outside sensor warmed by the sun: fluids below it are no sign of anything',
+    'one fluid colder than the air while the others stand at it: a sensor in doubt, and nothing that was warmed up',
     'a recording of an ordinary warm drive',
   ],
   cautions: ['Feel the engine before you start it: a warm block needs no instrument. Hot parts burn.'],
@@ -78,19 +81,32 @@ function judge(observed: readonly Observed<Beginning>[], context: Context): Judg
   const all = observed.map(({ observation }) => weigh(observation, named));
   const order: readonly Verdict[] = ['cold', 'half-warm', 'heater', 'sun', 'started-before', 'open', 'warm'];
   const leading = [...all].sort((a, b) => order.indexOf(a.verdict) - order.indexOf(b.verdict))[0]!;
-  const { fluids, outside, spread, over, runTime, verdict, byIntake } = leading;
+  const { fluids, outside, spread, over, runTime, verdict, byIntake, doubted } = leading;
   const numbers = numbersOf(leading);
   const base = {
     measures: {
-      ...Object.fromEntries(fluids.map(({ channel, value }) => [channel, { value, unit: 'degC' }])),
+      ...Object.fromEntries(
+        [...fluids, ...(doubted === undefined ? [] : [doubted])].map(({ channel, value }) => [
+          channel,
+          { value, unit: 'degC' },
+        ]),
+      ),
       ...(Number.isNaN(outside) ? {} : { outside: { value: outside, unit: 'degC' } }),
       ...(Number.isNaN(spread) ? {} : { spread: { value: spread, unit: 'K' } }),
       ...(Number.isNaN(over) ? {} : { over: { value: over, unit: 'K' } }),
       ...(Number.isNaN(runTime) ? {} : { runTime: { value: runTime, unit: 's' } }),
     },
     limits: Object.values(named),
-    notes:
-      byIntake && !Number.isNaN(outside) ? ['Outside temperature not recorded: that of the intake air stands in.'] : [],
+    notes: [
+      ...(byIntake && !Number.isNaN(outside)
+        ? ['Outside temperature not recorded: that of the intake air stands in.']
+        : []),
+      ...(doubted === undefined
+        ? []
+        : [
+            `Left out: ${spoken(doubted.channel)} reads ${figure(doubted.value, 0)} °C, ${figure(outside - doubted.value, 0)} K under the air outside. No fluid is colder than the air after a night: its sensor, plug or scaling is in doubt.`,
+          ]),
+    ],
   };
   const limit = figure(named.apart!.value);
   const channels = leading.channels;
@@ -103,7 +119,12 @@ function judge(observed: readonly Observed<Beginning>[], context: Context): Judg
         uncertainty: U,
         samples: 3 * fluids.length,
         channels,
-        doubts: [byIntake ? 0.8 : 1, Number.isNaN(runTime) && !leading.started ? 0.8 : 1, leading.near ? 0.8 : 1],
+        doubts: [
+          byIntake ? 0.8 : 1,
+          Number.isNaN(runTime) && !leading.started ? 0.8 : 1,
+          leading.near ? 0.8 : 1,
+          doubted === undefined ? 1 : 0.8,
+        ],
       }),
       summary: `Started cold: ${numbers} (within ${limit} K${leading.near ? ', near the limit' : ''}).`,
     };
@@ -160,6 +181,22 @@ function judge(observed: readonly Observed<Beginning>[], context: Context): Judg
 }
 
 function weigh(beginning: Beginning, named: Readonly<Record<string, Limit>>): Weighed {
+  const doubted = tooCold(beginning, named.apart!);
+  if (doubted === undefined) return weighAll(beginning, named);
+  const rest = { ...beginning, fluids: beginning.fluids.filter((fluid) => fluid !== doubted) };
+  return { ...weighAll(rest, named), doubted };
+}
+
+/** The only fluid surely colder than the air outside, where all others stand at it; the intake is warmer than the air by itself. */
+function tooCold({ fluids, outside, byIntake }: Beginning, limit: Limit): Beginning['fluids'][number] | undefined {
+  if (byIntake || Number.isNaN(outside)) return undefined;
+  const apart = (x: number): boolean => exceeds(x, U, limit.value, limit.comparison) === 'beyond';
+  const cold = fluids.filter(({ value }) => apart(outside - value));
+  const warm = fluids.filter(({ value }) => apart(value - outside));
+  return cold.length === 1 && fluids.length > 1 && warm.length === 0 ? cold[0] : undefined;
+}
+
+function weighAll(beginning: Beginning, named: Readonly<Record<string, Limit>>): Weighed {
   const { fluids, outside, byIntake, runTime, started } = beginning;
   const values = fluids.map(({ value }) => value);
   const spread = values.length > 1 ? Math.max(...values) - Math.min(...values) : Number.NaN;

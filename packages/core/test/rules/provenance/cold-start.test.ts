@@ -57,6 +57,29 @@ describe('cold', () => {
   });
 });
 
+describe('a fluid colder than the air', () => {
+  test('is a sensor in doubt, and nothing that was warmed up', () => {
+    const result = begun({ coolant: 15, oil: 15, fluid: 0, outside: 15, runTime: 0 });
+    expect(result).toMatchObject({ outcome: 'clear', measures: { transmissionOilTemperature: { value: 0 } } });
+    expect(result.summary).not.toContain('transmission');
+    expect(JSON.stringify(result)).toMatch(/Left out: transmission oil temperature reads 0 °C, 15 K under the air/);
+    expect(begun({ coolant: 15, fluid: 0, outside: 15 })).toMatchObject({ outcome: 'unproven' });
+  });
+
+  test.each([
+    [7, false],
+    [3, true],
+  ])('from its uncertainty beyond the limit on: %d °C against 15: %s', (fluid, left) => {
+    const result = begun({ coolant: 15, oil: 15, fluid, outside: 15, runTime: 0 });
+    expect(JSON.stringify(result).includes('Left out')).toBe(left);
+  });
+
+  test('excuses no warm engine', () => {
+    expect(begun({ coolant: 45, oil: 38, fluid: 0, outside: 15 })).toMatchObject({ outcome: 'finding' });
+    expect(begun({ coolant: 35, oil: 15, fluid: 15, outside: 35 }).outcome).not.toBe('clear');
+  });
+});
+
 describe('prepared', () => {
   test('says so with the numbers', () => {
     const result = begun({ coolant: 48, oil: 41, fluid: 26, outside: 14, runTime: 0 });
