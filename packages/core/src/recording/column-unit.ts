@@ -7,6 +7,9 @@ import type { RawColumn } from './raw.js';
 import { trimForm } from './trim-form.js';
 import { judgeStatedUnit, unitFor } from './unit-choice.js';
 
+/** Headings that say the number is an air ratio, which has no unit. */
+const UNITLESS = /lambda|λ|equivalence|eq[\s_-]*rat/i;
+
 const ASSUMED = 'Columns that name no unit, read in the usual one because their values are plausible in it';
 
 interface ChosenUnit {
@@ -100,6 +103,8 @@ function inferredUnit(
   const { unit: id, candidates, reason } = catalogue.inferUnit(facts.id, thinned(raw), gauge);
   const unit = id === undefined ? undefined : unitFor(id, facts);
   if (unit !== undefined) {
+    if (unit.id === own?.id && facts.quantity === 'mixture' && UNITLESS.test(column.label))
+      return { unit, text: unit.id, inferred: false };
     if (unit.id === own?.id) problems.collect('unit-assumed', column, ASSUMED);
     else problems.add('unit-inferred', column, facts.id, `no unit given; read as ${unit.id}: ${reason}`);
     return { unit, text: unit.id, inferred: true };

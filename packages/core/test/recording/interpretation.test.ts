@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { buildRecording } from '../../src/recording/build.js';
 import { matchOverrides } from '../../src/recording/column-map.js';
 import { mixtureBase } from '../../src/recording/mixture.js';
 import { keyOnPressure, pressureReference } from '../../src/recording/pressure-reference.js';
@@ -19,6 +20,31 @@ describe('sign of knock retard', () => {
   it('is open when both sides are used in earnest, even in different columns', () => {
     expect(signConvention([Float64Array.of(3, 0, -3)])).toBe('mixed');
     expect(signConvention([Float64Array.of(3, 2, 1), Float64Array.of(-3, -2, -1)])).toBe('mixed');
+  });
+});
+
+describe('an air ratio, which has no unit', () => {
+  const speed = { label: 'Engine speed', unit: 'rpm', values: sampled(time, (t) => 2000 + 300 * Math.sin(t)) };
+  const read = (label: string, level: number) => {
+    const values = sampled(time, (t) => level * (1 + 0.02 * Math.sin(t)));
+    const built = buildRecording(rawTable(time, [speed, { label, values }]));
+    if (!built.ok) throw new Error(built.fault.message);
+    const [channel] = [...built.recording.channels.values()].filter(({ id }) => id !== 'engineSpeed');
+    return { codes: built.recording.problems.map(({ code }) => code), channel };
+  };
+
+  it.each(['Lambda', 'LAMBDA_CMD', 'Lambda Bank 1', 'Equivalence ratio'])(
+    '"%s" without one leaves no doubt',
+    (label) => {
+      const { codes, channel } = read(label, 1);
+      expect(codes).toEqual([]);
+      expect(channel?.certainty).not.toBe('inferred');
+    },
+  );
+
+  it('an air-fuel ratio, and a heading of air and fuel over a lambda, do', () => {
+    expect(read('Lambda', 14.7).channel?.certainty).toBe('inferred');
+    expect(read('AFR', 1).codes).toContain('unit-assumed');
   });
 });
 
