@@ -2,6 +2,7 @@ import type { Candidate, ProblemList } from './candidate.js';
 import { ownRuns, traceOf } from './evidence.js';
 import type { Interval } from './recording.js';
 import {
+  cutEngineSpeed,
   frozenEngineSpeed,
   frozenFollower,
   frozenLink,
@@ -20,6 +21,9 @@ const FOLLOWERS: readonly string[] = [
   'airMassPerStroke',
   'engineTorque',
 ];
+
+/** Speeds that go with the road. */
+const ROLLING: readonly string[] = ['wheelSpeed', 'outputShaftSpeed', 'gpsSpeed'];
 
 /** Engine temperatures that rise whenever the engine runs for ten minutes. */
 const WARMING: readonly string[] = ['coolantTemperature', 'engineOilTemperature', 'transmissionOilTemperature'];
@@ -56,10 +60,10 @@ export function markStillness(
   const found = new Map<Candidate, Interval[]>();
   for (const candidate of channels) {
     if (candidate.facts.kind !== 'number') continue;
+    candidate.saturated = clipped(candidate, engine, vehicle, time);
     const own = frozenStretches(candidate, channels, engine, vehicle, time);
     const stretches = lively.includes(candidate) ? joined([...own, ...lost]) : own;
     if (stretches.length > 0) found.set(candidate, stretches);
-    candidate.saturated = clipped(candidate, engine, time);
   }
   for (const [candidate, stretches] of found) setAside(candidate, stretches, time, scratch, problems);
   for (const candidate of channels) {
@@ -96,8 +100,13 @@ function frozenStretches(
   time: Float64Array,
 ): Interval[] {
   const { base } = candidate.facts;
-  if (base === 'engineSpeed') return frozenEngineSpeed(traceOf(candidate), vehicle, time);
-  if (base === 'vehicleSpeed') return frozenVehicleSpeed(traceOf(candidate), engine, time);
+  // A bound of the engine speed is of no use for ratios and slip: where it is cut off it is set aside as well.
+  if (base === 'engineSpeed')
+    return joined([...frozenEngineSpeed(traceOf(candidate), vehicle, time), ...candidate.saturated]);
+  if (base === 'vehicleSpeed') {
+    const kin = channels.filter(({ facts }) => ROLLING.includes(facts.base)).map(traceOf);
+    return frozenVehicleSpeed(traceOf(candidate), engine, time, kin);
+  }
   if (FOLLOWERS.includes(base)) {
     const trace = traceOf(candidate);
     return trace.runs.count === 1 ? frozenThroughout(trace, engine, time) : frozenFollower(trace, engine, time);
@@ -129,8 +138,14 @@ export function runningTime(engine: Trace | undefined, time: Float64Array): numb
   return seconds;
 }
 
-function clipped(candidate: Candidate, engine: Trace | undefined, time: Float64Array): Interval[] {
+function clipped(
+  candidate: Candidate,
+  engine: Trace | undefined,
+  vehicle: Trace | undefined,
+  time: Float64Array,
+): Interval[] {
   const { base } = candidate.facts;
+  if (base === 'engineSpeed') return cutEngineSpeed(traceOf(candidate), vehicle, time);
   const ends = FORMAT_ENDS[base] ?? [];
   const own = SENSOR_ENDS.includes(base);
   if (ends.length === 0 && !own) return [];

@@ -77,16 +77,60 @@ export function frozenEngineSpeed(engine: Trace, vehicle: Trace | undefined, tim
     .map((hold) => interval(hold, time));
 }
 
-/** Stretches >= 15 s in which a road speed above 5 km/h stood exactly still while the engine speed kept moving by more than a quarter. */
-export function frozenVehicleSpeed(vehicle: Trace, engine: Trace | undefined, time: Float64Array): Interval[] {
+/** Share by which road speeds move in a cruise (bends, spin of a wheel); engine speeds of one gear differ by less. Common practice, no source. */
+const CRUISE = 0.05;
+const ONE_GEAR = 0.04;
+/** Share of the time that two gears and the shift between them leave for other engine speeds. */
+const BETWEEN = 0.25;
+
+/**
+ * Stretches >= 15 s in which a road speed above 5 km/h stood exactly still while the engine speed kept moving by more than
+ * a quarter. Other road speeds settle it where there are any: in a cruise they stand still too, to their steps. Else an
+ * engine that turned at one or two speeds nearly all the time has shifted, and the road speed is as steady as it reads.
+ * @param kin other speeds that go with the road: wheels, output shaft, satellite; any unit
+ */
+export function frozenVehicleSpeed(
+  vehicle: Trace,
+  engine: Trace | undefined,
+  time: Float64Array,
+  kin: readonly Trace[] = [],
+): Interval[] {
   if (engine === undefined) return [];
   return holds(vehicle, time, Math.max(AT_ONCE, 10 * vehicle.period))
     .filter((hold) => {
       if (!(hold.value > 5)) return false;
       const speed = span(engine.values, hold.from, hold.to);
-      return speed.changes >= 10 && speed.max - speed.min > ENGINE_MOVES * speed.max;
+      if (speed.changes < 10 || !(speed.max - speed.min > ENGINE_MOVES * speed.max)) return false;
+      const step = vehicle.runs.quantum / hold.value;
+      const moved = kin
+        .map(({ values }) => span(values, hold.from, hold.to))
+        .filter(({ max }) => max > 0)
+        .map(({ min, max }) => (max - min) / max)
+        .sort((a, b) => a - b);
+      // Rounded to a step the road may have moved by one, and a wheel beside it by the same again.
+      if (moved.length > 0) return moved[moved.length >> 1]! > CRUISE + 2 * step;
+      return !twoSpeeds(engine.values, hold.from, hold.to);
     })
     .map((hold) => interval(hold, time));
+}
+
+/** Nearly all samples lie at one of two levels. */
+function twoSpeeds(values: Float64Array, from: number, to: number): boolean {
+  const sorted = values
+    .slice(from, to)
+    .filter((x) => !Number.isNaN(x))
+    .sort();
+  let left = sorted;
+  for (let level = 0; level < 2 && left.length > 0; level++) {
+    // The level that most samples share.
+    let [best, least] = [0, 0];
+    for (let i = 0, j = 0; j < left.length; j++) {
+      while (left[j]! > left[i]! * (1 + 2 * ONE_GEAR)) i++;
+      if (j - i + 1 > best) [best, least] = [j - i + 1, i];
+    }
+    left = left.filter((_, i) => i < least || i >= least + best);
+  }
+  return left.length <= BETWEEN * sorted.length;
 }
 
 /**
@@ -209,6 +253,27 @@ function pilesUp(values: Float64Array, runs: Runs): boolean {
     else if (x >= below) near++;
   }
   return on >= 10 && on >= 4 * near;
+}
+
+/** Steps of an engine speed beside its highest reading: in coarser ones a steady speed is exactly flat. */
+const FINE = 0.005;
+/** Share of the road speed by which the car gathers speed in a flat stretch. */
+const GATHERS = 0.03;
+
+/**
+ * Stretches in which the engine speed lies flat on its own highest reading while the car gathers speed: cut off there, by
+ * an end of the display or afterwards. Twice at least, half a second and four fresh values each, its values piled up there.
+ * A limiter swings, and holds the road speed too.
+ */
+export function cutEngineSpeed(engine: Trace, vehicle: Trace | undefined, time: Float64Array): Interval[] {
+  const { runs, values } = engine;
+  if (vehicle === undefined || runs.count < 30 || runs.quantum > FINE * runs.max || !pilesUp(values, runs)) return [];
+  const flat = holds(engine, time, Math.max(CLIPPED, 4 * engine.period)).filter((hold) => {
+    if (hold.value !== runs.max) return false;
+    const road = span(vehicle.values, hold.from, hold.to);
+    return road.min > 15 && road.max - road.min > Math.max(GATHERS * road.max, 2 * vehicle.runs.quantum);
+  });
+  return flat.length >= 2 ? flat.map((hold) => interval(hold, time)) : [];
 }
 
 function interval(hold: Hold, time: Float64Array): Interval {

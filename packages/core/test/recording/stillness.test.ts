@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { scanRuns } from '../../src/recording/run.js';
 import {
+  cutEngineSpeed,
   frozenEngineSpeed,
   frozenFollower,
   frozenLink,
@@ -46,6 +47,34 @@ describe('frozen', () => {
     expect(frozenVehicleSpeed(trace(stuck(road, 20, 30)), trace(rpm), time)).toEqual([]);
   });
 
+  it('leaves a steady road speed alone that its kin confirm, or over which only the gear changed', () => {
+    const steady = sampled(time, (t, i) => (t >= 20 && t < 60 ? 72 : road[i]!));
+    // Converter and coasting: the engine speed moves while the car rolls on at one speed.
+    const hunting = sampled(time, (t) => 1800 + 700 * Math.sin(t / 3) + 4 * random());
+    const wheel = sampled(time, (_, i) => steady[i]! + 0.3 * random());
+    expect(frozenVehicleSpeed(trace(steady), trace(hunting), time)).toHaveLength(1);
+    expect(frozenVehicleSpeed(trace(steady), trace(hunting), time, [trace(wheel), trace(wheel)])).toEqual([]);
+    const moving = sampled(time, (t) => 60 + 30 * Math.sin(t / 8) + 0.3 * random());
+    expect(frozenVehicleSpeed(trace(steady), trace(hunting), time, [trace(moving), trace(moving)])).toHaveLength(1);
+    // One of three wheels that fails says nothing against the other two.
+    expect(
+      frozenVehicleSpeed(trace(steady), trace(hunting), time, [trace(wheel), trace(moving), trace(wheel)]),
+    ).toEqual([]);
+    const shifted = sampled(time, (t) => (t < 34 ? 2600 : t > 36 ? 1800 : 2600 - 400 * (t - 34)) + 20 * random());
+    expect(frozenVehicleSpeed(trace(steady), trace(shifted), time)).toEqual([]);
+  });
+
+  it.each([
+    [0.04, 0],
+    [0.09, 1],
+  ])('kin that move by %d of their speed: %d', (share, count) => {
+    const steady = sampled(time, (t, i) => (t >= 20 && t < 60 ? 100 : road[i]!));
+    const hunting = sampled(time, (t) => 1800 + 700 * Math.sin(t / 3) + 4 * random());
+    // 5 % and two steps of 1 km/h.
+    const kin = sampled(time, (t) => 100 * (1 - (share / 2) * (1 + Math.sin(t / 2))));
+    expect(frozenVehicleSpeed(trace(steady), trace(hunting), time, [trace(kin)])).toHaveLength(count);
+  });
+
   it('finds a manifold pressure stuck in the middle, not one at its end', () => {
     const pressure = sampled(time, (t) => Math.round(70 + 30 * Math.sin(t / 3)));
     const fine = sampled(time, (t) => 70 + 30 * Math.sin(t / 3));
@@ -75,6 +104,26 @@ describe('frozen', () => {
     expect(frozenLink(one, one[0], time)).toEqual([]);
     const keyOn = [rpm, load, map].map((v, k) => trace(sampled(time, (t, i) => (t < 30 ? (k === 0 ? 0 : 15) : v[i]!))));
     expect(frozenLink(keyOn, keyOn[0], time)).toEqual([]);
+  });
+});
+
+describe('an engine speed that is cut off', () => {
+  const cap = (top: number, swing = 0) =>
+    sampled(time, (_, i) => Math.round(Math.min(rpm[i]!, top + swing * random()) * 4) / 4);
+
+  it('lies flat on its highest reading while the car gathers speed', () => {
+    expect(cutEngineSpeed(trace(cap(2400)), trace(road), time).length).toBeGreaterThanOrEqual(2);
+    expect(cutEngineSpeed(trace(rpm), trace(road), time)).toEqual([]);
+  });
+
+  it('is none at a limiter that swings, at a road speed that stands, in coarse steps, or without a road speed', () => {
+    expect(cutEngineSpeed(trace(cap(2400, 20)), trace(road), time)).toEqual([]);
+    const steady = sampled(time, (_, i) => Math.min(road[i]!, 70));
+    expect(cutEngineSpeed(trace(cap(2400)), trace(steady), time)).toEqual([]);
+    const capped = cap(2400);
+    const coarse = sampled(time, (_, i) => Math.round(capped[i]! / 50) * 50);
+    expect(cutEngineSpeed(trace(coarse), trace(road), time)).toEqual([]);
+    expect(cutEngineSpeed(trace(cap(2400)), undefined, time)).toEqual([]);
   });
 });
 

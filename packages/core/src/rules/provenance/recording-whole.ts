@@ -7,13 +7,16 @@ import { windowsOf } from './recording-windows.js';
 
 /** Two columns that read one quantity and stand apart by one share over the whole recording. */
 export interface Apart {
-  readonly kind: 'scaled' | 'smoothed';
+  /** `cut`: `channel` lies flat on its highest reading while `other` goes on. */
+  readonly kind: 'scaled' | 'smoothed' | 'cut';
   readonly channel: string;
   readonly other: string;
-  /** `scaled`: `channel` over `other`; `smoothed`: noise of `channel` over that of its kin. */
+  /** `scaled` and `cut`: `channel` over `other`; `smoothed`: noise of `channel` over that of its kin. */
   readonly factor: number;
   /** Others that agree with each other, so that `channel` is the odd one. */
   readonly agreeing: readonly string[];
+  /** `cut`: highest reading, and the highest of `other` meanwhile; seconds at which it came, and how often it was so. */
+  readonly cut?: { readonly top: number; readonly reached: number; readonly at: number; readonly times: number };
 }
 
 export interface Whole {
@@ -117,7 +120,24 @@ export function wholeColumns(
       );
     weigh(manifold, charge, BOUNDS.charge, (i) => charge.at(i) > CHARGED && throttle[i]! >= open, PULLS);
   }
-  return { apart: [...apart, ...quietWheels(channels, samples)], compared: [...compared] };
+  const cut = cutOff(channels, shaft ?? speeds[0], time);
+  return { apart: [...apart, ...cut, ...quietWheels(channels, samples)], compared: [...compared] };
+}
+
+/** The engine speed that was cut off at one reading, beside its input shaft or the road speed. */
+function cutOff(channels: readonly Channel[], other: Series | undefined, time: Float64Array): readonly Apart[] {
+  const engine = channels.find(({ id }) => id === 'engineSpeed');
+  const flat = engine?.quality.saturated ?? [];
+  if (engine === undefined || other === undefined || flat.length === 0) return [];
+  let [top, reached, at] = [Number.NaN, Number.NaN, Number.NaN];
+  for (let i = 0, k = 0; i < time.length && k < flat.length; i++) {
+    if (time[i]! > flat[k]!.to) k++;
+    if (k === flat.length || time[i]! < flat[k]!.from) continue;
+    if (!(engine.values[i]! <= top) && !Number.isNaN(engine.values[i]!)) top = engine.values[i]!;
+    if (!(other.at(i) <= reached) && !Number.isNaN(other.at(i))) [reached, at] = [other.at(i), time[i]!];
+  }
+  const cut = { top, reached, at, times: flat.length };
+  return [{ kind: 'cut', channel: engine.id, other: other.id, factor: top / reached, agreeing: [], cut }];
 }
 
 /** Median of ln(a / b) over the windows in which it can be told; NaN where too few do, or where it is not one factor. */

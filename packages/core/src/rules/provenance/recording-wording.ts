@@ -128,7 +128,8 @@ export function stepsSign({ channel, unit, step, from, to, share }: OffSteps, in
 /** One mile in km, and its inverse: units mistaken for each other. */
 const MILE = 1.609344;
 
-export function apartSign({ kind, channel, other, factor, agreeing }: Apart, input: number, duration: number): Sign {
+export function apartSign(apart: Apart, input: number, duration: number): Sign {
+  const { kind, channel, other, factor, agreeing, cut } = apart;
   const miles = [MILE, 1 / MILE].some((x) => Math.abs(factor / x - 1) < 0.03);
   const side = agreeing.filter((id) => id !== other);
   const scaledText = `${spoken(channel)} reads ${figure(factor, 2)} times ${spoken(other)} over the whole recording${
@@ -138,9 +139,11 @@ export function apartSign({ kind, channel, other, factor, agreeing }: Apart, inp
     kind: 'apart',
     severity: 'watch',
     text:
-      kind === 'scaled'
-        ? scaledText
-        : `${spoken(channel)} has ${figure(100 * factor, 0)} % of the noise of ${counted(agreeing.length, 'other wheel')} over the whole recording`,
+      cut !== undefined
+        ? `${spoken(channel)} lies flat on ${figure(cut.top, 0)} rpm ${counted(cut.times, 'time')} while the car gathers speed (${spoken(other)} reads ${figure(cut.reached, 0)} ${other === 'inputShaftSpeed' ? 'rpm' : 'km/h'} at ${clockTime(cut.at)}): it was cut off there`
+        : kind === 'scaled'
+          ? scaledText
+          : `${spoken(channel)} has ${figure(100 * factor, 0)} % of the noise of ${counted(agreeing.length, 'other wheel')} over the whole recording`,
     event: { input, from: 0, to: duration, severity: 'watch', sign: 'apart', channel },
   };
 }

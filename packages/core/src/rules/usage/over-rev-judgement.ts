@@ -12,6 +12,8 @@ export interface OverRevObservation {
   readonly driven: number;
   readonly fastEnough: boolean;
   readonly pedal: boolean;
+  /** Stretches in which the engine speed is cut off at its highest reading (rpm). */
+  readonly cut: { readonly times: number; readonly top: number };
   readonly channels: readonly { readonly certainty: Certainty }[];
 }
 
@@ -108,6 +110,14 @@ export function judgeSeen(observed: readonly Observed<OverRevObservation>[], con
       advice: event.severity === 'stop' ? [STOP, ...ADVICE[kind]] : ADVICE[kind],
     };
   }
+  const cut = all.find((each) => each.cut.times > 0);
+  if (cut !== undefined)
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `Engine speed lies flat on its highest reading (${figure(cut.cut.top, 0)} rpm) ${counted(cut.cut.times, 'time')} while the car gathers speed: it was cut off there, and what the engine reached is not shown.`,
+      missing: { channels: [], conditions: ['engineSpeed over its whole range, as the control unit sends it'] },
+    };
   const lone = all.find(({ reading, fastEnough }) => reading.lone > 0 && !fastEnough);
   const shown = all.filter(({ driven, fastEnough }) => fastEnough && driven >= DRIVEN);
   if (lone !== undefined || shown.length === 0) {

@@ -127,12 +127,20 @@ export const overRev = defineRule({
       driven: isRefusal(trip) ? (isRefusal(seconds) ? 0 : maskedSeconds(running, seconds).total) : trip.movingTime,
       fastEnough: holds(speed, FRESH_WITHIN, 2) === true,
       pedal: !isRefusal(pedal) || (!isRefusal(released) && released.certain),
+      cut: { times: speed.quality.saturated.length, top: highest(speed.values) },
       channels: foot === undefined ? [speed] : [speed, foot],
     };
     return { seen, stored: stored ?? NOTHING_STORED };
   },
   judge: judgeOverRev,
 });
+
+/** NaN is no sample, and of none. */
+function highest(values: Float64Array): number {
+  let top = Number.NaN;
+  for (let i = 0; i < values.length; i++) if (!(values[i]! <= top) && !Number.isNaN(values[i]!)) top = values[i]!;
+  return top;
+}
 
 /** Two fresh samples within this many seconds (see RATE). */
 const FRESH_WITHIN = 2 / RATE;

@@ -109,6 +109,21 @@ describe('columns of one quantity over the whole recording', () => {
     expect(measure(runRule(recording, made), 'apart')).toBe(count);
   });
 
+  test('an engine speed that was cut off, beside its shaft and beside the road speed', () => {
+    const { time, columns } = drive();
+    const own = columns.engineSpeed!;
+    const engineSpeed = {
+      values: own.map((x) => Math.min(x, 2600)),
+      quality: { saturated: [22, 129, 236].map((from) => ({ from, to: from + 8 })) },
+    };
+    const shaft = judged(time, { ...columns, engineSpeed, inputShaftSpeed: own });
+    expect(shaft).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(shaft.summary).toMatch(
+      /engine speed lies flat on 2600 rpm 3 times.*input shaft speed reads (2[6-9]|30)\d\d rpm/,
+    );
+    expect(judged(time, { ...columns, engineSpeed }).summary).toMatch(/vehicle speed reads [89]\d km\/h/);
+  });
+
   // Before an open throttle: what cooler and pipe take, 16 %; more than before it, 6 %.
   test.each([
     [0.85, 0],

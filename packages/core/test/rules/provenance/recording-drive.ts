@@ -59,9 +59,12 @@ export const STEP: Readonly<Record<string, number>> = {
   engineRunTime: 1,
 };
 
-export function judged(time: Float64Array, columns: Columns, problems: readonly Problem[] = []) {
-  const signals: Record<string, Signal> = columns;
-  const made = driveOf(time, signals);
+export function judged(
+  time: Float64Array,
+  columns: Readonly<Record<string, Signal>>,
+  problems: readonly Problem[] = [],
+) {
+  const made = driveOf(time, columns);
   (made.recording.problems as Problem[]).push(...problems);
   return runRule(recording, made);
 }

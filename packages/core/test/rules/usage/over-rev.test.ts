@@ -43,6 +43,21 @@ function drive(
 const judged = (shape: Shape, options?: Parameters<typeof drive>[1]): Result => runRule(overRev, drive(shape, options));
 const told = (result: Result): string => (result.outcome === 'finding' ? (result.severity ?? 'none') : result.outcome);
 
+describe('an engine speed that was cut off', () => {
+  const cut = (rpm: number) => {
+    const engineSpeed: Signal = {
+      values: (t: number) => (t >= 60 && t < 62 ? rpm : 3000 + Math.round(200 * Math.sin(t))),
+      quality: { rate: 20, quantum: 1, saturated: [{ from: 60, to: 62 }] },
+    };
+    return judged({ rpm, seconds: 2, pedal: 40 }, { more: { engineSpeed } });
+  };
+
+  it('shows nothing of what the engine reached, unless it was cut beyond a limit', () => {
+    expect(cut(5000)).toMatchObject({ outcome: 'unproven', summary: expect.stringContaining('(5000 rpm) 1 time') });
+    expect(told(cut(1.06 * LIMIT))).toBe('watch');
+  });
+});
+
 describe('limits, exactly on each and one step either side', () => {
   // The guard is 0.1 % of 7000 rpm as a half-width and a step of 1 rpm: 1.645 x 4.05 = 6.7 rpm.
   it.each([
