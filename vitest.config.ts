@@ -8,8 +8,8 @@ export default defineConfig({
   },
   test: {
     include: ['packages/*/test/**/*.test.ts', 'scripts/**/*.test.{ts,mjs}'],
-    testTimeout: 60_000,
-    hookTimeout: 120_000,
+    testTimeout: 180_000,
+    hookTimeout: 300_000,
     // The two cores of a small machine: more workers only take turns.
     maxWorkers: 2,
     // Nothing keeps state in a module, so the files of a worker share what they load: half of the time was loading.

@@ -27,6 +27,20 @@ const SURE = 0.5;
 /** So many different doubts in the evidence itself are no accident. Common practice, no source. */
 const PREPARED = 2;
 
+/** Share of its questions from which a system was seen well. */
+const SEEN_WELL = 0.6;
+
+/** What each doubt in the evidence comes to, in plain words. */
+const DOUBT: Readonly<Record<string, string>> = {
+  'provenance.recording': 'the recording was altered',
+  'provenance.distance': 'the distances do not agree',
+  'provenance.recent-clear': 'codes were cleared shortly before',
+  'provenance.cold-start': 'the engine had been warmed up',
+  'provenance.claims': 'claims are contradicted',
+  'provenance.calibration': 'the software is not what it should be',
+  'provenance.sensor-agreement': 'sensors contradict each other',
+};
+
 /**
  * From verdict, findings, what was seen by eye and prices to what to do. Walk away: a stop that is sure, or evidence
  * that was prepared. Record more: nothing grave found, but not enough shown. Negotiate: anything else was found. Buy:
@@ -54,7 +68,7 @@ export function decide({ verdict, results, seen, prices, partial = false }: Deci
           : 'buy';
   return {
     action,
-    reasons: reasonsFor(action, found, prepared ? doubts : [], verdict, partial),
+    reasons: reasonsFor(action, found, prepared ? doubts : [], verdict, results, partial),
     questions: questionsFor(found),
     ...(prices === undefined ? {} : { sum: sumOf(found, prices) }),
   };
@@ -88,21 +102,44 @@ function reasonsFor(
   found: readonly Found[],
   doubts: readonly Found[],
   verdict: Verdict,
+  results: readonly Result[],
   partial: boolean,
 ): string[] {
   const reasons: string[] = [];
   if (partial) reasons.push('Only some rules were asked for: nothing is decided on the car as a whole.');
   if (doubts.length > 0)
     reasons.push(
-      `The evidence itself is not sound in ${doubts.length} ways (${doubts.map(({ about }) => about).join(', ')}): what was prepared for sale cannot be judged by it.`,
+      `The evidence cannot be trusted in ${doubts.length} ways: ${doubts.map(({ about }) => DOUBT[about] ?? about).join(', ')}. What looks good in it proves little.`,
     );
   for (const { says } of found) reasons.push(says);
   const shown = `${Math.round(verdict.coverage * 100)} %`;
   if (action === 'record-more' && !partial) reasons.push(...(found.length > 0 ? [] : verdict.reasons));
   if (action === 'negotiate' && verdict.coverage < SOUND_COVERAGE)
     reasons.push(`Only ${shown} of what was asked was shown: record more before money changes hands.`);
-  if (action === 'buy') reasons.push(`Nothing was found, and ${shown} of what was asked was shown.`);
+  if (action === 'buy')
+    reasons.push(`Nothing was found, and ${shown} of what was asked was shown.`, ...lookedAt(results));
   return reasons;
+}
+
+/** Systems that were seen well and those that were not, with how many of their questions were answered. */
+function lookedAt(results: readonly Result[]): string[] {
+  const systems = new Map<string, { answered: number; asked: number }>();
+  for (const { rule, outcome } of results) {
+    if (outcome === 'not-applicable') continue;
+    const system = rule.split('.')[0]!;
+    const { answered, asked } = systems.get(system) ?? { answered: 0, asked: 0 };
+    systems.set(system, { answered: answered + (outcome === 'clear' ? 1 : 0), asked: asked + 1 });
+  }
+  const list = (well: boolean) =>
+    [...systems]
+      .filter(([, { answered, asked }]) => answered >= SEEN_WELL * asked === well)
+      .map(([system, { answered, asked }]) => `${system} (${answered} of ${asked} questions)`)
+      .join(', ');
+  const [good, open] = [list(true), list(false)];
+  return [
+    ...(good === '' ? [] : [`Looked at and good: ${good}.`]),
+    ...(open === '' ? [] : [`Seen too little to say: ${open}.`]),
+  ];
 }
 
 function questionsFor(found: readonly Found[]): { about: string; question: string }[] {

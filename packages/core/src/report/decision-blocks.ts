@@ -4,7 +4,7 @@ import { number } from './format.js';
 
 /** Each decision in words. */
 export const SAID: Readonly<Record<Action, { readonly text: string; readonly means: string; readonly tone: Tone }>> = {
-  'walk-away': { text: 'WALK AWAY', means: 'not as it stands, and not at this price', tone: 'stop' },
+  'walk-away': { text: 'WALK AWAY', means: 'do not buy this car as it stands', tone: 'stop' },
   negotiate: {
     text: 'NEGOTIATE',
     means: 'there is something to repair or to watch, and it has a price',

@@ -72,7 +72,7 @@ describe('the decision', () => {
     expect(decided(one).action).toBe('negotiate');
     const two = decided([...one, finding('provenance.cold-start', 'watch')]);
     expect(two.action).toBe('walk-away');
-    expect(two.reasons[0]).toMatch(/evidence itself .* 2 ways/);
+    expect(two.reasons[0]).toMatch(/cannot be trusted in 2 ways/);
   });
 
   it('decides nothing from some of the rules', () => {

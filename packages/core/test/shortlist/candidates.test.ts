@@ -86,7 +86,7 @@ describe('three candidates', () => {
       'provenance.recent-clear',
       'provenance.recording',
     ]);
-    expect(of.prepared!.decision.reasons[0]).toMatch(/evidence itself is not sound in 5 ways/);
+    expect(of.prepared!.decision.reasons[0]).toMatch(/evidence cannot be trusted in 5 ways: the recording was altered/);
     expect(result('prepared', 'provenance.claims')).toMatchObject({
       outcome: 'finding',
       severity: 'repair',

@@ -84,10 +84,11 @@ function nextSteps({ verdict, decision, results, chains }: Assessment, plan: Pla
     const text = about === '' ? step : `${about}: ${step}`;
     if (step !== undefined && !steps.some((each) => each.endsWith(step)) && steps.length < 3) steps.push(text!);
   };
-  if (decision.action === 'walk-away') add('Do not buy it as it stands, and do not drive it hard.');
+  if (decision.action === 'walk-away') add('Leave it where it is, and do not drive it hard.');
   const found = results.flatMap((each) => (each.outcome === 'finding' ? [each] : [])).sort((a, b) => rank(b) - rank(a));
   const [worst, ...others] = found;
   if (worst !== undefined) add(worst.advice?.[0], systemOf(worst.rule));
+  add(decision.questions[0]?.question, 'Ask the seller');
   for (const { tests, suspects } of chains ?? []) add(tests[0]?.test, systemOf(suspects[0]?.signs[0]?.rule ?? ''));
   if (decision.sum !== undefined && decision.sum.high > 0)
     add(
@@ -117,8 +118,8 @@ function gauges({ verdict }: Assessment): string[] {
   const [low, high] = [Math.round(index.low), Math.round(index.high)];
   return [
     '<dl class="gauges">',
-    `<dt>Shown</dt><dd>${barHtml(0, 100 * coverage)}<b>${escaped(percent(coverage))}</b> of what was asked</dd>`,
-    `<dt>Health index</dt><dd>${barHtml(index.low, index.high)}<b>${number(low)} to ${number(high)}</b> of 100; the width is what was not shown, and doubt</dd>`,
+    `<dt>Shown</dt><dd>${barHtml(0, 100 * coverage)}<b>${escaped(percent(coverage))}</b> of the checks could be made</dd>`,
+    `<dt>Health index</dt><dd>${barHtml(index.low, index.high)}<b>${number(low)} to ${number(high)}</b> of 100, the wider the less was seen</dd>`,
     '</dl>',
   ];
 }
