@@ -14,6 +14,8 @@ import { heldMaximum, signalOf } from './settled.js';
 const PEAK = { under: [880, 935], watch: [966, 990], repair: [1014, 1038], stop: [1064, 1120] } as const;
 const BEFORE = [950, 1000, 1050] as const;
 const AFTER = [850, 900, 950] as const;
+/** Seconds for which each of them has to be held. */
+const HOLDS = [5, 2, 2] as const;
 const LEVELS: readonly Level[] = ['watch', 'repair', 'stop'];
 
 /** exhaust.temperature: late ignition or a lean mixture heat the exhaust on a long climb at full load. */
@@ -84,15 +86,17 @@ function truth(sim: Simulation): TrueFinding {
   const before = signalOf(sim, 'exhaustGasTemperature.bank1');
   const last = sim.car.engine.banks === 2 ? signalOf(sim, 'exhaustGasTemperature.bank2') : before;
   const after = signalOf(sim, 'exhaustGasTemperature.sensor2');
-  const hot = heldMaximum(sim, (i) => Math.max(before[i]!, last[i]!), 5);
-  const behind = heldMaximum(sim, (i) => after[i]!, 5);
-  const reached = (value: number, limits: readonly number[]) => limits.filter((limit) => value > limit).length;
+  const held = (of: (i: number) => number) => HOLDS.map((seconds) => heldMaximum(sim, of, seconds));
+  const hot = held((i) => Math.max(before[i]!, last[i]!));
+  const behind = held((i) => after[i]!);
+  const reached = (values: readonly number[], limits: readonly number[]) =>
+    limits.reduce((rank, limit, k) => (values[k]! > limit ? k + 1 : rank), 0);
   const rank = Math.max(reached(hot, BEFORE), reached(behind, AFTER));
   let peak = -99;
   for (let i = 0; i < sim.samples; i++) peak = Math.max(peak, before[i]!, last[i]!);
   return {
     level: rank === 0 ? 'none' : LEVELS[rank - 1]!,
     measures: { peak },
-    margin: Math.min(nearest(hot, BEFORE), nearest(behind, AFTER)),
+    margin: Math.min(...HOLDS.flatMap((_, k) => [nearest(hot[k]!, [BEFORE[k]!]), nearest(behind[k]!, [AFTER[k]!])])),
   };
 }

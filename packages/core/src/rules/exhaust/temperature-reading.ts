@@ -19,10 +19,13 @@ import type { Limit, Severity } from '../rule.js';
 
 export type ExhaustPlace = 'before-turbine' | 'after-turbine';
 
-/** An event enters at a limit for 5 s with three fresh samples and ends 20 K below it: gas is quick. */
-export const HELD = 5;
-const EVENT: EventRule = { minDuration: HELD, leave: 20, minFresh: 3 };
-export const SLOWEST = EVENT.minFresh / HELD;
+/** How long (s) each limit has to be held: the lowest is of endurance, the others do harm within seconds, as other temperatures. */
+export const HOLDS: Readonly<Record<Severity, number>> = { watch: 5, repair: 2, stop: 2 };
+/** Three fresh samples within, and an event ends 20 K below the lowest limit: gas is quick. */
+const eventOf = (seconds: number): EventRule => ({ minDuration: seconds, leave: 20, minFresh: 3 });
+/** Slowest channel that shows the lowest limit held, and the others, Hz. */
+export const SLOWEST = 3 / HOLDS.watch;
+export const QUICK = 3 / HOLDS.repair;
 /**
  * A sheathed probe follows a step of 800 K within two seconds: more is a loose connector. Above 1370 degC a type K
  * thermocouple has no table any more (IEC 60584-1, from memory).
@@ -38,6 +41,8 @@ const STILL = { kelvin: 1.5, seconds: 10 } as const;
 
 export interface ExhaustEvent extends Stay {
   readonly severity: Severity;
+  /** Seconds above the limit of that severity. */
+  readonly beyond: number;
   readonly samples: number;
   readonly leapt: boolean;
 }
@@ -52,10 +57,12 @@ export interface ExhaustReading {
   readonly hz: number;
   readonly peak: number;
   readonly peakAt: number;
-  /** Highest temperature held for five seconds, else the peak. */
-  readonly held: number;
+  /** Least distance of what was held for the time of a limit below that limit, K; negative beyond one. */
+  readonly room: number;
   readonly events: readonly ExhaustEvent[];
   readonly dwell: Readonly<Record<string, number>>;
+  /** Longest stay surely beyond the lowest limit that was too short to be an event, s; 0 without. */
+  readonly brief: number;
   readonly seen: number;
   /** Beyond the lowest limit with too few fresh samples. */
   readonly undecided: boolean;
@@ -89,7 +96,6 @@ export function readExhaust(
   let top = 0;
   for (let i = 1; i < series.value.length; i++) if (series.value[i]! > series.value[top]!) top = i;
   const peak = series.value[top]!;
-  const longest = heldMaximum(series.value, series.time, HELD, series.maxGap).value;
   const uncertainty = uncertaintyOf(channel, {
     noise: series.noise,
     fresh: series.smoothedOver,
@@ -104,14 +110,14 @@ export function readExhaust(
     hz: series.hz,
     peak,
     peakAt: series.time[top]!,
-    held: Number.isNaN(longest) ? peak : longest,
     seen: secondsWhere(series, () => true),
   };
-  if (isRefusal(place)) return { ...base, events: [], dwell: {}, undecided: false };
+  if (isRefusal(place)) return { ...base, events: [], dwell: {}, brief: 0, room: Number.NaN, undecided: false };
   const ladder = SEVERITIES.map((name) => ({ ...limitsAt(place)[name]!, name })).sort((a, b) => a.value - b.value);
   const [lowest] = ladder;
   const surely = (limit: Limit) => (x: number) => exceeds(x, uncertainty, limit.value, limit.comparison) === 'beyond';
-  const hot = staysAbove(series, surely(lowest!), lowest!.value, EVENT);
+  const shortest = Math.min(...SEVERITIES.map((name) => HOLDS[name]));
+  const hot = staysAbove(series, surely(lowest!), lowest!.value, eventOf(shortest));
   const moving = hot.filter((stay) => !stuck(series, stay));
   const always = quantile(series.value, ALWAYS) > lowest!.value;
   const disbelief = channel.quality.constant
@@ -121,18 +127,38 @@ export function readExhaust(
       : hot.length > 0 && moving.length === 0
         ? 'stands still where exhaust gas never does'
         : undefined;
+  const reachedOf = ({ start, end }: Stay) =>
+    ladder.filter((limit) => holdsStretch(series, start, end, surely(limit), eventOf(HOLDS[limit.name]))).pop();
   const events = (disbelief === undefined ? moving : []).flatMap((stay): ExhaustEvent[] => {
-    const reached = ladder.filter((limit) => holdsStretch(series, stay.start, stay.end, surely(limit), EVENT)).pop();
+    const reached = reachedOf(stay);
     if (reached === undefined) return [];
     const samples = Math.max(1, Math.min(stay.end - stay.start + 1, Math.round((stay.to - stay.from) * series.hz)));
     const leapt = series.leaps.some((t) => t >= stay.from - series.maxGap && t <= stay.to + series.maxGap);
-    return [{ ...stay, severity: modelled ? 'watch' : reached.name, samples, leapt }];
+    const severity: Severity = modelled ? 'watch' : reached.name;
+    const told = ladder.find(({ name }) => name === severity)!;
+    let beyond = 0;
+    for (let i = stay.start; i <= stay.end; i++) if (series.value[i]! > told.value) beyond += series.hold[i]!;
+    return [{ ...stay, severity, beyond, samples, leapt }];
   });
   return {
     ...base,
     events,
     dwell: Object.fromEntries(ladder.map((limit) => [limit.name, secondsWhere(series, (x) => x >= limit.value)])),
-    undecided: events.length === 0 && series.hz < 0.95 * SLOWEST && series.value.some(surely(lowest!)),
+    brief: Math.max(
+      0,
+      ...staysAbove(series, surely(lowest!), lowest!.value, { ...eventOf(0), minFresh: 1 })
+        .filter((stay) => reachedOf(stay) === undefined)
+        .map(({ from, to, end }) => to - from + series.hold[end]!),
+    ),
+    room: Math.min(
+      ...ladder.map(({ name, value }) => {
+        const { value: held } = heldMaximum(series.value, series.time, HOLDS[name], series.maxGap);
+        return value - (Number.isNaN(held) ? peak : held);
+      }),
+    ),
+    undecided:
+      events.length === 0 &&
+      ladder.some((limit) => series.hz * HOLDS[limit.name] < 0.95 * 3 && series.value.some(surely(limit))),
     ...(disbelief === undefined ? {} : { disbelief }),
   };
 }

@@ -3,10 +3,10 @@ import { SAMPLES } from '../../derived/samples.js';
 import { PULLS } from '../../derived/segments.js';
 import { quantile } from '../../math/quantile.js';
 import { confidenceOf } from '../confidence.js';
-import { rankOf } from '../ladder.js';
+import { rankOf, SEVERITIES } from '../ladder.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
-import { type ExhaustPlace, type ExhaustReading, HELD, readExhaust, SLOWEST } from './temperature-reading.js';
+import { type ExhaustPlace, type ExhaustReading, HOLDS, QUICK, readExhaust, SLOWEST } from './temperature-reading.js';
 
 const CP = 'common practice, no source';
 /** Full load that has to be seen (s), or a temperature (degC) that only load gives, before "not too hot" says anything. */
@@ -20,13 +20,13 @@ const limits: readonly LimitDefinition[] = (
     ['after-turbine', [850, 900, 950]],
   ] as const
 ).flatMap(([place, values]) =>
-  values.map((value, k) => ({
-    name: (['watch', 'repair', 'stop'] as const)[k]!,
-    value,
+  SEVERITIES.map((name, k) => ({
+    name,
+    value: values[k]!,
     unit: 'degC',
     comparison: '>' as const,
     source: CP,
-    about: `exhaust gas ${place === 'before-turbine' ? 'before' : 'after'} the turbine, for ${HELD} s; a model gives no more than watch`,
+    about: `exhaust gas ${place === 'before-turbine' ? 'before' : 'after'} the turbine, for ${HOLDS[name]} s; a model gives no more than watch`,
     when: { place },
   })),
 );
@@ -68,19 +68,19 @@ export const exhaustTemperature = defineRule({
   },
   limits,
   method:
-    'Each probe is judged by its place, which its heading, a map file or the cylinder it belongs to must say. The reading is cleared of spikes and of leaps that no probe can make; an event enters at the lowest limit for five seconds and ends twenty kelvin below it, its severity is the highest limit at which the lower 95 % bound holds for as long. Models give no more than watch. Mixture and retard during the event set the order of the causes.',
+    'Each probe is judged by its place, which its heading, a map file or the cylinder it belongs to must say. The reading is cleared of spikes and of leaps that no probe can make; an event is a stay beyond the lowest limit, which ends twenty kelvin below it; its severity is the highest limit at which the lower 95 % bound holds for the time of that limit (five seconds at the lowest, two at the others) with three fresh samples. Shorter stays are told, and are no finding. Models give no more than watch. Mixture and retard during the event set the order of the causes.',
   decoys: [
     'place not known: not judged, because the same temperature is healthy before the turbine and not behind it',
     'a model of the control unit: watch at most, wider uncertainty',
     'open or stuck probes: at the end of their range, hot in every kind of driving, or without any movement',
-    'peaks shorter than five seconds, spikes, gaps',
+    'peaks shorter than the time of their limit: told as near the limit; spikes, gaps',
   ],
   cautions: [
     'Lift the foot when the limit is passed; full load only on a closed course or a dynamometer, within the law.',
     'Exhaust parts burn skin and start fires for an hour after a run; never run an engine in a closed space.',
   ],
   proves:
-    'Two full-load pulls of more than five seconds, where it is lawful and safe, with exhaust gas temperature at 1 Hz or faster and the place of the probe in its heading.',
+    'Two full-load pulls of more than five seconds, where it is lawful and safe, with exhaust gas temperature at 2 Hz or faster and the place of the probe in its heading.',
   observe(view, context): ExhaustObservation | Refusal {
     const limitsAt = (place: ExhaustPlace) => context.limits({ place });
     const readings = [
@@ -205,7 +205,7 @@ function judge(observed: readonly Observed<ExhaustObservation>[], context: Conte
         channels: [reading.channel],
         doubts: [event.leapt ? 0.6 : 1, reading.assumed ? 0.9 : 1, reading.modelled ? 0.8 : 1],
       }),
-      summary: `${name(reading)} reached ${figure(event.peak, 0)} °C at ${clockTime(event.peakAt)}, ${figure(event.to - event.from)} s beyond the limit of ${figure(limit.value, 0)} °C${events.length > 1 ? ` (${counted(events.length, 'event')})` : ''}.`,
+      summary: `${name(reading)} reached ${figure(event.peak, 0)} °C at ${clockTime(event.peakAt)}, ${figure(event.beyond)} s beyond the limit of ${figure(limit.value, 0)} °C${events.length > 1 ? ` (${counted(events.length, 'event')})` : ''}.`,
       causes: causesBy(evidence),
       advice: [
         ...(event.severity === 'stop' ? ['No more full load until the cause is found.'] : []),
@@ -248,7 +248,7 @@ function calm(
     return open(
       'The exhaust was seen beyond the limit, but with too few samples to tell heat from a disturbed reading.',
       [],
-      [`exhaustGasTemperature at >= ${SLOWEST} Hz`],
+      [`exhaustGasTemperature at >= ${QUICK} Hz`],
     );
   const pulled = observed.reduce((total, { observation }) => total + observation.pulled, 0);
   if (pulled < LOADED && top.peak < LOAD_HEAT)
@@ -258,20 +258,17 @@ function calm(
       [PULL],
     );
   const limit = context.limits({ place: top.place as ExhaustPlace }).watch!;
+  const brief = Math.max(...believed.map(({ reading }) => reading.brief));
   return {
     ...base,
     outcome: 'clear',
     confidence: confidenceOf({
-      margin: Math.min(
-        ...believed.map(
-          ({ reading }) => context.limits({ place: reading.place as ExhaustPlace }).watch!.value - reading.held,
-        ),
-      ),
+      margin: Math.min(...believed.map(({ reading }) => reading.room)),
       uncertainty: top.uncertainty,
       samples: Math.max(1, Math.round(Math.max(pulled, LOADED) * top.hz)),
       channels: believed.map(({ reading }) => reading.channel),
       doubts: believed.every(({ reading }) => reading.modelled) ? [0.8] : [],
     }),
-    summary: `${name(top)} peaked at ${figure(top.peak, 0)} °C at ${clockTime(top.peakAt)} (limit ${figure(limit.value, 0)} °C for ${HELD} s).`,
+    summary: `${name(top)} peaked at ${figure(top.peak, 0)} °C at ${clockTime(top.peakAt)} (limit ${figure(limit.value, 0)} °C for ${HOLDS.watch} s)${brief > 0 ? `; beyond that limit for ${figure(brief)} s at most: near the limit` : ''}.`,
   };
 }

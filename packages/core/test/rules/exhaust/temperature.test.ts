@@ -51,9 +51,25 @@ describe('limits by place, exactly on each and one step either side', () => {
     expect(told(load(limit + 12, 20), { place })).toBe(beyond);
   });
 
-  it('takes five seconds', () => {
-    expect(told(load(1020, 4.5))).toBe('clear');
-    expect(told(load(1020, 6.5))).toBe('repair');
+  it('takes five seconds at the lowest limit, two at the others, and tells what is shorter', () => {
+    expect(told(load(970, 4.5))).toBe('clear');
+    expect(judged(load(970, 4.5)).summary).toMatch(/beyond that limit for 4\.\d s at most: near the limit/);
+    expect(judged(load(900, 4.5)).summary).not.toContain('near the limit');
+    expect(told(load(970, 6.5))).toBe('watch');
+    expect(told(load(1020, 1.5))).toBe('clear');
+    expect(told(load(1020, 2.8))).toBe('repair');
+    expect(told(load(1100, 2.8))).toBe('stop');
+    expect(told(load(870, 2.8), { place: 'after-turbine' })).toBe('clear');
+    expect(told(load(970, 2.8), { place: 'after-turbine' })).toBe('stop');
+  });
+
+  it('severity is the limit that was held for its own time', () => {
+    // Seven seconds beyond the lowest limit, one of them beyond the highest.
+    const peaked = (t: number) => (t >= 103 && t < 104 ? 1100 : load(970, 7)(t));
+    expect(told(peaked)).toBe('watch');
+    // The seconds of the summary are those beyond the limit it names, not those of the whole event.
+    const stop = judged((t) => (t >= 103 && t < 106 ? 1100 : load(970, 9)(t))).summary;
+    expect(Number(/ ([\d.]+) s beyond the limit of 1050/.exec(stop)?.[1])).toBeCloseTo(3, 0);
   });
 
   it("takes the user's limits for their place", () => {
@@ -114,8 +130,10 @@ describe('what is missing', () => {
   it('too slow: channel and rate are named', () => {
     expect(judged(load(1020, 7), { rate: 0.25 })).toMatchObject({
       outcome: 'unproven',
-      missing: { conditions: ['exhaustGasTemperature at >= 0.6 Hz'] },
+      missing: { conditions: ['exhaustGasTemperature at >= 1.5 Hz'] },
     });
+    // Two samples a limit apart from heat: they tell neither.
+    expect(judged(load(1100, 1.9), { rate: 1 }).outcome).toBe('unproven');
   });
 
   it('the hottest of several drives counts', () => {
