@@ -61,8 +61,10 @@ const LEAN = 1.15;
 const LEAN_VOLTS = 0.2;
 const REAR_LEAN = 0.25;
 const REAR_RICH = 0.45;
-/** Seconds before the cut in which the rear sensor has to have been rich. */
-const BEFORE = 1.2;
+/** Seconds before the front is lean in which the rear sensor has to be rich still: longer ago, air came through from before. */
+const BEFORE = 0.5;
+/** The front may have been lean for so long (s) in the seconds before the cut: what came then is in the store already. */
+const FILLED = { seconds: 0.4, within: 6 } as const;
 /** Shortest cut, s. */
 const CUT = 2;
 /** Standard uncertainty of how much later one sensor answers than the other, s; share of the air meter. Common practice, no source. */
@@ -79,7 +81,7 @@ export const OXYGEN_SHARE = (0.2095 * 31.999) / 28.964;
 export const OXYGEN_STORAGE = recipe<OxygenStorage>({
   id: 'oxygenStorage',
   about:
-    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich before. Uncertainty: sampling, 0.1 s between the answers of the sensors, 5 % of the air flow (common practice, no source).',
+    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich until then, front not lean for more than 0.4 s of the 6 s before. Uncertainty: sampling, 0.1 s between the answers of the sensors, 5 % of the air flow (common practice, no source).',
   compute(drive) {
     const sensors = sensorsOf(drive);
     if (sensors.length === 0)
@@ -108,9 +110,11 @@ export const OXYGEN_STORAGE = recipe<OxygenStorage>({
             : undefined;
     const events: StorageEvent[] = [];
     if (air !== undefined && !isRefusal(cuts) && obstacle === undefined)
+      // Where the cut itself is seen, overrun beside it is none: fuel comes back in it, and empties the store.
       for (const pair of sensors)
-        for (const cut of cuts.segments) {
-          const event = heat.hot[cut.start] === 1 ? eventOf(drive, samples, pair, cut, air, banks.count) : undefined;
+        for (const cut of cuts.seen.length > 0 ? cuts.seen : cuts.segments) {
+          const event =
+            heat.hot[cut.start] === 1 ? eventOf(drive, samples, pair, cut, air, banks.count, cuts.mask) : undefined;
           if (event !== undefined) events.push(event);
         }
     return {
@@ -178,6 +182,7 @@ function eventOf(
   cut: { readonly from: number; readonly to: number },
   air: Float64Array,
   banks: number,
+  fuelCut: Uint8Array,
 ): StorageEvent | undefined {
   if (cut.to - cut.from < CUT) return undefined;
   const { time } = drive;
@@ -191,7 +196,12 @@ function eventOf(
     else if (start < 0) start = i;
   }
   if (start < 0 || time[start]! < cut.from - 0.9 || cut.to - time[start]! < STAYS) return undefined;
-  // Full of oxygen already, from the cut before: it shows nothing. What follows the front sensor at once is rich in between.
+  // Filled by what was lean just before: it shows less than it holds. A switching sensor passes through lean all the time.
+  let filled = 0;
+  for (let i = start - 1; i > 0 && time[i]! > time[start]! - FILLED.within; i--)
+    if (narrow ? fuelCut[i] === 1 && time[i]! < cut.from : lean(i)) filled += time[i + 1]! - time[i]!;
+  if (filled > FILLED.seconds) return undefined;
+  // Full of oxygen already: it shows nothing. What follows the front sensor at once is rich in between.
   let rich = false;
   for (let i = start; i >= 0 && time[i]! > time[start]! - BEFORE && !rich; i--) rich = behind[i]! >= REAR_RICH;
   if (!rich) return undefined;

@@ -5,8 +5,9 @@ import { OXYGEN_SHARE, OXYGEN_STORAGE, STORAGE_HZ, type StorageEvent } from '../
 import { ROW_SECONDS } from '../../derived/row-seconds.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { WARM } from '../../derived/warm.js';
-import { madn } from '../../math/madn.js';
+import { MAD_TO_SIGMA } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
+import { weightedMedian } from '../../math/weighted-median.js';
 import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, rankOf, worst } from '../ladder.js';
@@ -90,12 +91,12 @@ export const catalyst = defineRule({
   },
   limits,
   method:
-    'Behind a switching front sensor the switches of both sensors are counted in warm closed loop without purge, and their ratio is judged. With any front sensor, the air that flows in a fuel cut from front lean to rear lean is the oxygen that the catalyst stored; the median of at least five cuts is judged, cuts in which the rear stayed rich count as more than they held. The rear signal has to answer fuel cuts before anything is called sound.',
+    'Behind a switching front sensor the switches of both sensors are counted in warm closed loop without purge, and their ratio is judged. With any front sensor, the air that flows in a fuel cut from front lean to rear lean is the oxygen that the catalyst stored; the median of at least five cuts, weighted by what each can tell (little at much flow, where the delay of the sensors alone passes grams), is judged, cuts in which the rear stayed rich count as more than they held. The rear signal has to answer fuel cuts before anything is called sound.',
   decoys: [
     'rear signal frozen, simulated or unplugged: stays rich in cuts that no catalyst can bridge; not called sound',
     'a spacer or tired rear sensor: late whatever the air flow, where a store fills the faster the more air flows',
     'cold catalyst, purge, seconds after a cut, idle: not counted',
-    'cuts that follow one another: the store is still full, left out',
+    'cuts that follow one another, or a front sensor that was lean just before: the store is filled already, left out',
     'short cuts: a lower bound only',
   ],
   cautions: [
@@ -249,11 +250,14 @@ function storageOf(
   const { events } = sum;
   if (events.length < CUTS || !events.some(({ reached }) => reached)) return [];
   // A cut that ended too soon says "more than": for a fault as much as one likes, for soundness what it held.
-  const high = median(events.map(({ air, reached }) => (reached ? air : Number.POSITIVE_INFINITY)));
-  const low = median(events.map(({ air }) => air));
+  // What the sensors answer late counts by the air flow: cuts at little flow tell most, and weigh by their uncertainty.
+  const weights = events.map((event) => 1 / event.u ** 2);
+  const middle = (of: (event: StorageEvent) => number) => weightedMedian(events.map(of), weights);
+  const high = middle(({ air, reached }) => (reached ? air : Number.POSITIVE_INFINITY));
+  const low = middle(({ air }) => air);
   // The answers of two sensors differ alike in every cut: that part does not average out.
-  const own = median(events.map((event) => event.u));
-  const spread = madn(events.filter(({ reached }) => reached).map(({ air }) => air)) / Math.sqrt(events.length);
+  const own = middle((event) => event.u);
+  const spread = (MAD_TO_SIGMA * middle(({ air }) => Math.abs(air - low))) / Math.sqrt(events.length);
   const guess = observed.some(({ observation }) => observation.storage.banksAssumed) ? 0.1 * low : 0;
   const u = Math.hypot(own, spread, guess);
   const level = Number.isFinite(high) ? levelOf(high, u, named, 'storage') : undefined;
@@ -269,7 +273,7 @@ function storageOf(
       value,
       u,
       samples: events.length,
-      text: `Bank ${bank}: the catalyst stored ${Number.isFinite(high) ? '' : 'at least '}the oxygen of ${figure(value)} g of air (${figure(value * OXYGEN_SHARE, 2)} g oxygen, ${events.length} fuel cuts, first at ${clockTime(first!.from)}; limit ${figure(limit.value)} g)`,
+      text: `Bank ${bank}: the catalyst stored ${Number.isFinite(high) ? '' : 'at least '}the oxygen of ${figure(value)} g of air (${figure(value * OXYGEN_SHARE, 2)} g oxygen, ${events.length} fuel cuts, first at ${clockTime(first!.from)}; ${level === undefined ? 'a sound one stores at least' : 'limit: below'} ${figure(limit.value)} g${level === undefined && low < watch.value ? ', near the limit' : ''})`,
       sound: exceeds(low, u, watch.value, watch.comparison) !== 'beyond',
     },
   ];

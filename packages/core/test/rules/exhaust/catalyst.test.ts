@@ -92,6 +92,54 @@ describe('oxygen storage by rear lag x air flow', () => {
   });
 });
 
+describe('cuts that tell less than the catalyst holds', () => {
+  // Before every other cut fuel is cut for half a second three times over, as on a coast down through the gears.
+  const pops = (t: number) => CUT(t + 6) && t % 80 < 40 && since(t + 6) % 1.5 < 0.5 && since(t + 6) < 4.5;
+  const lambda: Signal = {
+    values: (t) => (CUT(t) || pops(t) ? 1.9 : 1) + 0.001 * (Math.round(t * 10) % 2),
+    quality: { rate: 10 },
+  };
+  const partly = (t: number) => t % 80 < 40;
+  const rear = (t: number) => (CUT(t) && 5 * since(t) >= (partly(t) ? 3 : 7) - 1e-9 ? 0.08 : 0.68);
+
+  it('leaves out what begins with a store that is half filled', () => {
+    const more = { 'lambda.bank1': lambda, fuelCut: (t: number) => (CUT(t) || pops(t) ? 1 : 0) };
+    const found = drive({ rear, more }).derive(OXYGEN_STORAGE);
+    if (isRefusal(found)) throw new Error(found.reason);
+    expect(found.events.length).toBeGreaterThanOrEqual(5);
+    for (const { air } of found.events) expect(Math.abs(air - 7)).toBeLessThan(1);
+  });
+
+  it('leaves out what begins while the rear sensor reads lean', () => {
+    const late = (t: number) => (t > 300 && since(t) >= -0.8 && CUT(t + 0.8) ? 0.07 : rear(t));
+    const found = drive({ rear: late }).derive(OXYGEN_STORAGE);
+    if (isRefusal(found)) throw new Error(found.reason);
+    expect(found.events).toHaveLength(0);
+  });
+
+  it('uses a cut within a longer overrun in which fuel comes back', () => {
+    const more = { pedalPosition: (t: number) => (CUT(t) || CUT(t - 5) ? 0 : 20 + (Math.round(t) % 2)) };
+    const found = drive({ more }).derive(OXYGEN_STORAGE);
+    if (isRefusal(found)) throw new Error(found.reason);
+    expect(found.events.length).toBeGreaterThanOrEqual(12);
+  });
+
+  it('cuts at much flow, where the delay of the sensors passes grams, do not hide a dead catalyst', () => {
+    const flow = (t: number) => (t % 80 < 40 ? 4 : 25);
+    const dead = (t: number) => (CUT(t) && since(t) >= 0.3 + 0.8 / flow(t) ? 0.08 : 0.68);
+    const result = judged({ flow, rear: dead });
+    expect(result).toMatchObject({ outcome: 'finding' });
+    expect((result as { measures?: Record<string, { value: number }> }).measures!['storage.bank1']!.value).toBeLessThan(
+      2.6,
+    );
+  });
+
+  it('says under "clear" that the limit is what a sound one stores at least', () => {
+    expect(judged({ store: 8 }).summary).toContain('a sound one stores at least 4 g)');
+    expect(judged({ store: 3.4 }).summary).toContain('near the limit');
+  });
+});
+
 describe('limits, exactly on each and one step either side', () => {
   // 0.1 s between the sensors at 5 g/s and the sampling: a guard of about 1 g.
   it.each([
