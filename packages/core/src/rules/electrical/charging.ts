@@ -70,7 +70,7 @@ export const charging = defineRule({
     'a cold battery sags more: the table follows its temperature; below its cold end nothing is judged',
     'the control unit reads up to 0.3 V less than the battery holds while cranking: part of the uncertainty',
     'another voltage under the same name: not believed outside of what a 12 V control unit works with',
-    'slow logs: no plateau below 10 Hz, said so',
+    'slow logs: no plateau without three fresh samples, said so',
   ],
   cautions: [
     'Batteries give off hydrogen: no sparks or flames, eyes protected; ignition off before a lead is touched; 48 V and high-voltage parts only by qualified people.',
@@ -100,6 +100,7 @@ function judge(observed: Drives, context: Context): Judgement {
   const signs = [...flat(usable, named), ...standing(usable, named), ...weak(cranks)];
   const top = most(readings.map(({ reached }) => reached.value));
   const seen = readings.reduce((total, each) => total + each.seen, 0);
+  const unjudged = cranks.length > 0 ? undefined : notCranked(readings);
   const base = {
     measures: {
       above1500: { value: seen, unit: 's' },
@@ -112,7 +113,7 @@ function judge(observed: Drives, context: Context): Judgement {
       ...(weakest === undefined ? {} : { batteryTemperature: { value: weakest.plateau.temperature, unit: 'degC' } }),
     },
     limits: Object.values(named).filter(({ name }) => cranks.length > 0 || !name.startsWith('crank')),
-    notes: notes(readings, cranks.length),
+    notes: notes(readings, unjudged),
     events: signs.map(({ event }) => event),
   };
   const severity = worst(signs.map(({ level }) => level));
@@ -146,16 +147,17 @@ function judge(observed: Drives, context: Context): Judgement {
       ],
     };
   }
-  return calm(usable, weakest, seen, top, named, base);
+  return calm(usable, weakest, unjudged, seen, top, named, base);
 }
 
 function calm(
   drives: Drives,
   weakest: JudgedCrank | undefined,
+  unjudged: string | undefined,
   seen: number,
   top: number,
   named: ReturnType<Context['limits']>,
-  base: Pick<Judgement, 'measures'> & object,
+  base: Pick<Judgement, 'measures'> & { readonly notes: readonly string[] },
 ): Judgement {
   const open = (summary: string, channels: readonly string[], conditions: readonly string[]): Judgement => ({
     ...base,
@@ -189,6 +191,8 @@ function calm(
     weakest !== undefined && weakest.plateau.voltage < weakest.limit.value ? ', near the limit of the battery' : '';
   return {
     ...base,
+    // Said in the summary.
+    notes: base.notes.filter((note) => unjudged === undefined || !note.includes(unjudged)),
     outcome: 'clear',
     confidence: confidenceOf({
       margin: Math.min(reached.value - charges.value, high.value - reached.value) + u,
@@ -196,24 +200,30 @@ function calm(
       samples: Math.max(1, Math.round(seen * (hz > 0 ? hz : 1))),
       channels: drives.map(({ observation }) => observation.channel),
     }),
-    summary: `It charges: up to ${figure(top, 2)} V (from ${figure(charges.value)} V)${cranked}${near}.`,
+    summary: `It charges: up to ${figure(top, 2)} V (from ${figure(charges.value)} V)${cranked}${near}${unjudged === undefined ? '' : `; whether the battery carries a start was not judged: ${unjudged}`}.`,
   };
 }
 
-function notes(readings: readonly ChargingReading[], cranks: number): string[] {
-  const told = new Set<string>();
-  for (const { crank, unasked } of readings) {
-    if (unasked > 0) told.add('Stretches in which the control unit wanted no charge were left out.');
-    if (cranks > 0) continue;
-    if (isRefusal(crank))
-      told.add(
-        `Cranking was not judged: ${crank.reason}${crank.missing.conditions.length > 0 ? ` (needs ${listed(crank.missing.conditions)})` : ''}.`,
-      );
-    else if (crank.plateaus.length > 0)
-      told.add('Cranking was not judged: the battery was colder than the load-test table reaches.');
-    else told.add('Cranking was not judged: fewer than three samples while the starter turned.');
-  }
-  return [...told];
+function notes(readings: readonly ChargingReading[], unjudged: string | undefined): string[] {
+  return [
+    ...(readings.some((each) => each.unasked > 0)
+      ? ['Stretches in which the control unit wanted no charge were left out.']
+      : []),
+    ...(unjudged === undefined ? [] : [`Cranking was not judged: ${unjudged}.`]),
+  ];
+}
+
+/** Why no start told anything of the battery. */
+function notCranked(readings: readonly ChargingReading[]): string {
+  const told = readings.map(({ crank }) => {
+    if (!isRefusal(crank))
+      return crank.plateaus.length > 0
+        ? 'the battery was colder than the load-test table reaches'
+        : 'fewer than three samples while the starter turned';
+    const { conditions } = crank.missing;
+    return `${crank.reason}${conditions.length > 0 ? ` (needs ${listed(conditions)})` : ''}`;
+  });
+  return [...new Set(told)].join('; ');
 }
 
 function only(name: string, value: number): Record<string, { readonly value: number; readonly unit: 'V' }> {

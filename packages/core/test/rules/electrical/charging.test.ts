@@ -175,11 +175,33 @@ describe('the crank plateau', () => {
     expect(told({ crank: cold, ambient: 25 })).toBe('watch');
   });
 
-  it('too slow: not judged, and it is said which channel at which rate', () => {
-    const result = judged({ crank: 8, voltRate: 4 });
+  it('takes three fresh samples, not a rate: a long start shows a dying battery in a slow log', () => {
+    expect(told({ crank: 8, voltRate: 4 })).toBe('watch');
+    expect(told({ crank: 10.4, voltRate: 4 })).toBe('clear');
+    expect(told({ crank: 8, rate: 5 })).toBe('watch');
+  });
+
+  it('too few samples: not judged, said in the summary, with the channel and its rate', () => {
+    const result = judged({ crank: 8, voltRate: 2 });
     expect(result.outcome).toBe('clear');
+    expect(result.summary).toContain('whether the battery carries a start was not judged');
     expect(JSON.stringify(result)).toContain('systemVoltage at >= 10 Hz');
-    expect(JSON.stringify(judged({ crank: 8, rate: 4 }))).toContain('engineSpeed at >= 10 Hz');
+    expect(JSON.stringify(judged({ crank: 8, rate: 2 }))).toContain('engineSpeed at >= 10 Hz');
+    expect(judged().summary).toContain('no start of the engine is in the recording');
+    expect(judged({ crank: 10.4 }).summary).not.toContain('not judged');
+  });
+
+  it('a speed that is only held does not lengthen the start', () => {
+    // Speed comes once a second: the last crank speed stands while the engine runs already.
+    const engineSpeed: Signal = {
+      values: (t) => (t < 5 ? 0 : t < 6 ? 220 : 900 + Math.floor(t)),
+      quality: { rate: 1 },
+    };
+    const systemVoltage: Signal = {
+      values: (t) => (t < 5 ? 12.4 : t < 5.15 ? 8 : 12.9) + wobble(t, 20),
+      quality: { rate: 20 },
+    };
+    expect(told({ crank: 8, more: { engineSpeed, systemVoltage } })).not.toBe('watch');
   });
 
   it('without a temperature outside, a cold engine tells', () => {
