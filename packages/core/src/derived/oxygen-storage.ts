@@ -1,7 +1,7 @@
 import { quantile } from '../math/quantile.js';
 import type { Channel } from '../recording/recording.js';
 import { FUEL_CUT } from './fuel-cut.js';
-import { firstAtOrAfter } from './intervals.js';
+import { firstAtOrAfter, maskOf } from './intervals.js';
 import { isFrontLambda } from './lambda-lag.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { freshRate } from './refresh.js';
@@ -61,8 +61,8 @@ const LEAN = 1.15;
 const LEAN_VOLTS = 0.2;
 const REAR_LEAN = 0.25;
 const REAR_RICH = 0.45;
-/** Seconds before the front is lean in which the rear sensor has to be rich still: longer ago, air came through from before. */
-const BEFORE = 0.5;
+/** Seconds before the front is lean in which the rear sensor has to have been rich; behind a dead catalyst it swings. */
+const BEFORE = 1.2;
 /** The front may have been lean for so long (s) in the seconds before the cut: what came then is in the store already. */
 const FILLED = { seconds: 0.4, within: 6 } as const;
 /** Shortest cut, s. */
@@ -81,7 +81,7 @@ export const OXYGEN_SHARE = (0.2095 * 31.999) / 28.964;
 export const OXYGEN_STORAGE = recipe<OxygenStorage>({
   id: 'oxygenStorage',
   about:
-    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich until then, front not lean for more than 0.4 s of the 6 s before. Uncertainty: sampling, 0.1 s between the answers of the sensors, 5 % of the air flow (common practice, no source).',
+    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich before, front not lean for more than 0.4 s of the 6 s before. Uncertainty: sampling, 0.1 s between the answers of the sensors, 5 % of the air flow (common practice, no source).',
   compute(drive) {
     const sensors = sensorsOf(drive);
     if (sensors.length === 0)
@@ -109,14 +109,17 @@ export const OXYGEN_STORAGE = recipe<OxygenStorage>({
               }
             : undefined;
     const events: StorageEvent[] = [];
-    if (air !== undefined && !isRefusal(cuts) && obstacle === undefined)
+    if (air !== undefined && !isRefusal(cuts) && obstacle === undefined) {
       // Where the cut itself is seen, overrun beside it is none: fuel comes back in it, and empties the store.
+      const sure = cuts.seen.length > 0 ? cuts.seen : cuts.segments;
+      const mask = maskOf(sure, drive.time.length);
       for (const pair of sensors)
-        for (const cut of cuts.seen.length > 0 ? cuts.seen : cuts.segments) {
+        for (const cut of sure) {
           const event =
-            heat.hot[cut.start] === 1 ? eventOf(drive, samples, pair, cut, air, banks.count, cuts.mask) : undefined;
+            heat.hot[cut.start] === 1 ? eventOf(drive, samples, pair, cut, air, banks.count, mask) : undefined;
           if (event !== undefined) events.push(event);
         }
+    }
     return {
       sensors,
       events,

@@ -111,7 +111,7 @@ describe('cuts that tell less than the catalyst holds', () => {
   });
 
   it('leaves out what begins while the rear sensor reads lean', () => {
-    const late = (t: number) => (t > 300 && since(t) >= -0.8 && CUT(t + 0.8) ? 0.07 : rear(t));
+    const late = (t: number) => (t > 300 && since(t) >= -1.5 && CUT(t + 1.5) ? 0.07 : rear(t));
     const found = drive({ rear: late }).derive(OXYGEN_STORAGE);
     if (isRefusal(found)) throw new Error(found.reason);
     expect(found.events).toHaveLength(0);
