@@ -80,17 +80,20 @@ function counters(draft: DriveDraft): void {
   for (const id of cylinderSet(draft.car)) draft.added.add(id);
 }
 
-/** By the firings that were meant to be: the rate that two windows of 1000 revolutions, or one of 200, reach. */
+/**
+ * By the firings that were meant to be: the rate that two windows of 1000 revolutions, or for the catalyst one, reach.
+ * These faults miss at an even rate, of which the worst of many windows of 200 revolutions is a chance.
+ */
 function truth(sim: Simulation): TrueFinding {
   const missed = signalOf(sim, 'missedFirings');
   const wanted = signalOf(sim, 'wantedFirings');
   const perRevolution = sim.car.engine.cylinders / 2;
   const twice = reached(missed, wanted, 1000 * perRevolution, 2);
-  const once = reached(missed, wanted, 200 * perRevolution, 1);
+  const once = reached(missed, wanted, 1000 * perRevolution, 1);
   const level = once >= 5 ? 'stop' : twice >= 2 ? 'repair' : twice >= 1 ? 'watch' : 'none';
   return {
     level,
-    measures: { rate: reached(missed, wanted, 1000 * perRevolution, 1) },
+    measures: { rate: once },
     margin: Math.min(nearest(twice, [1, 2]), Math.abs(once - 5)),
   };
 }

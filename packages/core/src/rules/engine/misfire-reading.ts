@@ -1,5 +1,7 @@
 import { exceeds } from '../../derived/exceeds.js';
+import { firstAtOrAfter } from '../../derived/intervals.js';
 import type { Misfires } from '../../derived/misfires.js';
+import { regularisedGamma } from '../../math/gamma.js';
 import type { Limit } from '../rule.js';
 
 /** Revolutions of the window for emissions, and of the one for the catalyst: 13 CCR 1968.2(e)(3), from memory. */
@@ -10,7 +12,14 @@ const STEPS = 3;
 /** Engine speed integrates to this (relative standard uncertainty). Common practice, no source. */
 const REVOLUTIONS = 0.01;
 
+/** Chance that the worst of all windows of a drive is no worse than an even rate makes it: below this it is no chance. */
+const CHANCE = 0.05;
+/** Windows that slide take the worst of about so many times as many as lie beside each other. Derived: quarter steps. */
+const SLIDES = 4;
+
 export interface Window {
+  /** Revolutions that it was asked to hold. */
+  readonly revolutions: number;
   readonly from: number;
   readonly to: number;
   /** % of the firings. */
@@ -20,7 +29,12 @@ export interface Window {
   readonly misfires: number;
 }
 
-/** Windows of so many revolutions, apart from each other, whose rate is beyond the limit; and the highest of all windows. */
+/**
+ * Windows of so many revolutions, apart from each other, whose rate is beyond the limit; and the highest of all windows.
+ * The worst of many windows is high by chance: one that an even rate explains (Poisson, allowing for the choice of the
+ * worst; the rate of the drive, for short windows of the 1000 revolutions around it) counts only where the drive as a
+ * whole is beyond the limit; what a short window lacks then, longer ones show.
+ */
 export function windowsBeyond(
   misfires: Misfires,
   time: Float64Array,
@@ -28,6 +42,7 @@ export function windowsBeyond(
   limit: Limit,
 ): { readonly beyond: readonly Window[]; readonly highest: Window | undefined } {
   const { added, revolutions: turned } = misfires;
+  const even = evenRates(misfires);
   const beyond: Window[] = [];
   let highest: Window | undefined;
   let end = 0;
@@ -45,12 +60,13 @@ export function windowsBeyond(
     if (turns < revolutions) break;
     // Nothing turned in the first row: the same window begins later.
     if (turned[start]! > 0) {
-      const window = windowOf(misfires, time, start, end - 1, turns, count);
+      const window = windowOf(misfires, time, start, end - 1, turns, count, revolutions);
       if (highest === undefined || window.rate > highest.rate) highest = window;
       if (
         start >= free &&
         steps >= STEPS &&
-        exceeds(window.rate, window.u, limit.value, limit.comparison) === 'beyond'
+        exceeds(window.rate, window.u, limit.value, limit.comparison) === 'beyond' &&
+        !even.explains(start, end, turns, count, revolutions, limit.value)
       ) {
         beyond.push(window);
         free = end;
@@ -70,6 +86,7 @@ function windowOf(
   end: number,
   turns: number,
   count: number,
+  revolutions: number,
 ): Window {
   const firings = (turns * misfires.cylinders) / 2;
   const rate = (100 * count) / firings;
@@ -78,12 +95,46 @@ function windowOf(
   // Which misfire falls inside depends on where the window begins: one more or less.
   const quantum = 100 / firings / Math.sqrt(3);
   return {
+    revolutions,
     from: time[start]!,
     to: time[end]!,
     rate,
     u: Math.hypot(rate * edges, rate * REVOLUTIONS, quantum),
     misfires: count,
   };
+}
+
+/** What an even rate, that of the drive or of the surroundings, makes of the worst window. */
+function evenRates({ added, revolutions: turned, cylinders }: Misfires) {
+  const turns = cumulative(turned);
+  const misses = cumulative(added);
+  const rows = turned.length;
+  const total = turns[rows]!;
+  const whole = total > 0 ? misses[rows]! / total : 0;
+  /** Misfires a revolution in the 1000 revolutions around rows `start` to `end`, exclusive. */
+  const around = (start: number, end: number): number => {
+    const spare = Math.max(0, LONG - (turns[end]! - turns[start]!)) / 2;
+    const low = Math.max(0, Math.min(turns[start]! - spare, total - LONG));
+    const from = firstAtOrAfter(turns, low);
+    const to = Math.min(rows, firstAtOrAfter(turns, low + LONG));
+    return turns[to]! > turns[from]! ? (misses[to]! - misses[from]!) / (turns[to]! - turns[from]!) : whole;
+  };
+  return {
+    explains(start: number, end: number, turned: number, count: number, revolutions: number, limit: number): boolean {
+      const local = revolutions < LONG && total > LONG;
+      const rate = local ? Math.max(whole, around(start, end)) : whole;
+      if (!local && (100 * rate) / (cylinders / 2) > limit) return false;
+      const windows = Math.max(1, (SLIDES * total) / revolutions);
+      // P(X >= n) of a Poisson count with mean m is the regularised lower gamma function P(n, m) (Abramowitz & Stegun 26.4.21, from memory).
+      return regularisedGamma(count, rate * turned) * windows > CHANCE;
+    },
+  };
+}
+
+function cumulative(values: Float64Array): Float64Array {
+  const sums = new Float64Array(values.length + 1);
+  for (let i = 0; i < values.length; i++) sums[i + 1] = sums[i]! + values[i]!;
+  return sums;
 }
 
 /** Sum over the rows of a mask. */

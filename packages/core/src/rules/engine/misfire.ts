@@ -2,8 +2,8 @@ import { FIRINGS } from '../../derived/firings.js';
 import { maskOf } from '../../derived/intervals.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { MISFIRES, type Misfires } from '../../derived/misfires.js';
-import { isRefusal, refuse } from '../../derived/recipe.js';
-import { IDLE } from '../../derived/segments.js';
+import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
+import { IDLE, PULLS } from '../../derived/segments.js';
 import { sum } from '../../math/mean.js';
 import type { Certainty } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
@@ -28,6 +28,8 @@ const CCR = 'from memory: 13 CCR 1968.2(e)(3)';
 const WINDOWS = 2;
 /** Revolutions without a finding that it takes to say the engine fires. */
 const ENOUGH = 3000;
+/** Revolutions of these under load: weak ignition and lack of fuel miss there first. */
+const UNDER_LOAD = SHORT;
 /** Seconds for which the lamp must flash. */
 const FLASHES = 1;
 
@@ -48,6 +50,8 @@ const limits = [
 interface Observation {
   readonly basis: 'counter' | 'roughness' | 'lamp';
   readonly revolutions: number;
+  /** Revolutions of these under load; why that is not known. */
+  readonly loaded: number | Refusal;
   readonly pattern: Pattern;
   readonly highest: Window | undefined;
   /** Windows beyond each limit; stop also from one long window. */
@@ -67,12 +71,12 @@ export const misfire = defineRule({
   needs: {
     channels: ['engineSpeed'],
     optional: ['misfireCount', 'engineRoughness', 'warningLampFlashing'],
-    derived: [MISFIRES, FIRINGS, IDLE, LOAD_FRACTION],
+    derived: [MISFIRES, FIRINGS, IDLE, LOAD_FRACTION, PULLS],
     conditions: [`>= ${ENOUGH} revolutions at idle, cruise and under load with the misfire counters`],
   },
   limits,
   method:
-    'Steps of the misfire counters, made monotonic, are set against the firings that the engine made meanwhile (revolutions times half the cylinders), in windows of revolutions that do not overlap. Without counters single readings of the roughness of one cylinder far off its others are counted: a lower bound, and never more than a watch. A flashing engine lamp is a stop by itself.',
+    'Steps of the misfire counters, made monotonic, are set against the firings that the engine made meanwhile (revolutions times half the cylinders), in windows of revolutions that do not overlap. A window that is no worse than the worst of many is by chance, at the rate of the drive or of the 1000 revolutions around it, does not grade. Clear takes revolutions under load as well. Without counters single readings of the roughness of one cylinder far off its others are counted: a lower bound, and never more than a watch. A flashing engine lamp is a stop by itself.',
   decoys: [
     'fuel cut, ignition cut at the speed limiter, in shifts, by traction or launch control: left out, with a second after',
     'cylinders shut off by design: left out by their flag',
@@ -105,9 +109,13 @@ export const misfire = defineRule({
     const idle = view.derive(IDLE);
     const load = view.derive(LOAD_FRACTION);
     const loaded = isRefusal(load) ? undefined : load.loaded;
+    const pulls = view.derive(PULLS);
+    const pulled = isRefusal(pulls) ? undefined : maskOf(pulls, view.time.length);
+    const strained = loaded === undefined || sumWhere(misfires.revolutions, loaded) === 0 ? (pulled ?? loaded) : loaded;
     return {
       basis: byRoughness === undefined ? 'counter' : 'roughness',
       revolutions: sum(misfires.revolutions),
+      loaded: strained === undefined ? (load as Refusal) : sumWhere(misfires.revolutions, strained),
       pattern: patternOf(misfires, isRefusal(idle) ? undefined : maskOf(idle, view.time.length), loaded),
       highest: watch.highest ?? short.highest,
       beyond: { watch: watch.beyond, repair, stop: short.beyond.length > 0 ? short.beyond : long },
@@ -130,6 +138,7 @@ function lampOnly(flashing: Observation['flashing']): Observation {
   return {
     basis: 'lamp',
     revolutions: 0,
+    loaded: 0,
     pattern: { byCylinder: new Map(), total: 0, idle: Number.NaN, load: Number.NaN },
     highest: undefined,
     beyond: { watch: [], repair: [], stop: [] },
@@ -224,7 +233,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     ...(worst === undefined
       ? []
       : [
-          `It misfires: ${rateText(worst.rate, worst.misfires)} at ${clockTime(worst.from)} within ${severity === 'stop' ? SHORT : LONG} revolutions, ${whereOf(pattern)}; limit ${figure(named[severity]!.value)} %.`,
+          `It misfires: ${rateText(worst.rate, worst.misfires)} at ${clockTime(worst.from)} within ${worst.revolutions} revolutions, ${whereOf(pattern)}; limit ${figure(named[severity]!.value)} %.`,
         ]),
     ...(flashing.length > 0
       ? [`The engine lamp flashed at ${clockTime(flashing[0]!.from)}: misfire that can destroy the catalyst.`]
@@ -270,6 +279,20 @@ function calm(
       summary: `Only ${figure(revolutions, 0)} revolutions were counted.`,
       missing: { channels: [], conditions: [`>= ${ENOUGH} revolutions with the misfire counters`] },
     };
+  const known = all.flatMap(({ loaded }) => (isRefusal(loaded) ? [] : [loaded]));
+  const loaded = sum(known);
+  if (loaded < UNDER_LOAD) {
+    const unknown = all.find((each) => isRefusal(each.loaded))?.loaded;
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `At most ${figure(highest.rate, 2)} % of the firings were missed in ${highest.revolutions} revolutions, but ${known.length === 0 ? 'nothing recorded tells the load' : `only ${figure(loaded, 0)} revolutions were under load`}: weak ignition and lack of fuel show there first.`,
+      missing: {
+        channels: known.length === 0 && unknown !== undefined && isRefusal(unknown) ? unknown.missing.channels : [],
+        conditions: [`>= ${UNDER_LOAD} revolutions under load with the misfire counters`],
+      },
+    };
+  }
   const near = highest.rate >= limit ? '; once near the limit' : '';
   return {
     ...base,
@@ -282,7 +305,7 @@ function calm(
       // Counters at 0 all the time may not be served.
       doubts: [all.every(({ silent }) => silent) ? 0.85 : 1],
     }),
-    summary: `At most ${figure(highest.rate, 2)} % of the firings were missed in ${LONG} revolutions, of ${figure(revolutions, 0)} counted (limit ${figure(limit)} %)${near}.`,
+    summary: `At most ${figure(highest.rate, 2)} % of the firings were missed in ${highest.revolutions} revolutions, of ${figure(revolutions, 0)} counted (limit ${figure(limit)} %)${near}.`,
   };
 }
 
