@@ -104,6 +104,22 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     load: z.strictObject({ channel: z.string(), unit: z.string(), points: z.array(z.number()) }),
     cells: z.array(cell),
   });
+  const cellChange = z.strictObject({
+    engineSpeed: z.number(),
+    load: z.number(),
+    visits: z.strictObject({ before: COUNT, after: COUNT }),
+    before: z.number(),
+    after: z.number(),
+    difference: VALUE,
+    changed: z.boolean(),
+  });
+  const tableChange = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    unit: z.string(),
+    member: z.string().optional(),
+    cells: z.array(cellChange),
+  });
   const node = z.strictObject({
     at: z.number(),
     engineSpeed: z.number().nullable(),
@@ -136,6 +152,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
       change: change.optional(),
       pulls: z.array(pull),
       tables: z.array(table).optional(),
+      cellChanges: z.array(tableChange).optional(),
       correction: correction.optional(),
       record: TEXTS,
       cautions: TEXTS,

@@ -1,7 +1,7 @@
 import type { Change, EndpointChange, LimitResult, PullReport, Verification } from '../verify/verification.js';
 import type { Block, Line, Span, Tone } from './document.js';
 import { clock, number, percent, quantity, unitSign } from './format.js';
-import { correctionBlocks, tableBlocks } from './verification-tables.js';
+import { cellBlocks, correctionBlocks, tableBlocks } from './verification-tables.js';
 
 const OUTCOME: Readonly<Record<Verification['outcome'], { readonly text: string; readonly tone: Tone }>> = {
   broken: { text: 'limits broken', tone: 'stop' },
@@ -43,6 +43,7 @@ export function verificationDocument(sheet: Verification): Block[] {
     ...limitBlocks(sheet),
     ...changeBlocks(sheet.change),
     ...tableBlocks(sheet.tables),
+    ...cellBlocks(sheet.cellChanges, sheet.tables?.[0]?.load.unit),
     ...correctionBlocks(sheet.correction),
     ...pullBlocks(sheet),
     ...listed('To record next', sheet.record),
@@ -64,7 +65,7 @@ function limitBlocks({ limits, inputs, pulls }: Verification): Block[] {
     [{ text: LIMIT[each.outcome].text, tone: LIMIT[each.outcome].tone, strong: each.outcome === 'broken' }],
     each.title,
     `${each.limit.comparison} ${quantity(each.limit.value, each.limit.unit)}`,
-    each.worst === undefined ? '' : quantity(each.worst.measure.value, each.worst.measure.unit, 3),
+    worstOf(each),
     pullsOf(each),
     whereOf(each, { several: after > 1, gears: gears > 1 }, inputs),
   ]);
@@ -113,6 +114,14 @@ function sourceBlocks(asked: readonly LimitResult[]): Block[] {
 /** `3 of 12 break`, `12 hold`. */
 function pullsOf({ pulls, broken }: LimitResult): string {
   return broken > 0 ? `${broken} of ${pulls} break` : `${pulls}`;
+}
+
+/** A value on the good side of nothing is no amount: there is no boost missing where it stands above its target. */
+function worstOf({ worst, limit }: LimitResult): string {
+  if (worst === undefined) return '';
+  const { value, unit } = worst.measure;
+  if (typeof value === 'number' && Math.sign(value) === -Math.sign(limit.value)) return 'none';
+  return quantity(value, unit, 3);
 }
 
 /** In full where it breaks; where it holds, only which pull came nearest. */

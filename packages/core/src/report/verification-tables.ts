@@ -112,6 +112,60 @@ export function tableBlocks(tables: readonly Table[] | undefined): Block[] {
   ];
 }
 
+/** Cells that differ beyond the band of their table; without one, that none does. */
+export function cellBlocks(changes: Verification['cellChanges'], load: string | undefined): Block[] {
+  if (changes === undefined || changes.length === 0) return [];
+  const cells = changes.reduce((sum, each) => sum + each.cells.length, 0);
+  const changed = changes.flatMap((table) =>
+    table.cells.filter((cell) => cell.changed).map((cell) => ({ table, cell })),
+  );
+  const shown = [...changed]
+    .sort((a, b) => strength(b.cell) - strength(a.cell))
+    .slice(0, CELLS_SHOWN)
+    .map(({ table, cell }): Line[] => [
+      `${table.title}${table.member === undefined ? '' : `, ${table.member}`}`,
+      `${number(cell.engineSpeed)} rpm, ${quantity(cell.load, load)}`,
+      quantity(cell.before, table.unit, 3),
+      quantity(cell.after, table.unit, 3),
+      `${number(cell.difference.low, 3)} to ${number(cell.difference.high, 3)}`,
+    ]);
+  return [
+    {
+      kind: 'heading',
+      text: 'Cell by cell',
+      note: 'one mean a visit; the band holds for all cells of a table together',
+    },
+    {
+      kind: 'paragraph',
+      line:
+        changed.length === 0
+          ? `Not distinguishable in any of ${cells} cells that both maps visited three times and more.`
+          : `${changed.length} of ${cells} cells that both maps visited three times and more differ. Map or session, not separable.`,
+    },
+    ...(shown.length === 0
+      ? []
+      : ([
+          { kind: 'table', head: ['', 'where', 'before', 'after', 'change, 95 % band'], rows: shown, right: [2, 3] },
+        ] satisfies Block[])),
+    ...(changed.length > CELLS_SHOWN
+      ? ([
+          { kind: 'paragraph', line: `And ${changed.length - CELLS_SHOWN} more; the JSON has them all.` },
+        ] satisfies Block[])
+      : []),
+  ];
+}
+
+const CELLS_SHOWN = 12;
+
+/** Difference over the half-width of its band. */
+function strength({
+  difference: { value, low, high },
+}: {
+  readonly difference: { readonly value: number; readonly low: number; readonly high: number };
+}): number {
+  return Math.abs(value) / ((high - low) / 2);
+}
+
 export function correctionBlocks(correction: Correction | undefined): Block[] {
   if (correction === undefined) return [];
   const { kind, axis, nodes, notes } = correction;

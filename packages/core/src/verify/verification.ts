@@ -151,6 +151,26 @@ export interface Table {
   readonly cells: readonly TableCell[];
 }
 
+/** One cell before and after; the interval belongs to a band that holds for all cells of its table together (95 %). */
+export interface CellChange {
+  readonly engineSpeed: number;
+  readonly load: number;
+  readonly visits: { readonly before: number; readonly after: number };
+  readonly before: number;
+  readonly after: number;
+  readonly difference: { readonly value: number; readonly low: number; readonly high: number };
+  readonly changed: boolean;
+}
+
+export interface TableChange {
+  readonly id: string;
+  readonly title: string;
+  readonly unit: string;
+  readonly member?: string;
+  /** Cells that both sides visited three times and more. */
+  readonly cells: readonly CellChange[];
+}
+
 /** Factor on what the control unit takes for the air, at one node. */
 export interface CorrectionNode {
   /** g/s of the air meter, or kPa of manifold pressure. */
@@ -197,6 +217,7 @@ export interface Verification {
   readonly change?: Change;
   readonly pulls: readonly PullReport[];
   readonly tables?: readonly Table[];
+  readonly cellChanges?: readonly TableChange[];
   readonly correction?: Correction;
   /** What to record, so that what is open closes. */
   readonly record: readonly string[];

@@ -9,6 +9,7 @@ import { admittedOf } from './admitted.js';
 import { applyTargets } from './apply-targets.js';
 import { type Axes, axesOf } from './axes.js';
 import { TUNER_CAUTIONS } from './cautions.js';
+import { cellChanges } from './cell-change.js';
 import { changeOf, unlikeConditions } from './change.js';
 import {
   type CorrectionSamples,
@@ -63,7 +64,7 @@ export async function verify(
   const refusals: { side: Side; file: string; refusal: Refusal }[] = [];
   const problems: VerifyProblem[] = [];
   const seen = new Map<string, string>();
-  const drawn: Drawn = { axes: undefined, sets: new Map(), correction: undefined, stretches: 0 };
+  const drawn: Drawn = { axes: undefined, sets: new Map(), before: new Map(), correction: undefined, stretches: 0 };
   for (const [index, { file, side }] of files.entries()) {
     if (options.interrupted?.() === true) {
       const message = `${file.name}: not read, because the run was interrupted; what was read before it is judged`;
@@ -90,7 +91,7 @@ export async function verify(
     const drive: Drive = openDrive(applyTargets(recording, options.targets), vehicle, index);
     identities.push(identityOf(drive, side, file.name));
     const readings = readingsOf(drive);
-    if (side === 'after') drawUp(drive, drawn, options.targets, readings);
+    drawUp(drive, side, drawn, options.targets, readings);
     const found = pullsOf(drive, side, QUANTITIES, readings);
     if (isRefusal(found)) refusals.push({ side, file: file.name, refusal: found });
     else pulls.push(...found);
@@ -113,17 +114,18 @@ interface Drawn {
   /** Of the first drive that has a load; one that lacks that load adds nothing. */
   axes: Axes | undefined;
   readonly sets: Map<string, SampleSet>;
+  readonly before: Map<string, SampleSet>;
   correction: CorrectionSamples | undefined;
   stretches: number;
 }
 
-function drawUp(drive: Drive, drawn: Drawn, targets: Targets | undefined, readings: Readings): void {
+function drawUp(drive: Drive, side: Side, drawn: Drawn, targets: Targets | undefined, readings: Readings): void {
   drawn.axes ??= axesOf(drive, targets);
   if (drawn.axes === undefined) return;
   const admitted = admittedOf(drive);
-  collect(drive, drawn.axes, admitted, drawn.stretches, drawn.sets, readings);
+  collect(drive, drawn.axes, admitted, drawn.stretches, side === 'after' ? drawn.sets : drawn.before, readings);
   const kind = correctionKind(drive);
-  if (kind !== undefined) {
+  if (kind !== undefined && side === 'after') {
     drawn.correction ??= noCorrection(kind);
     if (drawn.correction.kind === kind)
       collectCorrection(drive, admitted, drawn.stretches, targets, drawn.correction, readings);
@@ -164,6 +166,8 @@ function conclude(
     );
   const { axes } = drawn;
   const tables = axes === undefined ? [] : tablesOf(drawn.sets, axes);
+  const refused = all.some(({ severity }) => severity === 'refused');
+  const cells = axes === undefined || refused ? [] : cellChanges(drawn.before, drawn.sets, axes);
   const correction =
     axes === undefined || drawn.correction === undefined
       ? undefined
@@ -179,6 +183,7 @@ function conclude(
     ...(change === undefined ? {} : { change }),
     pulls: pullReports(pulls, groups, measured),
     ...(tables.length === 0 ? {} : { tables }),
+    ...(cells.length === 0 ? {} : { cellChanges: cells }),
     ...(correction === undefined ? {} : { correction }),
     record: toRecord(shown, pulls, groups),
     cautions: [...TUNER_CAUTIONS, ...ABORT_CAUTIONS, ...GENERAL_CAUTIONS],
