@@ -18,6 +18,8 @@ import type { Correction, CorrectionNode } from './verification.js';
 const FLOWS = [2, 3, 5, 7, 10, 15, 20, 30, 45, 65, 90, 125, 170, 230, 310, 420, 560];
 /** Factors are clipped to this before half of the way is suggested: more is a fault to be found, no correction. */
 const CLIP = 0.15;
+/** Points of trim between the banks from which one of them has a fault; as in fuel.trim. */
+const BANKS_APART = 6;
 /** What a wide-band sensor and the control about it are sure to, share. Common practice, no source. */
 const SURE = 0.005;
 
@@ -27,6 +29,8 @@ export interface CorrectionSamples {
   readonly set: SampleSet;
   /** Row by row of `set`: half-width that the open question of the long trim in open loop adds, share. */
   readonly doubts: SampleSet;
+  /** Closed-loop rows with two banks: sum of their difference in total trim (points), and how many. */
+  readonly banks: { sum: number; rows: number };
 }
 
 /** Air meter where its flow is recorded, else speed x pressure; undefined when neither is. */
@@ -36,7 +40,7 @@ export function correctionKind(drive: Drive): Correction['kind'] | undefined {
 }
 
 export function noCorrection(kind: Correction['kind']): CorrectionSamples {
-  return { kind, set: emptySet(), doubts: emptySet() };
+  return { kind, set: emptySet(), doubts: emptySet(), banks: { sum: 0, rows: 0 } };
 }
 
 /**
@@ -74,6 +78,11 @@ export function collectCorrection(
         trim.banks.map((bank) => bank.total),
         i,
       );
+      const [one, two] = [trim.banks[0]?.total[i] ?? Number.NaN, trim.banks[1]?.total[i] ?? Number.NaN];
+      if (!Number.isNaN(one - two)) {
+        into.banks.sum += one - two;
+        into.banks.rows++;
+      }
       // Without a sensor the control itself says that it holds its target.
       values[i] = (1 + total / 100) * (ratios.length === 0 ? 1 : ratio);
       if (!Number.isNaN(values[i]!)) doubts[i] = 0;
@@ -100,7 +109,7 @@ function averageOf(columns: readonly Float64Array[], row: number): number {
 
 /** Factors at the nodes, with what so many samples are worth; undefined without a sample. */
 export function correctionOf(
-  { kind, set, doubts }: CorrectionSamples,
+  { kind, set, doubts, banks }: CorrectionSamples,
   axes: Axes,
   targets: Targets | undefined,
 ): Correction | undefined {
@@ -148,6 +157,7 @@ export function correctionOf(
       kind,
       nodes,
       doubts.value.some((x) => x > 0),
+      banks.rows > 0 ? banks.sum / banks.rows : 0,
     ),
   };
 }
@@ -214,7 +224,12 @@ function speedDensity(set: SampleSet, axes: Axes) {
 
 const PRESSURES = [30, 50, 70, 90, 110, 140, 170, 200, 230, 260];
 
-function notesOf(kind: Correction['kind'], nodes: readonly CorrectionNode[], doubtful: boolean): string[] {
+function notesOf(
+  kind: Correction['kind'],
+  nodes: readonly CorrectionNode[],
+  doubtful: boolean,
+  apart: number,
+): string[] {
   const told = nodes.filter(({ enough }) => enough);
   const what = kind === 'air-meter' ? 'air meter' : 'filling table';
   const common = mean(told.map(({ factor }) => factor!));
@@ -223,6 +238,11 @@ function notesOf(kind: Correction['kind'], nodes: readonly CorrectionNode[], dou
     ...(told.length === 0
       ? ['No node has samples enough: at least ten independent ones in three visits, warm and at steady load.']
       : ['Apply half, then verify again. A factor beyond 15 % is clipped: it is a fault to be found, no correction.']),
+    ...(Math.abs(apart) > BANKS_APART
+      ? [
+          `The banks differ by ${Math.abs(apart).toFixed(1)} points of trim on average: one ${what} serves both, so that is not its doing. Find the cause (injectors, leaks, sensor of one bank) before anything is corrected.`,
+        ]
+      : []),
     ...(same
       ? [
           `The factor is the same everywhere within its interval (about ${common.toFixed(3)}): injector flow, fuel pressure or ethanol, the fuel scalar, explain it as well as the ${what}. The recording does not part them.`,

@@ -7,6 +7,7 @@ import { type Drive, isRefusal, type Refusal, refuse } from '../derived/recipe.j
 import { samplesOf } from '../derived/samples.js';
 import { PULLS } from '../derived/segments.js';
 import { FLOOR, THROTTLE_FULL } from '../derived/throttle-full.js';
+import { windowRange } from '../math/window-range.js';
 import type { Channel } from '../recording/recording.js';
 import { memberOf, type Quantity, type RowSignal } from './signal.js';
 
@@ -96,17 +97,24 @@ export const THROTTLE_DEFICIT: Quantity = {
   },
 };
 
-/** 1 where the pedal has been on the floor for `seconds`; 1 throughout where no pedal is told. */
+/** Points of travel by which a foot that is not lifting moves within a second. */
+const RESTS = 2;
+
+/**
+ * 1 where the pedal has been on the floor for `seconds` and is not being lifted, which closes a throttle by itself; 1
+ * throughout where no pedal is told.
+ */
 export function fullPedalFor(drive: Drive, seconds: number): Uint8Array {
   const pedal = drive.derive(PEDAL_RELATIVE);
   const mask = new Uint8Array(drive.time.length).fill(1);
   if (isRefusal(pedal)) return mask;
+  const moved = windowRange(pedal.values, drive.time, 1);
   let since = Number.POSITIVE_INFINITY;
   for (let i = 0; i < mask.length; i++) {
     // An empty cell neither presses nor lifts.
     if (pedal.values[i]! < FLOOR) since = Number.POSITIVE_INFINITY;
     else if (pedal.values[i]! >= FLOOR && since === Number.POSITIVE_INFINITY) since = drive.time[i]!;
-    mask[i] = drive.time[i]! - since >= seconds ? 1 : 0;
+    mask[i] = drive.time[i]! - since >= seconds && moved[i]! <= RESTS ? 1 : 0;
   }
   return mask;
 }

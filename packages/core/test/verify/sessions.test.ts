@@ -150,6 +150,21 @@ describe('two maps of one simulated car', () => {
   });
 });
 
+describe('other recordings', () => {
+  it('a driver who lifts closes the throttle himself', async () => {
+    // The demo saloon drives by the pedal; its rule of throttle closure is clear.
+    const found = await verify([input('demo.csv')]);
+    expect(limitOf(found, 'throttle.closure').broken).toBe(0);
+    expect(limitOf(found, 'throttle.closure').pulls).toBeGreaterThan(0);
+    expect(limitOf(found, 'fluid.highest').outcome).toBe('broken');
+  });
+
+  it('banks that differ are no fault of the meter (bank 1 gets 100/116 of its fuel by the truth)', async () => {
+    const found = await verify([input('candidates/honest/drive.csv.gz')]);
+    expect(found.correction!.notes.join(' ')).toMatch(/banks differ by 1[3-8]\.\d points/);
+  });
+});
+
 describe('side files', () => {
   it('own limits count, a limit that is not asked is gone, and the user chooses what is compared', async () => {
     const own = readLimits(text('limits.yaml'), 'limits.yaml');
