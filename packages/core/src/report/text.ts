@@ -136,7 +136,19 @@ function fitted(natural: readonly number[], width: number): number[] {
   return widths;
 }
 
-/** Greedy wrap at spaces; a word longer than the line is broken. Tones survive the wrap. */
+/** Units that follow a number in texts; other words after one are ordinary words. */
+const UNITS =
+  '%|‰|°C|°|K|rpm|km/h|m/s²|m/s2|m/s|km|kPa|hPa|mbar|bar|MPa|Pa|mg|g/s|g/kWh|g|kg/h|kg|N\\.m|Nm|N|kW|W|kV|mV|V|mA|A|mm²|mm|cm³|cm3|cm|m²|m2|m|ml|L/h|L|l|ms|min|s|h|kHz|Hz';
+const NUMBER_AND_UNIT = new RegExp(`(\\d) (?=(?:${UNITS})(?![\\p{L}\\d]))`, 'gu');
+/** Stands for the space between number and unit until the line is set. */
+const JOINER = '\u00A0';
+
+/** A number and its unit stay on one line, as do a plus-minus or a comparison and its number. Common practice, no source. */
+function joined(text: string): string {
+  return text.replace(NUMBER_AND_UNIT, `$1${JOINER}`).replace(/([±≥≤]|[<>]=?) (?=\d)/gu, `$1${JOINER}`);
+}
+
+/** Greedy wrap at spaces, never between a number and its unit; a word longer than the line is broken. Tones survive the wrap. */
 export function wrap(line: Line, width: number, first: string, rest: string, paint: Paint): string[] {
   const out: string[] = [];
   let text = first;
@@ -149,7 +161,7 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
     empty = true;
   };
   const tokens = spans(line).flatMap((part) =>
-    harmless(part.text)
+    joined(harmless(part.text))
       .split(/( +)/)
       .filter((token) => token !== '')
       .map((token) => ({ token, part, blank: token.trim() === '' })),
@@ -164,18 +176,22 @@ export function wrap(line: Line, width: number, first: string, rest: string, pai
     if (!blank && !empty && used + needed > width) flush();
     while (!blank && used + columns(word) > width && columns(word) > width - used && width - used > 8) {
       const head = breakable([...word].slice(0, width - used).join(''));
-      text += paint(head, part.tone ?? 'plain', part.strong ?? false);
+      text += paint(spaced(head), part.tone ?? 'plain', part.strong ?? false);
       word = word.slice(head.length);
       empty = false;
       flush();
     }
     if (word === '') return;
-    text += blank ? word : paint(word, part.tone ?? 'plain', part.strong ?? false);
+    text += blank ? word : paint(spaced(word), part.tone ?? 'plain', part.strong ?? false);
     used += columns(word);
     empty = false;
   });
   if (!empty || out.length === 0) out.push(text.trimEnd());
   return out;
+}
+
+function spaced(word: string): string {
+  return word.replaceAll(JOINER, ' ');
 }
 
 /** A long word is broken after its last joint (`_`, `/`, `.`, `-`), when that leaves at least half of the room. */

@@ -33,6 +33,23 @@ describe('wrapping', () => {
     }
   });
 
+  test('never parts a number from its unit, nor a sign from its number', () => {
+    const text =
+      'slipped 11.3 % (1451 rpm of 12800 rpm) at 23 °C, limit 6 %; 0.4 ± 0.06 km/h, >= 5 s, 3 m/s² and 12 events in a row';
+    for (let width = 40; width < 120; width++) {
+      for (let indent = 0; indent < 12; indent++) {
+        const lines = wrap(text, width, ' '.repeat(indent), ' '.repeat(indent), plainPaint);
+        expect(lines.map((line) => line.trim()).join(' ')).toBe(text);
+        for (const line of lines) {
+          expect(line.trim()).not.toMatch(/^(?:%|rpm|°C|km\/h|s\b|m\/s²)/u);
+          expect(line).not.toMatch(/(?:±|>=)$/u);
+        }
+      }
+    }
+    // What follows a number and is no unit may stand on the next line.
+    expect(wrap(`${'a'.repeat(37)} 12 events`, 40, '', '', plainPaint)).toEqual([`${'a'.repeat(37)} 12`, 'events']);
+  });
+
   test('breaks a word that is longer than the line', () => {
     const lines = wrap('x'.repeat(200), 60, '', '', plainPaint);
     expect(lines.every((line) => line.length <= 60)).toBe(true);
