@@ -20,6 +20,8 @@ export interface ShiftSurroundings {
   readonly fluid: number;
   /** m/s2 by which the acceleration dips below the lower of before and after: both clutches hold. */
   readonly tieUp: number;
+  /** True when the drive was let go in the shift: a car that gained speed before it gained none in it. Undefined when it gained none before. */
+  readonly driveLost: boolean | undefined;
   /** Share of the engine torque that is taken back during the shift. */
   readonly intervention: number;
 }
@@ -60,6 +62,7 @@ export function surroundingsOf(drive: Drive, from: number, to: number): ShiftSur
     load: isRefusal(load) ? Number.NaN : load.values[start]!,
     fluid: fluid?.[start] ?? Number.NaN,
     tieUp: fast ? dip(drive, acceleration.values, from, to) : Number.NaN,
+    driveLost: isRefusal(acceleration) ? undefined : driveLost(drive, acceleration.values, from, to),
     intervention: torque === undefined ? Number.NaN : takenBack(drive, torque, from, to),
   };
 }
@@ -88,6 +91,18 @@ function dip(drive: Drive, values: Float64Array, from: number, to: number): numb
   const after = median(between(drive, values, to + 0.1, to + 0.6));
   const during = between(drive, values, from, to);
   return during.length === 0 ? Number.NaN : Math.max(0, Math.min(before, after) - Math.min(...during));
+}
+
+/** m/s2 that a car must gain before a shift for a loss of drive in it to show. */
+const GAINS = 0.3;
+/** Share of that gain below which none is left. Common practice, no source. */
+const NONE = 0.1;
+
+function driveLost(drive: Drive, acceleration: Float64Array, from: number, to: number): boolean | undefined {
+  const before = median(between(drive, acceleration, from - 0.8, from - 0.2));
+  const during = between(drive, acceleration, from, to);
+  if (!(before >= GAINS) || during.length === 0) return undefined;
+  return Math.min(...during) <= NONE * before;
 }
 
 function takenBack(drive: Drive, torque: Float64Array, from: number, to: number): number {

@@ -5,7 +5,7 @@ import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, rankOf } from '../ladder.js';
 import type { Context, Judgement, Limit, Measure, Observed, RuleEvent, Severity } from '../rule.js';
 import { clockTime, counted, figure, nearWhenBeyond } from '../wording.js';
-import { type JudgedShift, judgedShifts, LIKE } from './shift-quality-reading.js';
+import { type JudgedShift, judgedShifts, LIKE, shiftedByHand } from './shift-quality-reading.js';
 
 export interface ShiftObservation {
   readonly shifts: Shifts;
@@ -52,6 +52,15 @@ export function judgeShifts(observed: readonly Observed<ShiftObservation>[], con
     notes: notesOf(kind),
     details: { shifts: steady.slice(0, LISTED).map(listing) },
   };
+  if (kind === undefined && shiftedByHand(judged)) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary:
+        'The shifts take half a second and more and let the drive go, as when a driver shifts by hand; how quickly a hand shifts is no matter of the gearbox.',
+      missing: { channels: [], conditions: ['kind of transmission in the vehicle profile'] },
+    };
+  }
   const worst = found.reduce<Found | undefined>((a, b) => (a === undefined || worse(b, a) ? b : a), undefined);
   const channels = observed.flatMap(({ observation }) => observation.channels);
   if (worst !== undefined) {

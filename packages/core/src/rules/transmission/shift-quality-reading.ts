@@ -47,6 +47,21 @@ function still(pedal: number, low: number, high: number): boolean {
   return low >= 0.6 * pedal && high <= Math.max(1.6 * pedal, pedal + 15);
 }
 
+/** Seconds that a hand takes for a shift, at the least, and shifts of which more than this share let the drive go. Common practice, no source. */
+const BY_HAND = { seconds: 0.5, share: 0.7, shifts: 4 } as const;
+
+/**
+ * True when the driver's hand and foot seem to shift: half of the shifts take half a second and more, and in most of
+ * those in which it could be seen the car lost its drive meanwhile. Gearboxes that shift by themselves under power do
+ * one or the other, hardly both.
+ */
+export function shiftedByHand(judged: readonly JudgedShift[]): boolean {
+  const seen = judged.filter(({ kind, driveLost }) => kind === 'up' && driveLost !== undefined);
+  if (seen.length < BY_HAND.shifts) return false;
+  const lost = seen.filter(({ driveLost }) => driveLost === true).length;
+  return lost > BY_HAND.share * seen.length && median(seen.map(({ duration }) => duration)) >= BY_HAND.seconds;
+}
+
 /** Shifts are alike when they go the same way and the pedal (% of travel) differs by no more than this. */
 const BAND = 15;
 /** The nearest by pedal make the distribution: of a long recording no more than these. */

@@ -52,6 +52,7 @@ export const shiftQuality = defineRule({
     'skipped gears, and gears passed by within half a second: stay out',
     'change of mode: compared within direction and with about the same pedal, by the middle of many',
     'coasting to a halt: with the foot off a gearbox shifts as softly as it likes, those shifts stay out',
+    'a manual gearbox whose profile does not say so: shifts of half a second and more that let the drive go are not judged',
     'cold fluid: shifts below 40 °C stay out',
     'locked or spinning wheels: no road speed, no shift',
   ],
