@@ -52,6 +52,7 @@ function toChannel(candidate: Candidate): Channel {
       removed: candidate.removed,
       frozen: candidate.frozen,
       saturated: candidate.saturated,
+      ...(candidate.leaps === undefined ? {} : { leaps: candidate.leaps }),
       constant: runs!.count <= 1,
     },
   };

@@ -6,6 +6,7 @@ import { coldEngineDoubt } from './cold-engine.js';
 import { type ColumnOverride, matchOverrides } from './column-map.js';
 import { readColumn } from './column-reading.js';
 import { houseUnits } from './house-unit.js';
+import { tellLeaps } from './leaps.js';
 import type { InputFault } from './problem.js';
 import type { ColumnMap, RawTable } from './raw.js';
 import type { ColumnReport, Recording } from './recording.js';
@@ -47,6 +48,7 @@ export function buildRecording(table: RawTable, options: BuildOptions = {}): Bui
     return rejection === undefined;
   });
   markStillness(believed, table.time, scratch, problems);
+  tellLeaps(believed, table.time, table.problems, problems);
   doubtReverse(believed, scratch, problems);
   const channels = rejectFrozen(believed, rejections);
   if (channels.length === 0) {

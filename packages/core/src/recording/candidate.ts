@@ -31,6 +31,7 @@ export interface Candidate {
   removed: { sentinel: number; implausible: number; spike: number; frozen: number };
   frozen: Interval[];
   saturated: Interval[];
+  leaps?: readonly number[];
 }
 
 /** A column that does not become a channel. */

@@ -14,6 +14,7 @@ export const PROBLEM_CODES = {
   'spikes-removed': 'Single samples jump away and back faster than the channel can move; they were set aside.',
   'implausible-removed': 'Samples lie outside what the channel can physically read; they were set aside.',
   frozen: 'The channel stood exactly still while it should have moved; that stretch was set aside.',
+  leap: 'A fluid temperature leaps to another level and stays there, which no fluid can; the samples are kept, and one side is not true.',
   saturated: 'The channel sat at the end of its range; the true value may lie beyond. The samples are kept as a bound.',
   'constant-unsupported': 'The whole column holds one value that stands for "not supported"; it was not used.',
   'duplicate-channel': 'Two columns describe the same channel; the better one was used.',

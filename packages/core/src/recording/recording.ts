@@ -40,6 +40,8 @@ export interface Quality {
   readonly frozen: readonly Interval[];
   /** Stretches at the end of the sensor's or the format's range. Their samples stay in `values`: they are a bound. */
   readonly saturated: readonly Interval[];
+  /** Seconds at which a fluid temperature leaps to another level and stays there: one side of each is not true. */
+  readonly leaps?: readonly number[];
   /** Never changes in the whole recording. */
   readonly constant: boolean;
 }

@@ -253,6 +253,45 @@ describe('samples', () => {
   });
 });
 
+describe('a fluid temperature that leaps', () => {
+  const seconds = clock(600, 2);
+  const leaps = (change: (t: number, x: number) => number, restart?: number) => {
+    const warm = sampled(seconds, (t) => Math.round(change(t, 20 + 70 * (1 - Math.exp(-t / 200)))));
+    const table = rawTable(seconds, [
+      { label: 'Engine speed', unit: 'rpm', values: sampled(seconds, (t) => 2000 + 300 * Math.sin(t)) },
+      { label: 'Transmission oil temperature', unit: '°C', values: warm },
+    ]);
+    const problems = restart === undefined ? [] : [{ code: 'time-restart' as const, message: '', from: restart }];
+    const built = buildRecording({ ...table, problems });
+    if (!built.ok) throw new Error(built.fault.message);
+    return built.recording.problems.filter(({ code }) => code === 'leap');
+  };
+
+  it('and stays there is told with its place, and kept', () => {
+    expect(leaps((t, x) => (t >= 100 && t < 400 ? 90 + t / 200 : x))).toMatchObject([
+      {
+        channel: 'transmissionOilTemperature',
+        from: 100,
+        message: expect.stringMatching(/from 47 to 9[01] degC at 100 s/),
+      },
+    ]);
+  });
+
+  it.each([
+    [21, 0],
+    [22, 1],
+  ])('by %d K at once: %d', (size, count) => {
+    // A change in every row, so that no reading is old: 20 K, and 2 K/s for half a second.
+    expect(leaps((t) => (t < 300 ? 61 - ((2 * t) % 2) : 60 + size + ((2 * t) % 2)))).toHaveLength(count);
+  });
+
+  it('is none after a restart of the clock, at 1 K/s, and in an ordinary warm-up', () => {
+    expect(leaps((t) => (t < 300 ? 30 + t / 20 : 90), 300)).toEqual([]);
+    expect(leaps((t) => 30 + Math.min(60, Math.max(0, t - 100)))).toEqual([]);
+    expect(leaps((_, x) => x)).toEqual([]);
+  });
+});
+
 describe('a channel frozen from start to end', () => {
   it('is no channel when it follows the engine, and stays when nothing moved', () => {
     const flat = { label: 'Intake manifold pressure', unit: 'kPa', values: sampled(time, () => 34) };

@@ -3,7 +3,7 @@ import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Observed, Severity } from '../rule.js';
 import type { StoredPeak } from '../stored-temperature.js';
 import { withStored } from '../stored-value.js';
-import { figure } from '../wording.js';
+import { clockTime, figure } from '../wording.js';
 import { coolerOf, dwellAbove, eventCount, eventsOf, measuresOf, type Seen, sum } from './over-temperature-measures.js';
 import {
   EVENT,
@@ -132,6 +132,18 @@ function calmJudgement(
       missing: {
         channels: ['transmissionOilTemperature'],
         conditions: ['a fluid temperature that moves as the car warms up'],
+      },
+    };
+  }
+  const leapt = seen.find(({ reading }) => reading.broken.length > 0);
+  if (leapt) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `${told}, but at ${clockTime(leapt.reading.broken[0]!)} the reading leapt to another level and stayed there, as no fluid can: one side of it is not true.`,
+      missing: {
+        channels: ['transmissionOilTemperature'],
+        conditions: ['a fluid temperature without leaps: look at the connector of its sensor, and record again'],
       },
     };
   }

@@ -77,6 +77,8 @@ export interface Reading {
   readonly constant: boolean;
   readonly setAside: number;
   readonly leaps: number;
+  /** Seconds at which the reader of the file found it to leap to another level for good. */
+  readonly broken: readonly number[];
   readonly equivalentHours: number;
   readonly cooling?: Cooling;
   readonly heatingPerPull: readonly number[];
@@ -166,6 +168,7 @@ export function readFluid(
       constant: channel.quality.constant,
       setAside: series.setAside,
       leaps: series.leaps.length,
+      broken: channel.quality.leaps ?? [],
       equivalentHours: equivalentHours(series),
       ...(cooling === undefined ? {} : { cooling }),
       heatingPerPull: [],

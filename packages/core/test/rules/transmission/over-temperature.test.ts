@@ -239,6 +239,16 @@ describe('what is not proven', () => {
     expect(judged((t) => Math.round(108 + 2 * Math.sin(t / 60)), DUAL, 1)).toMatchObject({ outcome: 'clear' });
   });
 
+  it('a reading that leapt to another level for good, found by the reader of the file', () => {
+    const leapt = (quality: object) =>
+      driveOf(clock(1000, 5), { transmissionOilTemperature: { values: (t) => 90 + t / 100, quality } }, DUAL);
+    expect(runRule(overTemperature, leapt({}))).toMatchObject({ outcome: 'clear' });
+    expect(runRule(overTemperature, leapt({ leaps: [200] }))).toMatchObject({
+      outcome: 'unproven',
+      summary: expect.stringContaining('at 3:20 the reading leapt'),
+    });
+  });
+
   it('a sensor that reads the same for fifteen minutes', () => {
     const dead = driveOf(clock(1000, 5), { transmissionOilTemperature: () => 85 }, DUAL);
     expect(runRule(overTemperature, dead)).toMatchObject({ outcome: 'unproven' });
