@@ -25,6 +25,8 @@ const ENOUGH = 2;
 const RATE = 6;
 const SLOWEST = 2;
 const MANY = 10;
+/** A sensor that takes longer than this (s) from its first rise to air would show a lean moment late and flat. Common practice, no source. */
+const LATE = 0.5;
 const RANK: Readonly<Record<Severity, number>> = { watch: 1, repair: 2, stop: 3 };
 
 type Seen = Observed<LambdaLoadObservation>;
@@ -135,6 +137,13 @@ function calm(
     missing: { channels, conditions },
   });
   const rate = [`lambda at >= ${RATE} Hz`];
+  const late = readings.find(({ rise }) => rise > LATE);
+  if (late !== undefined && fullLoad >= ENOUGH)
+    return open(
+      `The sensor${bankOf(late.id) === '' ? '' : ` of ${bankOf(late.id)}`} takes ${late.rise.toFixed(1)} s to rise to air in fuel cuts: a lean moment at full load would not be seen on it.`,
+      [],
+      [`lambda sensors that read air within ${LATE} s of a fuel cut`],
+    );
   if (seconds < ENOUGH) {
     return open(
       fullLoad < ENOUGH

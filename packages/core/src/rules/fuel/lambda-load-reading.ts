@@ -4,6 +4,7 @@ import { madn } from '../../math/madn.js';
 import type { Certainty, Channel } from '../../recording/recording.js';
 import type { Limit, Severity } from '../rule.js';
 import type { FullLoad } from './lambda-load-rows.js';
+import type { Tail } from './lambda-load-tail.js';
 
 /** Half-width of what a wide-band sensor scatters near lambda 0.9. Common practice, no source. */
 const TOLERANCE = 0.005;
@@ -41,6 +42,8 @@ export interface MixtureReading {
   readonly certainty: Certainty;
   readonly hz: number;
   readonly uncertainty: number;
+  /** Time (s) in which the sensor rises to air in fuel cuts; NaN when not seen. */
+  readonly rise: number;
   /** Measured lag behind the target, s; NaN when it had to be assumed or there is no target. */
   readonly lag: number;
   readonly targeted: boolean;
@@ -71,6 +74,7 @@ export interface MixtureParts {
   /** Boost over barometric pressure, kPa; undefined when not recorded. */
   readonly boost: Float64Array | undefined;
   readonly full: FullLoad;
+  readonly tail: Tail;
   readonly time: Float64Array;
 }
 
@@ -128,7 +132,7 @@ export function mixtureReading(parts: MixtureParts, limits: Readonly<Record<stri
   for (let k = 0; k < fresh.length; k++) {
     const i = fresh[k]!;
     const t = time[i]!;
-    if (full.mask[i] === 0) {
+    if (full.mask[i] === 0 || parts.tail.mask[i] === 1) {
       finishAll();
       continue;
     }
@@ -212,6 +216,7 @@ export function mixtureReading(parts: MixtureParts, limits: Readonly<Record<stri
     certainty: channel.certainty,
     hz,
     uncertainty: base,
+    rise: parts.tail.rise,
     lag: parts.lag?.seconds ?? Number.NaN,
     targeted: target !== undefined,
     events,

@@ -12,6 +12,7 @@ import { defineRule, type LimitDefinition } from '../rule.js';
 import { judgeLambdaLoad, type LambdaLoadObservation } from './lambda-load-judgement.js';
 import { type MixtureReading, mixtureReading } from './lambda-load-reading.js';
 import { fullLoadRows } from './lambda-load-rows.js';
+import { tailOf } from './lambda-load-tail.js';
 
 const CP = 'common practice, no source';
 const limit = (
@@ -53,6 +54,7 @@ export const lambdaLoad = defineRule({
     'protection that enriches only after some seconds: the target shows it; without a target lambda 1 before the first enrichment of a pull does not count',
     'scavenging: below 2500 rpm under boost fresh air passes the cylinder and the sensor reads lean; not judged there',
     'a late sensor: its own lag is measured and taken out, and the target must have been still for longer',
+    'a slow sensor on its way back from the air of a fuel cut: left out until it is at rest; a bank whose sensor takes too long to answer is never called right by it',
     'wall film at the onset of load and after a fuel cut: left out',
     'torque cuts in shifts and at the limiter: left out',
     'back-pressure in front of the turbine makes the sensor exaggerate, to the rich side where the mixture is rich: cannot make a lean finding',
@@ -88,11 +90,12 @@ export const lambdaLoad = defineRule({
     }
     const engine = view.optional('engineSpeed');
     const rpm = engine === undefined ? undefined : heldValues(engine.values, time);
+    const cut = view.derive(FUEL_CUT);
     const full = fullLoadRows({
       pulls,
       load,
       shifts: view.derive(SHIFTS),
-      cut: view.derive(FUEL_CUT),
+      cut,
       rpm,
       revLimit: context.vehicle.engine.revLimit,
       time,
@@ -114,9 +117,11 @@ export const lambdaLoad = defineRule({
       const known = freshRate(channel).hz;
       const hz = known > 0 ? Math.min(known, rowHz) : rowHz;
       const lag = isRefusal(lags) ? undefined : lags.get(channel.id);
+      const fresh = freshIndices(channel.values, time, hz);
       const parts = {
         channel,
-        fresh: freshIndices(channel.values, time, hz),
+        fresh,
+        tail: tailOf(channel.values, fresh, time, isRefusal(cut) ? [] : cut.segments),
         hz,
         // A sensor cannot be ahead of its target: a lean end of a pull can make it look so.
         lag: lag === undefined || isRefusal(lag) || lag.seconds < -0.05 ? undefined : lag,

@@ -214,3 +214,51 @@ describe('what is missing', () => {
     expect(told({ rate: 4 })).toBe('clear');
   });
 });
+
+describe('behind a fuel cut', () => {
+  /** Six seconds of cut that end two seconds before each pull; a first-order sensor that ends at lambda 2. */
+  const cut = (t: number) =>
+    t > 10 && (t - FIRST + PERIOD) % PERIOD >= PERIOD - 8 && (t - FIRST + PERIOD) % PERIOD < PERIOD - 2;
+  const sensor = (constant: number, lean = 0): Signal => {
+    const time = clock(FIRST + 4 * PERIOD, 20);
+    const values = new Float64Array(time.length);
+    let state = 1;
+    for (let i = 0; i < values.length; i++) {
+      const s = time[i]! < FIRST ? -1 : (time[i]! - FIRST) % PERIOD;
+      const gas = cut(time[i]!) ? 3 : s >= 0 && s < LASTS ? 0.86 + lean : 1 + 0.002 * (i % 2);
+      state += (gas - state) * (1 - Math.exp(-0.05 / constant));
+      values[i] = Math.round(1000 * Math.min(2, state)) / 1000;
+    }
+    return { values, quality: { rate: 20, quantum: 0.001 } };
+  };
+  const behind = (constant: number, lean = 0): Wish => ({
+    more: {
+      'lambda.bank1': sensor(constant, lean),
+      fuelCut: (t: number) => (cut(t) ? 1 : 0),
+      pedalPosition: {
+        values: (t: number) => {
+          const s = t < FIRST ? -1 : (t - FIRST) % PERIOD;
+          return t < 5 || cut(t) ? 0 : s >= 0 && s < LASTS ? 100 : 18 + (Math.round(t) % 3);
+        },
+        quality: { rate: 20 },
+      },
+    },
+  });
+
+  it('the tail of a slow sensor is no lean engine, and its bank is not called right', () => {
+    const result = judged(behind(2));
+    expect(result.outcome).toBe('unproven');
+    expect(result.outcome === 'unproven' && result.summary).toMatch(
+      /The sensor of bank 1 takes \d\.\d s to rise to air/,
+    );
+  });
+
+  it('a quick sensor tells beside cuts: right, and lean', () => {
+    expect(told(behind(0.12))).toBe('clear');
+    expect(told(behind(0.12, 0.14))).toBe('stop');
+  });
+
+  it('what a slow sensor comes to rest at is found', () => {
+    expect(told(behind(0.8, 0.14))).toBe('stop');
+  });
+});
