@@ -25,7 +25,7 @@ const limits: readonly LimitDefinition[] = [
     unit: '1',
     comparison: '<',
     source: CP,
-    about: `effectiveness of the charge cooler at the end of a pull of ${LONG} s, compressor efficiency ${EFFICIENCY.value} +- ${EFFICIENCY.half}`,
+    about: `effectiveness of the charge cooler at the end of a pull of ${LONG} s, compressor efficiency ${EFFICIENCY.value} ± ${EFFICIENCY.half}`,
   },
   { name: 'effectiveness-repair', value: 0.5, unit: '1', comparison: '<', source: CP, about: 'the same' },
   {
@@ -64,9 +64,10 @@ export const chargeCooling = defineRule({
   },
   limits,
   method:
-    'Temperature behind the compressor from its pressure ratio and an assumed efficiency; effectiveness = how much of what the compressor heated over ambient air the cooler took out again, at the end of each long pull, median of the pulls, with the interval that the unknown efficiency, the pressures and the temperatures leave. Beside it, how far the charge temperature rose within each pull.',
+    'Temperature behind the compressor from its pressure ratio and an assumed efficiency; effectiveness = how much of what the compressor heated over ambient air the cooler took out again, at the end of each long pull, median of the pulls, with the interval that the unknown efficiency, the pressures and the temperatures leave. Where it cannot be told, or is low, how far the charge temperature rose within each pull counts as well.',
   decoys: [
     `a sensor before the compressor: one that rises by less than ${BEFORE_COMPRESSOR.rise} K at a pressure ratio beyond ${BEFORE_COMPRESSOR.ratio} is not used; one of unknown place only where it rises with boost every time`,
+    'high boost: the charge of a good cooler rises by more than the limit of the rise; not judged by it where the effectiveness is good',
     'heat soaked up while standing: a charge temperature that falls during a pull is not judged, and a rise counts from the start of the pull',
     'pressure flat at 255 kPa: such a pull is left out',
     'water-cooled charge coolers: judged against ambient air as well; the text says so',
@@ -95,7 +96,9 @@ function judge(observed: readonly Observed<ChargeCooling>[], context: Context): 
     Math.SQRT2 * uncertaintyOf(pull.observation.channel, { noise: 0.5 });
   const byValue =
     middle === undefined ? undefined : levelOf(middle.pull.effectiveness, middle.pull.u, named, 'effectiveness');
-  const byRise = hottest === undefined ? undefined : levelOf(hottest.pull.rise, riseU(hottest), named, 'rise');
+  // At high boost a good cooler rises as well: a measured effectiveness says more than a rise.
+  const cools = middle !== undefined && middle.pull.effectiveness >= limitOf(named, 'watch', 'effectiveness').value;
+  const byRise = hottest === undefined || cools ? undefined : levelOf(hottest.pull.rise, riseU(hottest), named, 'rise');
   const severity = worst([byValue, byRise]);
   const channels = observed.flatMap(({ observation }) => [observation.channel, observation.pressure]);
   const inferred = observed.some(({ observation }) => observation.inferred);
@@ -117,7 +120,7 @@ function judge(observed: readonly Observed<ChargeCooling>[], context: Context): 
     },
     limits: Object.values(named),
     notes: [
-      `Compressor efficiency is taken as ${EFFICIENCY.value} +- ${EFFICIENCY.half}; a water-cooled cooler is judged against ambient air as well.`,
+      `Compressor efficiency is taken as ${EFFICIENCY.value} ± ${EFFICIENCY.half}; a water-cooled cooler is judged against ambient air as well.`,
       ...(inferred
         ? ['The place of the temperature is not told; it rises with boost, so it was taken as behind the cooler.']
         : []),
@@ -131,9 +134,9 @@ function judge(observed: readonly Observed<ChargeCooling>[], context: Context): 
     const byLead = byValue === severity;
     const limit = limitOf(named, severity, byLead ? 'effectiveness' : 'rise');
     const parts = [
-      ...(byValue !== undefined && middle !== undefined
+      ...(middle !== undefined
         ? [
-            `${told(middle.pull, middle.pull.u)} in ${counted(long.length, 'pull')}, first at ${clockTime(long[0]!.pull.to)} (limit ${limitOf(named, byValue, 'effectiveness').value})`,
+            `${told(middle.pull, middle.pull.u)} in ${counted(long.length, 'pull')}, first at ${clockTime(long[0]!.pull.to)} (limit ${limitOf(named, byValue ?? 'watch', 'effectiveness').value}${byValue === undefined ? ', near the limit' : ''})`,
           ]
         : []),
       ...(byRise !== undefined && hottest !== undefined

@@ -46,11 +46,18 @@ describe('limits, exactly on each and one step either side', () => {
   });
 
   it.each([
-    [25, 'clear'],
-    [26, 'clear'],
+    [25, 'unproven'],
+    [26, 'unproven'],
     [27, 'watch'],
-  ])('a rise of %f K', (rise, outcome) => {
-    expect(told((s) => (s < 0 ? 16 : 16 + rise * Math.min(1, s / 3)))).toBe(outcome);
+  ])('a rise of %f K in pulls too short for the effectiveness', (rise, outcome) => {
+    expect(told((s) => (s < 0 ? 16 : 16 + rise * Math.min(1, s / 3)), { seconds: 5 })).toBe(outcome);
+  });
+
+  it('a rise counts beside a low effectiveness, which leads the summary, and not beside a good one', () => {
+    expect(told(rising(0.75, behind(0.75) - 35))).toBe('clear');
+    const near = judged(rising(0.62, behind(0.62) - 35));
+    expect(near).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    expect(near.summary).toMatch(/effectiveness 0\.6.*near the limit.*charge air rose by 35 K/);
   });
 
   it('takes the limits of the profile', () => {
