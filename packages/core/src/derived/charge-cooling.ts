@@ -54,7 +54,7 @@ const INLET_U = 4;
 export const CHARGE_COOLING = recipe<ChargeCooling>({
   id: 'chargeCooling',
   about:
-    'Effectiveness (T2 - Tcharge) / (T2 - Tambient) at the end of pulls of 6 s and more; T2 behind the compressor from its pressure ratio at an isentropic efficiency of 0.70 +- 0.05 (Heywood 1988 section 6.8); and the rise of the charge temperature per pull.',
+    'Effectiveness (T2 - Tcharge) / (T2 - Tambient) at the end of pulls of 6 s and more; T2 behind the compressor from its pressure ratio at an isentropic efficiency of 0.70 ± 0.05 (Heywood 1988 section 6.8); and the rise of the charge temperature per pull.',
   compute(drive) {
     const pulls = drive.derive(PULLS);
     if (isRefusal(pulls)) return refuse(`no charge cooling: ${pulls.reason}`, pulls.missing);

@@ -33,7 +33,7 @@ export function namedEthanol(fuel: Fuel | undefined): number {
 export const FUEL = recipe<FuelKnowledge>({
   id: 'fuel',
   about:
-    'Fuel: ethanol share from the content channel, else from the profile, else petrol with 7 +- 3 %; stoichiometric ratio and density by mixing masses (Heywood 1988 eq. 3.6, table D.4).',
+    'Fuel: ethanol share from the content channel, else from the profile, else petrol with 7 ± 3 %; stoichiometric ratio and density by mixing masses (Heywood 1988 eq. 3.6, table D.4).',
   compute(drive) {
     const { ethanol, u, source } = contentOf(drive);
     const ratio = blendRatio(ethanol);

@@ -189,7 +189,7 @@ function setAside(
     'frozen',
     column,
     facts.id,
-    `stood still in ${stretches.length} stretches while it should have moved; ${removed} samples set aside`,
+    `stood still in ${stretches.length} ${stretches.length === 1 ? 'stretch' : 'stretches'} while it should have moved; ${removed} samples set aside`,
     {
       count: removed,
       from: stretches[0]!.from,

@@ -94,7 +94,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
   if (judged === undefined) {
     return {
       outcome: 'unproven',
-      summary: `Too little to compare: ${all.length} of ${STRETCHES} stretches of part load in a held gear, ${2 * most} s of 16 s of steady cruise.`,
+      summary: `Too little to compare: ${all.length} stretches of part load in a held gear (${STRETCHES} are needed) and ${2 * most} s of steady cruise (16 s are needed).`,
       measures: { stretches: { value: all.length } },
       missing: { channels: [], conditions: [CONDITION] },
     };
