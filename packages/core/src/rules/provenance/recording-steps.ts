@@ -38,18 +38,12 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
   return channels.flatMap((channel): OffSteps[] => {
     if (channel.quality.constant) return [];
     const { values } = channel;
+    if (!mayHaveSteps(values, edges)) return [];
     const windows = edges.map(([a, b]) => different(values, a, b));
     const step = stepOf(windows);
     if (step === undefined) return [];
     const [anchor, size] = step;
-    let least = Number.POSITIVE_INFINITY;
-    let most = Number.NEGATIVE_INFINITY;
-    for (const own of windows)
-      for (const x of own) {
-        least = Math.min(least, x);
-        most = Math.max(most, x);
-      }
-    if (most - least > MOST * size) return [];
+    if (rangeOf(windows) > MOST * size) return [];
     const share = windows.map((own) => {
       if (own.length < DIFFERENT) return Number.NaN;
       const between = own.filter((x) => {
@@ -80,6 +74,45 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
       ];
     });
   });
+}
+
+/** Windows that tell the steps of a long recording as well as all of them. */
+const SOME = 60;
+
+/**
+ * False where nothing can be off the steps: some windows tell the steps, and no window holds a value between them, or more
+ * than half of all do, so that the column has none. A short recording is not asked.
+ */
+function mayHaveSteps(values: Float64Array, edges: readonly (readonly [number, number])[]): boolean {
+  const every = Math.floor(edges.length / SOME);
+  if (every < 2) return true;
+  const some = edges.filter((_, w) => w % every === 0).map(([a, b]) => different(values, a, b));
+  const step = stepOf(some);
+  if (step === undefined) return true;
+  const [anchor, size] = step;
+  if (rangeOf(some) > MOST * size) return false;
+  let off = 0;
+  for (const [a, b] of edges) {
+    const stride = Math.max(1, Math.floor((b - a) / ROWS));
+    for (let i = a; i < b; i += stride) {
+      const k = (values[i]! - anchor) / size;
+      if (!(Math.abs(k - Math.round(k)) > NEAR)) continue;
+      off++;
+      break;
+    }
+  }
+  return off > 0 && off <= edges.length / 2;
+}
+
+function rangeOf(windows: readonly Float64Array[]): number {
+  let least = Number.POSITIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  for (const own of windows) {
+    if (own.length === 0) continue;
+    least = Math.min(least, own[0]!);
+    most = Math.max(most, own[own.length - 1]!);
+  }
+  return most - least;
 }
 
 /** Different values of some windows, ascending. */
