@@ -63,9 +63,10 @@ export function judgeOilPressure(observed: readonly Seen[], context: Context): J
   const nearest = nearestAtSpeed(observed);
   const loss = worstLoss(observed);
   const found = [...idleFound(idle, limits), ...speedFound(observed, limits), ...lossFound(loss, limits)];
+  const events = [...eventsOf(observed, limits)].sort((a, b) => a.input - b.input || a.from - b.from);
   const base = {
-    measures: measuresOf(observed, idle, nearest, loss),
-    events: eventsOf(observed, limits),
+    measures: { ...measuresOf(observed, idle, nearest, loss), events: { value: events.length } },
+    events,
     limits: Object.values(limits),
     notes: notesOf(observed, pump),
   };
@@ -256,7 +257,6 @@ function measuresOf(
     value: observed.reduce((sum, { observation }) => sum + observation.speed.seconds, 0),
     unit: 's',
   };
-  measures.events = { value: observed.reduce((sum, { observation }) => sum + observation.speed.events.length, 0) };
   if (loss) measures.ownLoss = { value: loss.loss, unit: '%' };
   return measures;
 }
