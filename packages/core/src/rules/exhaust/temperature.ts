@@ -58,7 +58,6 @@ export const exhaustTemperature = defineRule({
   question: 'Does the exhaust get too hot?',
   why: 'Turbine wheel, manifold, valves and catalyst creep, crack and melt from here on.',
   weight: 2,
-  slow: true,
   needs: {
     channels: ['exhaustGasTemperature'],
     optional: ['exhaustGasTemperatureModelled', 'lambda', 'knockRetard'],
