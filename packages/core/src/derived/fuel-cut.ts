@@ -1,3 +1,4 @@
+import { quantileInPlace } from '../math/quantile.js';
 import { type Segment, segmentsOf } from './intervals.js';
 import { PEDAL_RELEASED } from './pedal-released.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
@@ -90,6 +91,7 @@ function seenCut(drive: Drive): Seen | undefined {
     const channel = drive.family(base)[0];
     const values = channel === undefined ? undefined : samples.held(channel.id);
     if (channel === undefined || values === undefined || channel.quality.constant) continue;
+    if (roundsToZero(values, engine, channel.quality.quantum)) continue;
     return { mask: rowsWhere(values, (x, i) => x <= 0 && engine[i]! >= 900), source: channel.id };
   }
   for (const channel of drive.family('lambda')) {
@@ -100,6 +102,17 @@ function seenCut(drive: Drive): Seen | undefined {
     if (mask.includes(1)) return { mask, source: channel.id };
   }
   return undefined;
+}
+
+/** Steps above 0 at which the little that is injected off load still stands clear of rounding. */
+const CLEAR = 2;
+
+/** True where so little is injected at times that a coarse column rounds it to 0: then 0 is no cut. */
+function roundsToZero(values: Float64Array, engine: Float64Array, quantum: number): boolean {
+  const some = new Float64Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (values[i]! > 0 && engine[i]! >= 900) some[count++] = values[i]!;
+  return count > 0 && quantileInPlace(some.subarray(0, count), 0.05) < CLEAR * quantum;
 }
 
 function rowsWhere(values: Float64Array, test: (x: number, i: number) => boolean): Uint8Array {
