@@ -99,3 +99,20 @@ export function cylinderSet(car: CarSpec): string[] {
     for (let c = 1; c <= car.engine.cylinders; c++) ids.push(`${stem}.cylinder${c}`);
   return ids;
 }
+
+/** Channels (stems) that some loggers leave out and a thorough one never does. */
+export const OFTEN_LEFT_OUT: readonly string[] = [
+  'barometricPressure',
+  'ambientTemperature',
+  'fuelRailPressure',
+  'engineOilPressure',
+  'crankcasePressure',
+  'engineTorqueTarget',
+  'intakeCamAngle',
+  'boostPressure',
+  'boostPressureTarget',
+  'throttlePosition',
+  'wheelSpeed',
+  'longitudinalAcceleration',
+  'yawRate',
+];

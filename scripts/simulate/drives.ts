@@ -1,6 +1,6 @@
 import type { CarSpec } from './car.js';
 import { CARS, carById } from './cars.js';
-import { cylinderSet, fuelSet, fullSet, serviceSet } from './channel-sets.js';
+import { cylinderSet, fuelSet, fullSet, OFTEN_LEFT_OUT, serviceSet } from './channel-sets.js';
 import { type Dialect, drawDialect, PLAIN } from './dialect.js';
 import { FAULTS } from './faults/catalogue.js';
 import type { DriveDraft, Expectation, FaultFamily, Level } from './faults/fault.js';
@@ -159,19 +159,7 @@ function familyOf(rule: string): FaultFamily {
 function thinned(list: ChannelSetting[], faulty: boolean, random: Random, kept: ReadonlySet<string>): ChannelSetting[] {
   const spare = [
     'steeringAngle',
-    'barometricPressure',
-    'ambientTemperature',
-    'fuelRailPressure',
-    'engineOilPressure',
-    'crankcasePressure',
-    'engineTorqueTarget',
-    'intakeCamAngle',
-    'boostPressure',
-    'boostPressureTarget',
-    'throttlePosition',
-    'wheelSpeed',
-    'longitudinalAcceleration',
-    'yawRate',
+    ...OFTEN_LEFT_OUT,
     ...(faulty ? [] : ['inputShaftSpeed', 'outputShaftSpeed', 'transmissionOilPressure', 'couplingDuty']),
   ];
   const dropped = new Set(spare.filter((id) => random.chance(faulty ? 0.15 : 0.25) && !kept.has(id)));

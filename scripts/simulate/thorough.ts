@@ -1,4 +1,5 @@
 import type { CarSpec } from './car.js';
+import { OFTEN_LEFT_OUT } from './channel-sets.js';
 import type { DriveDraft } from './faults/fault.js';
 import { Filter } from './filter.js';
 import { injectionOf } from './fuel-system.js';
@@ -33,7 +34,7 @@ export function thorough(draft: DriveDraft, random: Random): void {
   draft.tuned.set('engineSpeed', { noise: 1.5 });
   draft.tuned.set('chargeAirTemperature', { refresh: random.pick([2, 5, 10]) });
   for (const id of served(car, narrow)) draft.added.add(id);
-  for (const id of KEPT) draft.kept.add(id);
+  for (const id of OFTEN_LEFT_OUT) draft.kept.add(id);
   const { flow: size, kind } = injectionOf(car);
   draft.claims = {
     ...draft.claims,
@@ -46,23 +47,6 @@ export function thorough(draft: DriveDraft, random: Random): void {
     `exhaust: { particulateFilter: { fitted: true, pressureDrop: ${drop.toFixed(2)} kPa, flow: ${flow.toFixed(0)} m3/h } }`,
   );
 }
-
-/** Channels (stems) of the usual set that this logger never leaves out. */
-const KEPT = [
-  'barometricPressure',
-  'ambientTemperature',
-  'fuelRailPressure',
-  'engineOilPressure',
-  'crankcasePressure',
-  'engineTorqueTarget',
-  'intakeCamAngle',
-  'boostPressure',
-  'boostPressureTarget',
-  'throttlePosition',
-  'wheelSpeed',
-  'longitudinalAcceleration',
-  'yawRate',
-];
 
 function served(car: CarSpec, narrow: boolean): string[] {
   const ids = [
