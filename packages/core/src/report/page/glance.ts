@@ -88,7 +88,8 @@ function nextSteps({ verdict, decision, results, chains }: Assessment, plan: Pla
   const found = results.flatMap((each) => (each.outcome === 'finding' ? [each] : [])).sort((a, b) => rank(b) - rank(a));
   const [worst, ...others] = found;
   if (worst !== undefined) add(worst.advice?.[0], systemOf(worst.rule));
-  add(decision.questions[0]?.question, 'Ask the seller');
+  // Who leaves asks nothing more.
+  if (decision.action !== 'walk-away') add(decision.questions[0]?.question, 'Ask the seller');
   for (const { tests, suspects } of chains ?? []) add(tests[0]?.test, systemOf(suspects[0]?.signs[0]?.rule ?? ''));
   if (decision.sum !== undefined && decision.sum.high > 0)
     add(
