@@ -39,7 +39,8 @@ const arrows = {
   verdict: ['units', 'math', 'recording?', 'vehicle?', 'rules?', 'engine?'],
   // Map sign-off: pulls, limits, before and after.
   verify: ['units', 'math', 'physics', 'channels', 'sidefiles', 'recording', 'vehicle', 'derived', 'rules', 'engine'],
-  trend: ['units', 'math', 'channels', 'recording?', 'vehicle?', 'rules?', 'engine?', 'verdict?'],
+  // The owner's logbook: what is kept of a drive, drift over months, what is due.
+  logbook: ['units', 'math', 'channels', 'derived', 'vehicle', 'recording?', 'rules', 'engine', 'verdict?'],
   plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
   // Opened drives and their assessment -> data to draw; knows no page.
   plots: ['math', 'channels', 'recording?', 'derived', 'rules?', 'engine'],
@@ -54,7 +55,7 @@ const arrows = {
     'engine?',
     'verdict?',
     'verify?',
-    'trend?',
+    'logbook?',
     'plan?',
     'sheet?',
     'decision?',

@@ -32,6 +32,16 @@ export {
   scanRegion,
   summariseTable,
 } from './ingest/index.js';
+export type {
+  Covariates,
+  DriveSummary,
+  LogbookEntry,
+  LogbookNote,
+  MeasureValue,
+  NoteKind,
+  TrackedMeasure,
+} from './logbook/entry.js';
+export { NOTE_KINDS } from './logbook/entry.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export type { Plan, PlannedChannel, PlannedPhase, PlannedReadOut } from './plan/plan.js';
 export { planFor } from './plan/plan.js';
