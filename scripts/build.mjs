@@ -64,7 +64,11 @@ async function bundle() {
   };
   const result = await build({
     ...settings,
-    entryPoints: { main: 'packages/cli/src/main.ts', 'observe-worker': 'packages/cli/src/observe-worker.ts' },
+    entryPoints: {
+      main: 'packages/cli/src/main.ts',
+      'observe-worker': 'packages/cli/src/observe-worker.ts',
+      'add-worker': 'packages/cli/src/add-worker.ts',
+    },
     splitting: true, // a command loads what it needs, when it needs it
   });
   // On its own: shared chunks would make the second thread load the whole of core before it reads a byte.

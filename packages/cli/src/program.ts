@@ -1,7 +1,9 @@
 import { existsSync } from 'node:fs';
-import { Argument, Command, CommanderError, InvalidArgumentError, Option } from '@commander-js/extra-typings';
+import { Argument, Command, CommanderError, Option } from '@commander-js/extra-typings';
 import { EXIT, UserError } from './exit-code.js';
+import { map, page, rate, redaction, share, vehicle } from './program-options.js';
 import type { Terminal } from './terminal/output.js';
+import { addTrack } from './track-program.js';
 
 const EXAMPLES = {
   program: `
@@ -227,6 +229,14 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
       code = await verifyCommand(flags, plainIf(flags));
     });
 
+  const tracked = addTrack(
+    program as unknown as Command,
+    (finished) => {
+      code = finished;
+    },
+    plainIf,
+  );
+
   program
     .command('page')
     .description('write one HTML file that is the whole analyser: open it in a browser and drop logs in')
@@ -261,7 +271,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
       code = completionCommand(shell, program as unknown as Command, terminal);
     });
 
-  for (const command of [program, ...program.commands] as Command[]) {
+  for (const command of [program, ...program.commands, ...tracked] as Command[]) {
     command
       .exitOverride()
       .showSuggestionAfterError(true)
@@ -311,39 +321,4 @@ function commanderText(error: CommanderError): string {
     .trim()
     .replace(/[.]$/, '');
   return `${text}; see telltale --help`;
-}
-
-function vehicle() {
-  return new Option('--vehicle <file>', 'vehicle profile (YAML or JSON): what the car is, own limits');
-}
-
-function map() {
-  return new Option('--map <file>', 'corrections of how columns are understood (YAML, JSON or CSV)');
-}
-
-function rate() {
-  return new Option('--rate <hz>', 'rows per second of a log that has no time column').argParser(hertz);
-}
-
-function page() {
-  return new Option('--html <file>', 'write one self-contained page besides; replaced when it exists');
-}
-
-function redaction() {
-  return new Option('--redact', 'without file names, identification numbers, positions, names of persons and paths');
-}
-
-function hertz(text: string): number {
-  const value = Number(text);
-  if (text.trim() === '' || !Number.isFinite(value) || value <= 0 || value > 100_000) {
-    throw new InvalidArgumentError('Expected rows per second above 0, e.g. 10.');
-  }
-  return value;
-}
-
-function share(text: string): number {
-  const value = text.endsWith('%') ? Number(text.slice(0, -1)) / 100 : Number(text);
-  if (text.trim() === '' || !Number.isFinite(value) || value < 0 || value > 1)
-    throw new InvalidArgumentError('Expected a share from 0 to 1, e.g. 0.6.');
-  return value;
 }

@@ -21,7 +21,7 @@ async function script(shell: string): Promise<string> {
 }
 
 const has = (shell: string): boolean => spawnSync(shell, ['--version'], { stdio: 'ignore' }).status === 0;
-const COMMANDS = ['assess', 'columns', 'export', 'plan', 'shortlist', 'verify', 'page', 'rules', 'completion'];
+const COMMANDS = ['assess', 'columns', 'export', 'plan', 'shortlist', 'verify', 'track', 'page', 'rules', 'completion'];
 
 describe.skipIf(!has('bash'))('bash (skipped without one)', () => {
   const suggested = async (...words: string[]): Promise<string[]> => {

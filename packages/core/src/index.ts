@@ -42,6 +42,8 @@ export type {
   TrackedMeasure,
 } from './logbook/entry.js';
 export { NOTE_KINDS } from './logbook/entry.js';
+export { type EntryFacts, logbookEntry } from './logbook/entry-of.js';
+export { trackedMeasure } from './logbook/tracked.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export type { Plan, PlannedChannel, PlannedPhase, PlannedReadOut } from './plan/plan.js';
 export { planFor } from './plan/plan.js';

@@ -25,7 +25,7 @@ import {
 import { SplitBody } from './split-body.js';
 import { readStoredValues } from './stored-values.js';
 import { Text } from './text.js';
-import { timeValues } from './time-values.js';
+import { startOf, timeValues } from './time-values.js';
 
 export interface ReadOptions {
   /** Name shown for the input (no path). */
@@ -216,6 +216,7 @@ function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: bool
       message: 'the gzip data end early or are damaged; what could be expanded was read: fetch the file again',
     });
   if (builder.rows < 2) throw tooFewRows(builder.rows, layout.line);
+  const startedAt = startOf(builder);
   const axis = settleAxis(timeValues(builder, problems));
   if (axis.time.length < 2) throw tooFewRows(axis.time.length, layout.line);
   const columns = builder.finish(axis.keep);
@@ -233,6 +234,7 @@ function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: bool
     time: axis.time,
     rows: axis.time.length,
     timeColumn: column,
+    ...(startedAt === undefined ? {} : { startedAt }),
     columns,
     problems,
   };

@@ -3,6 +3,29 @@ import type { AxisInput } from './axis.js';
 import type { StampColumn, TableBuilder } from './builder.js';
 import { dayNumber } from './civil-date.js';
 
+/** Seconds from 1970-01-01 that a numeric time is taken for a date: autumn of 1999 to the year 2103. */
+const DATED = { from: 9.4e8, to: 4.2e9 } as const;
+
+/**
+ * Seconds from 1970-01-01 to the first row by the recording's own stamps, in the zone that they are written in; undefined
+ * when they hold no date.
+ */
+export function startOf(builder: TableBuilder): number | undefined {
+  const { time } = builder.layout;
+  if (builder.stamps !== undefined) {
+    const dated = builder.dates ?? builder.stamps;
+    const days = dayValues(dated, builder.rows, time.column, [], 0);
+    if (days === undefined) return undefined;
+    const start = firstNumber(days) * 86_400 + firstNumber(builder.stamps.seconds.subarray(0, builder.rows));
+    return Number.isFinite(start) ? start : undefined;
+  }
+  if (time.column < 0) return undefined;
+  const first = firstNumber(builder.values[time.column]!.subarray(0, builder.rows));
+  // Day serials count from the last day of 1899; 25569 of them is 1970-01-01.
+  const start = time.format === 'day-serial' ? (first - 25_569) * 86_400 : first * time.scale;
+  return start >= DATED.from && start < DATED.to ? start : undefined;
+}
+
 /** Seconds of each row as the file gives them, before any repair; NaN = the row has no time. */
 export function timeValues(builder: TableBuilder, problems: Problem[]): AxisInput {
   const { layout, rows } = builder;

@@ -23,6 +23,7 @@ export function assemble(
     time,
     rows,
     duration: rows > 0 ? time[rows - 1]! - time[0]! : 0,
+    ...(table.startedAt === undefined ? {} : { startedAt: table.startedAt }),
     dialect: table.dialect,
     channels: new Map(channels.map((candidate) => [candidate.facts.id, toChannel(candidate)])),
     columns: reports(table, channels, rejections),

@@ -56,6 +56,8 @@ export interface RawTable {
   readonly rows: number;
   /** Column that gave the time, or -1 when a rate was given. */
   readonly timeColumn: number;
+  /** Seconds from 1970-01-01 to the first row, by stamps that hold a date, in their own zone. */
+  readonly startedAt?: number;
   readonly columns: readonly RawColumn[];
   readonly problems: readonly Problem[];
 }

@@ -83,6 +83,8 @@ export interface Recording {
   readonly rows: number;
   /** Seconds from first to last row. */
   readonly duration: number;
+  /** Seconds from 1970-01-01 to the first row, where the stamps hold a date, in their own zone. Never part of a result. */
+  readonly startedAt?: number;
   readonly dialect: Dialect;
   readonly channels: ReadonlyMap<string, Channel>;
   readonly columns: readonly ColumnReport[];

@@ -1,0 +1,10 @@
+import { parentPort } from 'node:worker_threads';
+import { assessDrive, type DriveJob } from './commands/track/assess-drive.js';
+
+/** Assesses one drive after the other for `track add`; what it holds is one drive at a time. */
+parentPort?.on('message', (job: DriveJob) => {
+  assessDrive(job).then(
+    (answer) => parentPort?.postMessage({ answer }),
+    (error: unknown) => parentPort?.postMessage({ failure: error instanceof Error ? error.message : String(error) }),
+  );
+});

@@ -1,0 +1,89 @@
+import { type Command, InvalidArgumentError, Option } from '@commander-js/extra-typings';
+import { map, rate, vehicle } from './program-options.js';
+import type { Terminal } from './terminal/output.js';
+
+/** Sets the exit code of a command that has run. */
+type Finish = (code: number) => void;
+type Plain = (flags: { color?: boolean | undefined }) => Terminal;
+
+const EXAMPLES = `
+Examples:
+  telltale track add january.csv --vehicle car.yaml
+  telltale track add logs/ --car saloon         a folder of drives; what is known already is passed over
+  telltale track show                           what drifts, how fast, and when it meets a limit
+  telltale track note oil --date 2026-03-01     an oil change: its measures start from a new baseline
+  telltale track due                            what to do and to record next
+
+The book is kept in your data folder, or where --book FILE (or TELLTALE_BOOK) says; a workshop's on a server:
+--book postgres://user@host/database`;
+
+/** `telltale track …`: the owner's logbook. */
+export function addTrack(program: Command, finish: Finish, plainIf: Plain): Command[] {
+  const track = program
+    .command('track')
+    .description('the logbook: months of drives of one car or many; what drifts, how fast, and what is due')
+    .addHelpText('after', EXAMPLES);
+
+  const add = track
+    .command('add')
+    .description('assess drives and keep what they showed; the same file twice is counted once')
+    .argument('[files...]', 'recordings and read-outs, or folders of them; each recording is a drive')
+    .addOption(bookOption())
+    .option('--car <label>', 'your own label of the car; else the id of --vehicle, else the only car of the book')
+    .addOption(vehicle())
+    .addOption(map())
+    .addOption(rate())
+    .addOption(dateOption('when it was recorded; else the stamps of the recording, else the time of the file'))
+    .addOption(distanceOption())
+    .option('--together', 'all files are one drive')
+    .option('--keep-identification', 'keep identification numbers in labels and file names as they are, not hashed')
+    .option('--json', 'print one JSON document (schema telltale/added@1)')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
+    .action(async (files, flags) => {
+      const { addCommand } = await import('./commands/track/add.js');
+      finish(await addCommand(files, flags, plainIf(flags)));
+    });
+
+  const show = track
+    .command('show')
+    .description('what drifts in one car, or the cars of the book, worst first')
+    .addOption(bookOption())
+    .option('--car <label>', 'the car')
+    .option('--json', 'print one JSON document (schema telltale/logbook@1)')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .action(async (flags) => {
+      const { showCommand } = await import('./commands/track/show.js');
+      finish(await showCommand(flags, plainIf(flags)));
+    });
+
+  return [track, add, show] as unknown as Command[];
+}
+
+function bookOption() {
+  return new Option('--book <place>', 'the book: a file, or postgres://… ; else TELLTALE_BOOK, else your data folder');
+}
+
+function dateOption(about: string) {
+  return new Option('--date <date>', about).argParser(isoDate);
+}
+
+function distanceOption() {
+  return new Option('--distance <km>', 'odometer in km').argParser(kilometres);
+}
+
+/** ISO 8601 date, or date and time, of a day that exists. */
+function isoDate(text: string): string {
+  const found = /^(\d{4})-(\d{2})-(\d{2})(?:T\d{2}:\d{2}(?::\d{2})?)?$/.exec(text);
+  const day = found === null ? Number.NaN : Date.parse(text.length === 10 ? `${text}T00:00:00Z` : `${text}Z`);
+  if (found === null || Number.isNaN(day) || new Date(day).getUTCDate() !== Number(found[3]))
+    throw new InvalidArgumentError('Expected a date like 2026-03-01 or 2026-03-01T18:30.');
+  return text;
+}
+
+function kilometres(text: string): number {
+  const value = Number(text);
+  if (text.trim() === '' || !Number.isFinite(value) || value < 0 || value > 5_000_000)
+    throw new InvalidArgumentError('Expected the odometer in km, e.g. 84200.');
+  return value;
+}

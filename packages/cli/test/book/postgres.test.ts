@@ -1,0 +1,27 @@
+import { afterAll, beforeAll, describe, it } from 'vitest';
+import { openPostgresBook } from '../../src/book/postgres/open.js';
+import { bookContract } from './contract.js';
+import { noServer, type Server, startServer } from './server.js';
+
+const reason = noServer();
+
+describe.skipIf(reason !== undefined)('book on a server', () => {
+  let server: Server;
+  const made = new Set<string>();
+  beforeAll(async () => {
+    server = await startServer();
+  });
+  afterAll(() => server?.stop());
+
+  bookContract('PostgreSQL book', () => ({
+    open: (name, access) => {
+      if (!made.has(name)) server.create(name);
+      made.add(name);
+      return openPostgresBook({ kind: 'server', url: server.url(encodeURIComponent(name)) }, access);
+    },
+  }));
+});
+
+describe.runIf(reason !== undefined)('book on a server', () => {
+  it.skip(`is not tested here: ${reason}`, () => undefined);
+});
