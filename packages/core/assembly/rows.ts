@@ -138,7 +138,7 @@ export function rows(
       const bytes = v128.load(p);
       const hits = i8x16.bitmask(v128.or(i8x16.eq(bytes, delimiters), i8x16.eq(bytes, feeds)));
       const length = ctz(hits);
-      const first: u32 = load<u8>(p);
+      let first: u32 = load<u8>(p);
       if (load<u8>(skipped + column) && hits != 0 && ((first ^ ZERO) <= 9 || first == MINUS)) {
         store<u8>(seen + column, 1);
         p += length + 1;
@@ -149,15 +149,22 @@ export function rows(
         to += stride;
         continue;
       }
+      // In quotes: what stands between them.
+      let quotes = 0;
+      if (first == QUOTE && length > 2 && load<u8>(p + length - 1) == QUOTE) {
+        quotes = 1;
+        first = load<u8>(p + 1);
+      }
       const negative = <i32>(first == MINUS);
+      const span = length - 2 * quotes - negative;
       const cell = v128.bitselect(
-        v128.load(p + length - 16),
+        v128.load(p + length - quotes - 16),
         zeros,
-        v128.load(MASKS + length - negative),
+        v128.load(MASKS + span),
       );
       const mark = ctz(i8x16.bitmask(i8x16.eq(cell, marks)) | 0x10000);
       const digits = i8x16.sub(i8x16.swizzle(cell, v128.load(SHUFFLES + (<usize>mark << 4))), zeros);
-      const count = length - negative - <i32>(mark < 16);
+      const count = span - <i32>(mark < 16);
       if (<u32>(count - 1) < 8 && !v128.any_true(i8x16.gt_u(digits, nines)) && hits != 0) {
         let d = <u64>i64x2.extract_lane(digits, 1);
         d = d * 10 + (d >> 8);

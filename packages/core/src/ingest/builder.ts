@@ -5,7 +5,8 @@ import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
 import { SharedColumns } from './shared-columns.js';
-import { parseStamp, type Stamp } from './stamp.js';
+import { parseStamp } from './stamp.js';
+import { keepStamp, type StampColumn, stampColumn } from './stamp-column.js';
 import { Tally } from './tally.js';
 import { numberWithUnit } from './unit-words.js';
 
@@ -13,20 +14,6 @@ import { numberWithUnit } from './unit-words.js';
 const MOST_TEXTS = 64;
 /** Longest text that is kept as a state. */
 const TEXT_LENGTH = 200;
-
-/** Time cells that are no numbers, one entry a row; NaN = absent. */
-export interface StampColumn {
-  /** Days from 1970-01-01. */
-  day: Float64Array;
-  /** year * 10000 + a * 100 + b of a date whose order the column settles. */
-  ab: Float64Array;
-  /** Seconds of the day or of the clock, zone taken off. */
-  seconds: Float64Array;
-  twoParts: number;
-  fractions: number;
-  slashes: number;
-  zoned: number;
-}
 
 /** What a second thread read into the shared columns. */
 interface AdoptedRows {
@@ -299,33 +286,36 @@ export class TableBuilder {
     const values = kept(this.values[index]!, this.rows, keep);
     const texts = this.texts[index];
     const codes = this.codes[index];
-    let filled = 0;
-    if (this.gaps[index] === 0) filled = values.length;
-    else for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) filled++;
     const { time } = this.layout;
     const stamps = index === time.column ? this.stamps : index === time.dateColumn ? this.dates : undefined;
-    if (stamps !== undefined) {
-      const seconds = kept(stamps.seconds, this.rows, keep);
-      for (let i = 0; i < seconds.length; i++) if (!Number.isNaN(seconds[i])) filled++;
-    }
+    const seconds = stamps === undefined ? undefined : kept(stamps.seconds, this.rows, keep);
+    const textCodes = texts === undefined || codes === undefined ? undefined : keptCodes(codes, this.rows, keep);
+    const numbers = (): number =>
+      (this.gaps[index] === 0 ? values.length : countNumbers(values)) +
+      (seconds === undefined ? 0 : countNumbers(seconds));
     let unitCell = this.layout.unitCells[index]!;
     const suffixed = this.suffixed[index]!;
     if (suffixed > 0) {
+      const filled = numbers();
       if (unitCell === '' && suffixed * 10 >= filled * 9) unitCell = this.suffix[index]!;
       else if (suffixed * 10 < filled * 9) this.tally.add('mixed-units', this.layout.line, index + 1, mixedUnits);
     }
-    const base = {
+    let counted: number | undefined;
+    return {
       index,
       label,
       unitCell,
       sourceCell: this.layout.sourceCells[index]!,
       values,
       rejected: this.rejected[index]!,
+      texts: textCodes === undefined ? [] : [...texts!.keys()],
+      ...(textCodes === undefined ? {} : { textCodes }),
+      // Counted when it is first asked for: of most columns it never is, and every cell has to be looked at.
+      get filled() {
+        counted ??= numbers() + (textCodes === undefined ? 0 : countCodes(textCodes));
+        return counted;
+      },
     };
-    if (texts === undefined || codes === undefined) return { ...base, texts: [], filled };
-    const textCodes = keptCodes(codes, this.rows, keep);
-    for (let i = 0; i < textCodes.length; i++) if (textCodes[i] !== 0) filled++;
-    return { ...base, texts: [...texts.keys()], textCodes, filled };
   }
 }
 
@@ -341,35 +331,6 @@ const mixedUnits = (count: number) =>
 const unreadableTime = (count: number) =>
   `${times(count, 'time cell')} not readable as a time stamp that exists; expected stamps as in the other rows`;
 
-function keepStamp(stamps: StampColumn, row: number, stamp: Stamp): void {
-  stamps.day[row] = stamp.date === 'fixed' ? stamp.day : Number.NaN;
-  stamps.ab[row] = Number.NaN;
-  if (stamp.date === 'ab') {
-    stamps.ab[row] = stamp.year * 10_000 + stamp.a * 100 + stamp.b;
-    if (stamp.separator === '/') stamps.slashes++;
-  }
-  let seconds = stamp.parts === 0 ? 0 : stamp.seconds;
-  if (!Number.isNaN(stamp.zone)) {
-    seconds -= stamp.zone * 60;
-    stamps.zoned++;
-  }
-  stamps.seconds[row] = seconds;
-  if (stamp.parts === 2) stamps.twoParts++;
-  if (stamp.fraction) stamps.fractions++;
-}
-
-function stampColumn(capacity: number): StampColumn {
-  return {
-    day: new Float64Array(capacity),
-    ab: new Float64Array(capacity),
-    seconds: new Float64Array(capacity),
-    twoParts: 0,
-    fractions: 0,
-    slashes: 0,
-    zoned: 0,
-  };
-}
-
 function grown(values: Float64Array, capacity: number): Float64Array {
   const wider = new Float64Array(capacity);
   wider.set(values);
@@ -381,6 +342,19 @@ function kept(values: Float64Array, rows: number, keep: Uint32Array | undefined)
   const out = new Float64Array(keep.length);
   for (let i = 0; i < keep.length; i++) out[i] = values[keep[i]!]!;
   return out;
+}
+
+/** NaN is no number. */
+function countNumbers(values: Float64Array): number {
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]!)) count++;
+  return count;
+}
+
+function countCodes(codes: Uint8Array): number {
+  let count = 0;
+  for (let i = 0; i < codes.length; i++) if (codes[i] !== 0) count++;
+  return count;
 }
 
 function keptCodes(codes: Uint8Array, rows: number, keep: Uint32Array | undefined): Uint8Array {

@@ -46,7 +46,7 @@ const NO_CODE_LINES = 60;
 
 /** A head that names a code column, over rows of codes that differ; a log repeats its last code in every row. */
 function headedCodes(records: readonly HeadRecord[]): boolean {
-  const at = records.findIndex((record) => record.cells.length > 1 && isCodeHead(record.cells));
+  const at = records.findIndex((record) => record.cells.length > 1 && !record.data && isCodeHead(record.cells));
   if (at < 0) return false;
   const rows = records.slice(at + 1);
   const timed = records[at]!.cells.some((cell) => /^(time|timestamp|elapsed)/i.test(cell));

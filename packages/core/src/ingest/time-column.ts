@@ -62,7 +62,9 @@ const SAMPLE_ROWS = 3000;
 export function planTime(head: HeadColumns, map: ColumnMap['time'] | undefined): TimePlan | null {
   const wanted = map?.column === undefined ? -1 : columnIndex(head.labels, map.column);
   if (map?.column !== undefined && wanted < 0) return null;
-  const columns = head.labels.map((_, index) => behaviour(head, index));
+  const columns = head.labels.flatMap((_, index) =>
+    index !== wanted && isPlainNumbers(head, index) ? [] : behaviour(head, index),
+  );
   let best: Behaviour | undefined;
   let bestScore = 0;
   for (const column of columns) {
@@ -180,6 +182,23 @@ function scoreOf(column: Behaviour, head: HeadColumns): number {
   if (column.index !== 0 || isCounterName(label) || column.rising < 1 || !column.regular) return 0;
   // A column of 1, 2, 3 … is as well a row counter.
   return column.whole && column.step === 1 ? 0 : 1;
+}
+
+/** Cells that tell whether a column without a name of time holds stamps. */
+const PROBED = 24;
+
+/** A column of numbers that neither its name nor its place makes a time: no score, so its cells need not be weighed. */
+function isPlainNumbers(head: HeadColumns, index: number): boolean {
+  if (index === 0 || timeName(head.labels[index]!) > 0) return false;
+  const stride = Math.max(1, Math.floor(head.rows.length / PROBED));
+  let said = 0;
+  for (let r = 0; r < head.rows.length; r += stride) {
+    const cell = head.rows[r]!.cells[index] ?? '';
+    if (cell === '') continue;
+    if (Number.isNaN(parseNumber(cell, head.decimal))) return false;
+    said++;
+  }
+  return said > 0;
 }
 
 function behaviour(head: HeadColumns, index: number): Behaviour {

@@ -1,7 +1,8 @@
 import type { Problem } from '../recording/problem.js';
 import type { AxisInput } from './axis.js';
-import type { StampColumn, TableBuilder } from './builder.js';
+import type { TableBuilder } from './builder.js';
 import { dayNumber } from './civil-date.js';
+import type { StampColumn } from './stamp-column.js';
 
 /** Seconds from 1970-01-01 that a numeric time is taken for a date: autumn of 1999 to the year 2103. */
 const DATED = { from: 9.4e8, to: 4.2e9 } as const;
