@@ -145,7 +145,8 @@ ${lineTable(lines, 'ours')}
 
 Every method ran with the same settings of glibc's allocator (\`GLIBC_TUNABLES\`: memory in pages of 2 MiB, used again), with
 which the command line starts itself for large files on Linux. The row of the fresh memory is what a reader pays before it
-decodes anything: 8 bytes a cell, each page touched once.
+decodes anything: 8 bytes a cell, each page touched once. Before each run as much memory as any method takes was touched and given back: the
+host of a virtual machine hands out pages when they are first touched, which would fall on whichever method came first.
 
 Whole commands, from start to end of the process:
 
