@@ -7,12 +7,18 @@ import { type Refusal, refuse } from './recipe.js';
  * long that it must have been measured again and found equal. In a column with many empty cells every filled cell is
  * a measurement.
  * @param hz fresh values per second, when known
+ * @param full true when no cell is known to be empty: it is not looked again
  */
-export function freshIndices(values: Float64Array, time: Float64Array, hz: number = Number.NaN): Int32Array {
+export function freshIndices(
+  values: Float64Array,
+  time: Float64Array,
+  hz: number = Number.NaN,
+  full = false,
+): Int32Array {
   const n = values.length;
   const rows = new Int32Array(n);
   let count = 0;
-  const everyCell = isSparse(values);
+  const everyCell = !full && isSparse(values);
   const interval = hz > 0 ? 1 / hz : Number.POSITIVE_INFINITY;
   // Half an interval more: jitter must not make two samples of one.
   const grace = 1.47 * interval;

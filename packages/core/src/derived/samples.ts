@@ -50,7 +50,7 @@ export const SAMPLES = recipe<Samples>({
         if (channel === undefined) return new Int32Array(0);
         let rows = fresh.get(id);
         if (rows === undefined) {
-          rows = freshIndices(channel.values, time, hz(id));
+          rows = freshIndices(channel.values, time, hz(id), channel.quality.samples === channel.values.length);
           fresh.set(id, rows);
         }
         return rows;

@@ -1,4 +1,4 @@
-import { median } from './quantile.js';
+import { quantile } from './quantile.js';
 
 /**
  * Nothing is looked at; no rows give none. At most about `most` of the rows, evenly spread, in their order; the same
@@ -17,9 +17,14 @@ const ENOUGH = 20_000;
 
 /** NaN is skipped; empty gives NaN. Median of at most 40,000 of the values, evenly spread; exact when there are no more. */
 export function middleOf(values: Float64Array): number {
+  return levelOf(values, 0.5);
+}
+
+/** NaN is skipped; empty gives NaN. Quantile `p` of at most 40,000 of the values, evenly spread; exact when there are no more. */
+export function levelOf(values: Float64Array, p: number): number {
   const every = Math.floor(values.length / ENOUGH);
-  if (every < 2) return median(values);
+  if (every < 2) return quantile(values, p);
   const some = new Float64Array(Math.floor((values.length - 1) / every) + 1);
   for (let i = 0; i < some.length; i++) some[i] = values[i * every]!;
-  return median(some);
+  return quantile(some, p);
 }

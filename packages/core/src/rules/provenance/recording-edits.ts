@@ -12,6 +12,8 @@ const OFF = 0.05;
 const SCATTER = 6;
 /** Rows of a window at which speeds are held against each other. */
 const PLACES = 40;
+/** Of a recording of more windows than so many fewer rows of each tell as much. */
+const MANY = { windows: 200, places: 20 };
 /** An edited stretch ends from one row to the next: the windows beside it are sound to this share of its size. */
 const ABRUPT = 0.35;
 /** Channels of the same unit that read one quantity. */
@@ -26,16 +28,17 @@ export function scaledStretches(channels: readonly Channel[], samples: Samples, 
   if (own.length < 2) return [];
   const held = own.map(({ id }) => samples.held(id)!);
   const edges = windowsOf(time);
+  const places = edges.length > MANY.windows ? MANY.places : PLACES;
   const speed = held[0]!;
   const found: Edit[] = [];
   own.forEach((channel, c) => {
     // With two columns only one of them can be told off: the one that has a third to vote against is left to the others.
     if (own.length === 2 && c > 0) return;
-    const ratios = new Float64Array(2 * PLACES + 1);
+    const ratios = new Float64Array(2 * places + 1);
     const others = new Float64Array(held.length);
     const logs = edges.map(([a, b]) => {
       let count = 0;
-      for (let i = a; i < b; i += Math.max(1, Math.floor((b - a) / PLACES))) {
+      for (let i = a; i < b; i += Math.max(1, Math.floor((b - a) / places))) {
         const x = held[c]![i]!;
         if (!(x > MOVES) || !(speed[i]! > MOVES || c === 0)) continue;
         let kin = 0;

@@ -64,20 +64,21 @@ export function toldUpTo(channels: readonly Channel[], time: Float64Array): Floa
 
 /**
  * NaN is no sample. Leaps of one channel, in order of time; none across a place in `restarts` (s).
- * @param told of {@link toldUpTo}
+ * @param told of {@link toldUpTo}; asked only where something leaps
  */
 export function leapsOf(
   channel: Channel,
   samples: Samples,
   time: Float64Array,
   restarts: readonly number[],
-  told: Float64Array,
+  told: () => Float64Array,
 ): readonly Leap[] {
   const base = channel.id.split('.')[0]!;
   const speed = SPEEDS.includes(base);
   const allowed = speed ? SPEED : SLOW[base];
   if (allowed === undefined || channel.quality.constant) return [];
   const { values } = channel;
+  if (!leapsAtAll(values, allowed[0])) return [];
   const rows = speed ? changesOf(values) : samples.fresh(channel.id);
   const found: Leap[] = [];
   for (let k = 1; k < rows.length; k++) {
@@ -86,8 +87,9 @@ export function leapsOf(
     const before = values[i]!;
     const after = values[j]!;
     const dt = time[j]! - time[i]!;
-    const bound = allowed[0] + allowed[1] * (time[j]! - told[i]!);
     const size = Math.abs(after - before);
+    if (!(size > allowed[0])) continue;
+    const bound = allowed[0] + allowed[1] * (time[j]! - told()[i]!);
     if (!(size > bound)) continue;
     if (speed && (dt > SPEED_STEP || before < MOVES || after < MOVES)) continue;
     if (restarts.some((at) => at > time[i]! && at <= time[j]!)) continue;
@@ -103,6 +105,18 @@ export function leapsOf(
     });
   }
   return found;
+}
+
+/** False where no two neighbouring samples are further apart than a state may change at once: most columns. */
+function leapsAtAll(values: Float64Array, atOnce: number): boolean {
+  let last = Number.NaN;
+  for (let i = 0; i < values.length; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    if (Math.abs(x - last) > atOnce) return true;
+    last = x;
+  }
+  return false;
 }
 
 /** Rows at which the value is another than before. */

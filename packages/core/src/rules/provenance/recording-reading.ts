@@ -118,7 +118,11 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
     gaps++;
     lost += step;
   }
-  const told = toldUpTo(lively, time);
+  let toldAt: Float64Array | undefined;
+  const told = (): Float64Array => {
+    toldAt ??= toldUpTo(lively, time);
+    return toldAt;
+  };
   return {
     seams: seamsOf([...states, ...lively].flatMap((channel) => leapsOf(channel, samples, time, restarts, told))),
     counters: [

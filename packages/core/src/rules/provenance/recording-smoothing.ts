@@ -1,6 +1,6 @@
 import type { Samples } from '../../derived/samples.js';
 import { mean } from '../../math/mean.js';
-import { median } from '../../math/quantile.js';
+import { median, orderStatistic } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
 import { MOVES, SPEEDS } from './recording-edits.js';
 import { abrupt, type Edit, LEAST, overlap, REST, runsOf, windowsOf } from './recording-windows.js';
@@ -12,8 +12,9 @@ const QUIET = 0.33;
 const OTHERS = 3;
 /** Share of the second differences that count: the largest are gear shifts and steps of the pedal. */
 const CALM = 0.8;
-/** Second differences of a window that tell its noise as well as all of them. */
+/** Second differences of a window that tell its noise as well as all of them; and where there are more windows than so many. */
 const BENDS = 100;
+const MANY = { windows: 200, bends: 50 };
 /** Multiples of the usual scatter of its noise. */
 const NOISE_SCATTER = 4.5;
 /** The windows beside a stretch are sound to this share of its size. */
@@ -95,13 +96,14 @@ function noiseOf(
     for (let i = a; i < b; i++) if (engine[i]! < 400) return false;
     return true;
   });
+  const most = edges.length > MANY.windows ? MANY.bends : BENDS;
   return channels.map((channel) => {
     const rows = samples.fresh(channel.id);
     const { values, quality } = channel;
     const floor = UNTOLD * quality.quantum;
     const slowest = SPEEDS.includes(channel.id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
-    const bends = new Float64Array(2 * BENDS);
-    const steps = new Float64Array(2 * BENDS);
+    const bends = new Float64Array(2 * most);
+    const steps = new Float64Array(2 * most);
     let k = 0;
     return edges.map(([a, b], w): Window => {
       while (k < rows.length && rows[k]! < a) k++;
@@ -111,22 +113,22 @@ function noiseOf(
       let total = 0;
       let count = 0;
       let least = Number.POSITIVE_INFINITY;
-      let most = Number.NEGATIVE_INFINITY;
+      let highest = Number.NEGATIVE_INFINITY;
       // Of a fast column every n-th bend tells as much.
-      const stride = Math.max(1, Math.floor((k - first - 2) / BENDS));
+      const stride = Math.max(1, Math.floor((k - first - 2) / most));
       for (let m = first + 1; m + 1 < k; m += stride) {
         const y = values[rows[m]!]!;
         const next = values[rows[m + 1]!]!;
         bends[count] = Math.abs(values[rows[m - 1]!]! - 2 * y + next);
         steps[count] = Math.abs(next - y);
         least = Math.min(least, y);
-        most = Math.max(most, y);
+        highest = Math.max(highest, y);
         total += y;
         count++;
       }
       // What does not move has no noise to lose, and a speed near standstill is 0 for a part of the time.
       if (least < slowest) return SILENT;
-      if (count < FRESH - 2 || !(most - least > 8 * quality.quantum) || Number.isNaN(total)) return SILENT;
+      if (count < FRESH - 2 || !(highest - least > 8 * quality.quantum) || Number.isNaN(total)) return SILENT;
       const noise = Math.log(Math.max(calmMean(bends, count), floor));
       return { noise, rough: noise - Math.log(Math.max(calmMean(steps, count), floor)) };
     });
@@ -135,8 +137,10 @@ function noiseOf(
 
 /** Mean of the first values without the largest of them; puts them in order. */
 function calmMean(values: Float64Array, count: number): number {
-  values.subarray(0, count).sort();
-  return mean(values.subarray(0, Math.ceil(CALM * count)));
+  const some = values.subarray(0, count);
+  const kept = Math.ceil(CALM * count);
+  if (kept < count) orderStatistic(some, kept);
+  return mean(some.subarray(0, kept));
 }
 
 type Stretch = readonly [from: number, to: number, level: number];

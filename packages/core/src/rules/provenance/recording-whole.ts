@@ -1,6 +1,7 @@
 import type { Samples } from '../../derived/samples.js';
+import { levelOf } from '../../math/evenly.js';
 import { madn } from '../../math/madn.js';
-import { median, quantile } from '../../math/quantile.js';
+import { median } from '../../math/quantile.js';
 import { absoluteLoad } from '../../physics/air-mass.js';
 import type { Channel } from '../../recording/recording.js';
 import { windowsOf } from './recording-windows.js';
@@ -29,6 +30,8 @@ export interface Whole {
 const WINDOWS = 6;
 const PULLS = 3;
 const ROWS = 40;
+/** Windows of a long recording that tell a factor as well as all of them. */
+const SOME = 120;
 const STEADY = 0.05;
 /** km/h from which road speeds and shafts are compared. */
 const FAST = 40;
@@ -74,7 +77,8 @@ export function wholeColumns(
   time: Float64Array,
   displacement: number | undefined,
 ): Whole {
-  const edges = windowsOf(time);
+  const all = windowsOf(time);
+  const edges = all.filter((_, w) => w % Math.max(1, Math.floor(all.length / SOME)) === 0);
   const held = (id: string): Series | undefined => {
     const values = samples.held(id);
     return values === undefined ? undefined : { id, at: (i) => values[i]! };
@@ -82,7 +86,8 @@ export function wholeColumns(
   const apart: Apart[] = [];
   const compared = new Set<string>();
   const logOf = (a: Series, b: Series, rows: (i: number) => boolean, windows = WINDOWS): number => {
-    const log = factorOf(a, b, edges, rows, windows);
+    // Pulls are few: every window is asked for them.
+    const log = factorOf(a, b, windows === PULLS ? all : edges, rows, windows);
     if (!Number.isNaN(log)) compared.add(a.id).add(b.id);
     return log;
   };
@@ -114,12 +119,7 @@ export function wholeColumns(
     samples.held('throttlePosition'),
   ];
   if (manifold !== undefined && charge !== undefined && throttle !== undefined) {
-    const open =
-      OPEN *
-      quantile(
-        throttle.filter((x) => !Number.isNaN(x)),
-        0.995,
-      );
+    const open = OPEN * levelOf(throttle, 0.995);
     weigh(manifold, charge, BOUNDS.charge, (i) => charge.at(i) > CHARGED && throttle[i]! >= open, PULLS);
   }
   const cut = cutOff(channels, shaft ?? speeds[0], time);
