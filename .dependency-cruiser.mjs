@@ -40,7 +40,19 @@ const arrows = {
   // Map sign-off: pulls, limits, before and after.
   verify: ['units', 'math', 'physics', 'channels', 'sidefiles', 'recording', 'vehicle', 'derived', 'rules', 'engine'],
   // The owner's logbook: what is kept of a drive, drift over months, what is due.
-  logbook: ['units', 'math', 'channels', 'derived', 'vehicle', 'recording?', 'rules', 'engine', 'verdict?'],
+  logbook: [
+    'units',
+    'math',
+    'channels',
+    'ingest',
+    'derived',
+    'vehicle',
+    'recording?',
+    'rules',
+    'engine',
+    'verdict?',
+    'plan',
+  ],
   plan: ['units', 'channels', 'vehicle', 'rules', 'engine'],
   // Opened drives and their assessment -> data to draw; knows no page.
   plots: ['math', 'channels', 'recording?', 'derived', 'rules?', 'engine'],

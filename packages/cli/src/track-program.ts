@@ -1,4 +1,4 @@
-import { type Command, InvalidArgumentError, Option } from '@commander-js/extra-typings';
+import { Argument, type Command, InvalidArgumentError, Option } from '@commander-js/extra-typings';
 import { map, rate, vehicle } from './program-options.js';
 import type { Terminal } from './terminal/output.js';
 
@@ -57,7 +57,102 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
       finish(await showCommand(flags, plainIf(flags)));
     });
 
-  return [track, add, show] as unknown as Command[];
+  const note = track
+    .command('note')
+    .description('write down what was done to the car; what it changes starts from a new baseline')
+    .addArgument(new Argument('<kind>', 'kind of work').choices(NOTE_KINDS))
+    .argument('[text...]', 'in your own words')
+    .addOption(bookOption())
+    .addOption(carOption())
+    .addOption(dateOption('when; else today'))
+    .addOption(distanceOption())
+    .option('--remove', 'take this note out of the book again')
+    .option('--quiet', 'say nothing')
+    .action(async (kind, text, flags) => {
+      const { noteCommand } = await import('./commands/track/note.js');
+      finish(await noteCommand(kind, text, flags, plainIf({})));
+    });
+
+  const due = track
+    .command('due')
+    .description('what is due: life of the transmission fluid that is used, and the next recording')
+    .addOption(bookOption())
+    .addOption(carOption())
+    .addOption(dateOption('the day that counts as today'))
+    .option('--json', 'print one JSON document (schema telltale/due@1)')
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .action(async (flags) => {
+      const { dueCommand } = await import('./commands/track/due.js');
+      finish(await dueCommand(flags, plainIf(flags)));
+    });
+
+  const forget = track
+    .command('forget')
+    .description('take a drive, or a car with all that is kept of it, out of the book')
+    .addOption(bookOption())
+    .addOption(carOption())
+    .option('--drive <hash>', 'one drive, by the first digits of its hash')
+    .option('--all', 'the car with all its drives and notes')
+    .option('--quiet', 'say nothing')
+    .action(async (flags) => {
+      const { forgetCommand } = await import('./commands/track/forget.js');
+      finish(await forgetCommand(flags, plainIf({})));
+    });
+
+  const backup = track
+    .command('backup')
+    .description('the book as it stands at one moment, checked, into one file')
+    .argument('<file>', 'file to write; replaced when it exists')
+    .addOption(bookOption())
+    .option('--quiet', 'say nothing')
+    .action(async (file, flags) => {
+      const { backupCommand } = await import('./commands/track/backup.js');
+      finish(await backupCommand(file, flags, plainIf({})));
+    });
+
+  const restore = track
+    .command('restore')
+    .description('make a backup the book; a book that holds anything is never overwritten')
+    .argument('<file>', 'what telltale track backup wrote')
+    .addOption(bookOption())
+    .option('--merge', 'add what the book lacks')
+    .option('--replace', 'move the file of the book aside first')
+    .option('--quiet', 'say nothing')
+    .action(async (file, flags) => {
+      const { restoreCommand } = await import('./commands/track/restore.js');
+      finish(await restoreCommand(file, flags, plainIf({})));
+    });
+
+  const exported = track
+    .command('export')
+    .description('the book as partitioned Parquet, which other engines read as it is')
+    .requiredOption('--parquet <folder>', 'folder to write: new, empty, or an earlier export')
+    .addOption(bookOption())
+    .option('--quiet', 'say nothing')
+    .action(async (flags) => {
+      const { exportBookCommand } = await import('./commands/track/export.js');
+      finish(await exportBookCommand(flags, plainIf({})));
+    });
+
+  return [track, add, show, note, due, forget, backup, restore, exported] as unknown as Command[];
+}
+
+/** Kinds of notes; core has the same list, and a test holds both together: it is not loaded only to show a help. */
+export const NOTE_KINDS = [
+  'service',
+  'oil',
+  'fluid',
+  'coolant',
+  'tyres',
+  'battery',
+  'software',
+  'relearn',
+  'repair',
+  'other',
+] as const;
+
+function carOption() {
+  return new Option('--car <label>', 'the car; not needed when the book holds one');
 }
 
 function bookOption() {

@@ -32,6 +32,7 @@ export {
   scanRegion,
   summariseTable,
 } from './ingest/index.js';
+export { type CarDue, type DueList, dueFor, dueList, type FluidLife, type NextRecording } from './logbook/due.js';
 export type {
   Covariates,
   DriveSummary,
@@ -59,6 +60,7 @@ export { redact } from './redaction/redact.js';
 export { assessmentDocument } from './report/assessment-document.js';
 export { columnsDocument } from './report/columns-document.js';
 export type { Block, Line, Span, Tone } from './report/document.js';
+export { dueDocument } from './report/due-document.js';
 export { clock, number } from './report/format.js';
 export { renderHtml } from './report/html.js';
 export { toJson } from './report/json.js';

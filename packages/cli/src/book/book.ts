@@ -53,6 +53,13 @@ export interface Book {
   forget(what: { readonly car: string; readonly hash?: string }): Promise<{ drives: number; notes: number }>;
   /** Key of this book for hashing identification numbers, hexadecimal. */
   secret(): Promise<string>;
+  /** Takes over the key of another book, as a restored one does. */
+  adoptSecret(secret: string): Promise<void>;
+  /**
+   * Writes the book as it stands at one moment into a new SQLite file, whatever others write meanwhile.
+   * @param path a file that does not exist, or is empty
+   */
+  backup(path: string): Promise<void>;
   close(): Promise<void>;
 }
 

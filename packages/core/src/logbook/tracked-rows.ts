@@ -396,6 +396,15 @@ export const TRACKED_ROWS: readonly TrackedRow[] = [
   },
   {
     rule: 'transmission.over-temperature',
+    measure: 'ageingPerHour',
+    name: 'ageing of the transmission fluid against 79.4 °C',
+    unit: '1',
+    worse: 'higher',
+    rebaselinedBy: ['fluid', 'coolant', 'repair'],
+    movedBy: ['ambientTemperature', 'load'],
+  },
+  {
+    rule: 'transmission.over-temperature',
     measure: 'heatingPerPull',
     name: 'heating of the transmission fluid by a pull',
     unit: 'K',

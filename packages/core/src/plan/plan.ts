@@ -77,7 +77,7 @@ const HEAVY = 3;
  * What to record, to read out and to drive, in order. With an assessment only what it left unproven, by the fewest
  * minutes that settle it; without one everything that makes sense for the car.
  */
-export function planFor(vehicle: Vehicle, assessment?: Assessment): Plan {
+export function planFor(vehicle: Vehicle, assessment?: Pick<Assessment, 'results'>): Plan {
   const open = openRules(vehicle, assessment);
   const ids = new Set(open.map(({ rule }) => rule.id));
   const readOuts = READ_OUTS.map((each) => ({ ...each, proves: each.proves.filter((id) => ids.has(id)) })).filter(
@@ -136,7 +136,7 @@ interface Open {
   readonly why?: string;
 }
 
-function openRules(vehicle: Vehicle, assessment: Assessment | undefined): Open[] {
+function openRules(vehicle: Vehicle, assessment: Pick<Assessment, 'results'> | undefined): Open[] {
   const byId = new Map(RULES.map((rule) => [rule.id, rule]));
   const asked: Open[] =
     assessment === undefined

@@ -1,6 +1,7 @@
 import type { LogbookNote, MeasureValue } from '@telltale/core';
 import type { Pool, PoolClient } from 'pg';
 import type { Book, CarLine, StoredDrive } from '../book.js';
+import { copyBook } from '../copy.js';
 import { type DriveRow, driveOf, type NoteRow, noteOf, rowOf } from '../rows.js';
 import { asUserError } from './errors.js';
 
@@ -30,7 +31,8 @@ const COLUMNS = [
 export class PostgresBook implements Book {
   constructor(
     readonly place: string,
-    private readonly pool: Pool,
+    /** A single client where all has to be read as of one moment. */
+    private readonly pool: Pool | PoolClient,
   ) {}
 
   async known(hashes: readonly string[]): Promise<ReadonlyMap<string, string>> {
@@ -187,8 +189,34 @@ export class PostgresBook implements Book {
     return rows[0]!.value;
   }
 
+  async adoptSecret(secret: string): Promise<void> {
+    await this.written((client) => client.query("UPDATE telltale.book SET value = $1 WHERE key = 'secret'", [secret]));
+  }
+
+  async backup(path: string): Promise<void> {
+    const { openSqliteBook } = await import('../sqlite/open.js');
+    const client = await (this.pool as Pool).connect().catch((error: unknown) => {
+      throw asUserError(error, this.place);
+    });
+    try {
+      // All of it is read as it stood at the first query.
+      await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
+      const copy = await openSqliteBook(path, 'create');
+      try {
+        await copyBook(new PostgresBook(this.place, client), copy);
+      } finally {
+        await copy.close();
+      }
+      await client.query('COMMIT');
+    } catch (error) {
+      throw asUserError(error, this.place);
+    } finally {
+      client.release(true);
+    }
+  }
+
   async close(): Promise<void> {
-    await this.pool.end();
+    if ('end' in this.pool) await (this.pool as Pool).end();
   }
 
   /** Ids of rows by their name, made where they are missing; a row that another transaction makes meanwhile is waited for. */
@@ -227,7 +255,7 @@ export class PostgresBook implements Book {
 
   private async written<T>(act: (client: PoolClient) => Promise<T>): Promise<T> {
     for (let tries = 1; ; tries++) {
-      const client = await this.pool.connect().catch((error: unknown) => {
+      const client = await (this.pool as Pool).connect().catch((error: unknown) => {
         throw asUserError(error, this.place);
       });
       try {

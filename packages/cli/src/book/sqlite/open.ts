@@ -79,7 +79,7 @@ function migrate(database: Database): void {
     .immediate();
 }
 
-async function library(): Promise<typeof import('better-sqlite3')> {
+export async function library(): Promise<typeof import('better-sqlite3')> {
   try {
     return (await import('better-sqlite3')).default;
   } catch (error) {

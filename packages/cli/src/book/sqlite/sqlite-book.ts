@@ -144,6 +144,18 @@ export class SqliteBook implements Book {
     });
   }
 
+  async adoptSecret(secret: string): Promise<void> {
+    this.written(() => this.sql("UPDATE book SET value = ? WHERE key = 'secret'").run(secret));
+  }
+
+  async backup(path: string): Promise<void> {
+    try {
+      await this.database.backup(path);
+    } catch (error) {
+      throw asUserError(error, this.place);
+    }
+  }
+
   async close(): Promise<void> {
     this.database.close();
   }
