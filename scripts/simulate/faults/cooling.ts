@@ -147,7 +147,7 @@ const NEVER = 71;
  * By the words of the rule: own level = lower quartile at 20 to 75 km/h once the thermostat was reached (not once a dead
  * fan had overheated the standing car); level on the road = median at 80 to 120 km/h from a minute and a half on, over
  * at least another minute, not rising any more; never warm = highest reading, or highest such level, after ten minutes
- * of running and five of moving.
+ * of running and five of moving; or the lowest value that it stays below for a minute of driving after that, not rising.
  */
 function coolness(sim: Simulation): { fall: number; coldest: number } {
   const coolant = sim.signals.get('coolantTemperature')!;
@@ -179,6 +179,7 @@ function coolness(sim: Simulation): { fall: number; coldest: number } {
     if (later > 2) continue;
     roads.push({ level: quantileOf(coolant.subarray(from, i), 0.5), warm: from >= 600 * rate && moved >= 300 });
   }
+  const stays = lowestStay(sim);
   const own = town.length > 60 * rate ? quantileOf(town, 0.25) : Number.NaN;
   const road = roads.length > 0 ? Math.min(...roads.map(({ level }) => level)) : Number.NaN;
   const warmRoad = roads.filter(({ warm }) => warm).map(({ level }) => level);
@@ -186,9 +187,42 @@ function coolness(sim: Simulation): { fall: number; coldest: number } {
   const coldest = Math.min(
     stillRising(coolant, rate) || Number.isNaN(late) ? Number.POSITIVE_INFINITY : late,
     warmRoad.length > 0 ? Math.max(...warmRoad) : Number.POSITIVE_INFINITY,
+    stays,
   );
   const mapped = sim.plant.thermostatMap > 0;
   return { fall: mapped ? Number.NaN : own - road, coldest: Number.isFinite(coldest) ? coldest : Number.NaN };
+}
+
+/** Minutes with more than half of standing, or that follow three with more than half of overrun, and frost do not count. */
+function lowestStay(sim: Simulation): number {
+  const { rate, samples } = sim;
+  const coolant = sim.signals.get('coolantTemperature')!;
+  const speed = sim.signals.get('vehicleSpeed')!;
+  const pedal = sim.signals.get('pedalPosition')!;
+  const engine = sim.signals.get('engineSpeed')!;
+  if (sim.signals.get('ambientTemperature')![0]! < 0) return Number.POSITIVE_INFINITY;
+  const running = (i: number) => engine[i]! >= 300;
+  let lowest = Number.POSITIVE_INFINITY;
+  let ran = 0;
+  let moved = 0;
+  // Second by second.
+  for (let i = 0; i < samples; i += rate) {
+    if (running(i)) ran++;
+    if (running(i) && speed[i]! >= 20) moved++;
+    if (ran < 720 || moved < 300) continue;
+    let moving = 0;
+    let pushed = 0;
+    let top = Number.NEGATIVE_INFINITY;
+    for (let s = 0; s < 180; s++) {
+      const k = i - s * rate;
+      if (pedal[k]! < 1 && speed[k]! >= 10 && engine[k]! >= 1100) pushed++;
+      if (s >= 60) continue;
+      if (speed[k]! >= 20) moving++;
+      top = running(k) ? Math.max(top, coolant[k]!) : Number.POSITIVE_INFINITY;
+    }
+    if (moving >= 30 && pushed <= 90 && coolant[i]! - coolant[i - 60 * rate]! <= 1) lowest = Math.min(lowest, top);
+  }
+  return lowest;
 }
 
 /** More than a kelvin a minute over the last two minutes, and not warm: how far it would have come is not known. */

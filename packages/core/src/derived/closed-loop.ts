@@ -26,7 +26,7 @@ const PARKED = 0.5;
 export const CLOSED_LOOP = recipe<ClosedLoop>({
   id: 'closedLoop',
   about:
-    'Closed-loop mixture control: fuel system status 2 or 16 (SAE J1979 PID 03), else inferred: engine warm and running, lambda target near 1, no fuel cut, no full load, short trim moving or at rest while the car stands or cruises.',
+    'Closed-loop mixture control: fuel system status 2 or 16 (SAE J1979 PID 03), else inferred: engine running, and warm unless a short trim that moves towards a lambda target of 1 shows it, target near 1, no fuel cut, no full load, short trim moving or at rest while the car stands or cruises.',
   compute(drive) {
     return byStatus(drive) ?? inferred(drive);
   },
@@ -98,7 +98,9 @@ function inferred(drive: Drive): ClosedLoop | ReturnType<typeof refuse> {
   const rows = drive.time.length;
   const mask = new Uint8Array(rows);
   for (let i = 0; i < rows; i++) {
-    if (warm.mask[i] === 0 || running[i] === 0) continue;
+    if (running[i] === 0) continue;
+    // Control begins once the sensor is hot, long before the engine: a trim on the move towards a target of 1 shows it.
+    if (warm.mask[i] === 0 && !(target !== undefined && moving?.[i] === MOVES)) continue;
     if (!isRefusal(cut) && cut.mask[i] === 1) continue;
     if (target !== undefined && !(Math.abs(target[i]! - 1) <= 0.02)) continue;
     if (target === undefined) {

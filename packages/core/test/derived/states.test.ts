@@ -130,6 +130,18 @@ describe('CLOSED_LOOP', () => {
     expect([815, 840, 900].map((i) => found.mask[i])).toEqual([1, 0, 1]);
   });
 
+  it('is shown of a cold engine by a short trim that moves towards a recorded target of 1, and by nothing less', () => {
+    const coolantTemperature = sampled(ROWS, HZ, (t) => 20 + t / 10, 1);
+    const target = (x: number) => sampled(ROWS, HZ, (t) => (t < 50 ? 0.9 : x), 0.001);
+    const cold = { ...base, coolantTemperature, 'fuelTrimShort.bank1': trim };
+    const at = (channels: Record<string, Float64Array>) => derive(CLOSED_LOOP, { hz: HZ, channels }).mask[660];
+    expect(at({ ...cold, lambdaTarget: target(1) })).toBe(1);
+    expect(at({ ...cold, lambdaTarget: target(0.9) })).toBe(0);
+    expect(at(cold)).toBe(0);
+    const parked = sampled(ROWS, HZ, (t) => (t < 1 ? 1 : 0), 0.01);
+    expect(at({ ...cold, 'fuelTrimShort.bank1': parked, lambdaTarget: target(1) })).toBe(0);
+  });
+
   it('is refused when nobody knows whether the engine is warm', () => {
     const { coolantTemperature: _, ...rest } = base;
     expect(missing(CLOSED_LOOP, { hz: HZ, channels: rest })).toEqual(['fuelSystemStatus', 'coolantTemperature']);

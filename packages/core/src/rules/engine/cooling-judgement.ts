@@ -9,6 +9,7 @@ import {
   COOL_CAUSES,
   clearSummary,
   coolRoadSummary,
+  coolStaysSummary,
   coolSummary,
   fallSummary,
   heatAdvice,
@@ -136,18 +137,21 @@ function coolOf(all: readonly CoolingObservation[], limits: Readonly<Record<stri
     }
     const never = limits['never-warm']!;
     if (thermostat.tooCold) continue;
-    const { settled, roadWarm } = thermostat;
+    const { settled, roadWarm, stays } = thermostat;
     // Standing still warms an engine whose thermostat hangs open: what it holds on the road counts by itself.
     const cold = (x: number): boolean =>
       !Number.isNaN(x) && exceeds(x, heat.uncertainty, never.value, never.comparison) === 'beyond';
-    const onRoad = !cold(settled);
-    const level = onRoad ? roadWarm : settled;
+    const [level, summary] = cold(settled)
+      ? [settled, coolSummary]
+      : cold(roadWarm)
+        ? [roadWarm, coolRoadSummary]
+        : [stays, coolStaysSummary];
     if (!cold(level)) continue;
     found = {
       margin: never.value - level,
       uncertainty: heat.uncertainty,
       samples: 20,
-      summary: onRoad ? coolRoadSummary(thermostat, never) : coolSummary(thermostat, never),
+      summary: summary(thermostat, never),
     };
   }
   return found;

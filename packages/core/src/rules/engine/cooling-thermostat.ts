@@ -1,4 +1,5 @@
 import type { FluidSeries } from '../../derived/temperature-series.js';
+import { heldMaximum } from '../../math/held-maximum.js';
 import { median, quantile } from '../../math/quantile.js';
 
 /** Engine counts as warm from here, degC. Common practice, no source. */
@@ -21,6 +22,15 @@ export const TOO_COLD = -10;
 const RISING = 1 / 60;
 /** Mapped thermostats hold 100 to 110 degC at light load and 85 to 90 degC at high load; that is no fault. Common practice, no source. */
 const MAPPED = { from: 100, to: 85 };
+/** A thermostat that closes lets no warm engine stay below its limit for this long (s), most of it moving. */
+const STAYS = 60;
+const MOSTLY = 0.5;
+/** A long overrun cools a sound engine too: of the minutes (s) up to then at most this share. Common practice, no source. */
+const OVERRUN = { seconds: 180, share: 0.5 };
+/** Below this outside air (degC) the heater alone can hold an engine down that hardly works. Common practice, no source. */
+const HEATER = 0;
+/** Engine off for longer than this (s): the warm-up begins anew. */
+const RESTART = 300;
 
 export interface Thermostat {
   /** Level at town speeds once warm, degC; NaN when not seen. */
@@ -38,6 +48,9 @@ export interface Thermostat {
   /** Highest level held at 80 to 120 km/h after the same warm-up, degC; NaN when not seen. */
   readonly roadWarm: number;
   readonly roadWarmAt: number;
+  /** Lowest level (degC) that it stayed below for a minute of driving after such a warm-up, not rising; NaN when not seen. */
+  readonly stays: number;
+  readonly staysAt: number;
   /** Outside air was too cold to judge the warm-up. */
   readonly tooCold: boolean;
   /** Seconds from below 40 degC to warm; NaN when not seen. */
@@ -49,26 +62,43 @@ export interface Thermostat {
   readonly run: number;
 }
 
-/** @param speed km/h at the samples of the series; @param ambient degC, NaN when not recorded */
-export function thermostatReading(series: FluidSeries, speed: Float64Array | undefined, ambient: number): Thermostat {
+/**
+ * @param speed km/h at the samples of the series; @param ambient degC, NaN when not recorded; @param overrun 1 at the
+ * samples in which the car drives the engine; without it no level counts that is not held
+ */
+export function thermostatReading(
+  series: FluidSeries,
+  speed: Float64Array | undefined,
+  ambient: number,
+  overrun?: ArrayLike<number>,
+): Thermostat {
   const { time, value, hold } = series;
   const n = value.length;
   let warm = 0;
   let moving = 0;
   let run = 0;
   let driven = 0;
+  // Both at the last start.
+  let fresh = 0;
+  let freshDriven = 0;
   let coldAt = Number.NaN;
   let warmUp = Number.NaN;
   let settled = Number.NaN;
   let settledAt = Number.NaN;
   // Time from which every engine is warm.
   let since = Number.POSITIVE_INFINITY;
+  const ready = new Uint8Array(n);
   for (let i = 0; i < n; i++) {
     const x = value[i]!;
     const dt = hold[i]!;
     const v = speed === undefined ? Number.NaN : speed[i]!;
+    if (i > 0 && time[i]! - time[i - 1]! > RESTART) {
+      fresh = run;
+      freshDriven = driven;
+    }
     run += dt;
     if (v >= TOWN.from) driven += dt;
+    if (run - fresh >= WARM_UP && driven - freshDriven >= MOVING) ready[i] = 1;
     if (x >= WARM_FROM) {
       warm += dt;
       if (v >= TOWN.from) moving += dt;
@@ -89,6 +119,7 @@ export function thermostatReading(series: FluidSeries, speed: Float64Array | und
   const warmRoad = levels
     .filter(({ atSpeedFrom }) => atSpeedFrom >= since)
     .reduce((a, b) => (a.atSpeed >= b.atSpeed ? a : b), NO_ROAD);
+  const stays = ambient < HEATER ? NO_STAY : lowestStay(series, ready, speed, overrun);
   return {
     level,
     ...road,
@@ -97,12 +128,43 @@ export function thermostatReading(series: FluidSeries, speed: Float64Array | und
     settledAt,
     roadWarm: warmRoad.atSpeed,
     roadWarmAt: warmRoad.atSpeedFrom,
+    ...stays,
     tooCold: ambient < TOO_COLD,
     warmUp,
     warm,
     moving,
     run,
   };
+}
+
+const NO_STAY = { stays: Number.NaN, staysAt: Number.NaN };
+
+/** Gentle driving never settles long enough on a road: a minute below what every thermostat holds tells as much. */
+function lowestStay(
+  { time, value, hold, maxGap }: FluidSeries,
+  ready: Uint8Array,
+  speed: Float64Array | undefined,
+  overrun: ArrayLike<number> | undefined,
+): Pick<Thermostat, 'stays' | 'staysAt'> {
+  if (speed === undefined || overrun === undefined) return NO_STAY;
+  const n = value.length;
+  // Negative, so that the highest value held is the lowest that it stayed below.
+  const judged = new Float64Array(n).fill(Number.NaN);
+  let moving = 0;
+  let pushed = 0;
+  let minute = 0;
+  let long = 0;
+  for (let i = 0; i < n; i++) {
+    if (speed[i]! >= TOWN.from) moving += hold[i]!;
+    if (overrun[i] === 1) pushed += hold[i]!;
+    for (; time[i]! - time[minute]! > STAYS; minute++) if (speed[minute]! >= TOWN.from) moving -= hold[minute]!;
+    for (; time[i]! - time[long]! > OVERRUN.seconds; long++) if (overrun[long] === 1) pushed -= hold[long]!;
+    if (ready[i] === 0 || moving < MOSTLY * STAYS || pushed > OVERRUN.share * OVERRUN.seconds) continue;
+    if (value[i]! - value[minute]! > RISING * STAYS) continue;
+    judged[i] = -value[i]!;
+  }
+  const { value: held, index } = heldMaximum(judged, time, STAYS, Math.max(maxGap, 10));
+  return index < 0 ? NO_STAY : { stays: -held, staysAt: time[index]! };
 }
 
 /** Lower quartile once warm: standing in traffic lifts the upper part, the thermostat holds the lower. */

@@ -89,6 +89,10 @@ export function coolRoadSummary(thermostat: Thermostat, limit: Limit): string {
   return `Long after the warm-up the coolant holds ${figure(thermostat.roadWarm)} °C at 80 to 120 km/h (limit ${figure(limit.value)} °C, at ${clockTime(thermostat.roadWarmAt)}): the thermostat does not close.`;
 }
 
+export function coolStaysSummary(thermostat: Thermostat, limit: Limit): string {
+  return `Long after the warm-up the coolant stays at ${figure(thermostat.stays)} °C and below for a minute of driving (limit ${figure(limit.value)} °C, at ${clockTime(thermostat.staysAt)}): the thermostat does not close.`;
+}
+
 export function clearSummary(
   reading: Pick<HeatReading, 'peak' | 'peakAt'>,
   thermostat: Thermostat,

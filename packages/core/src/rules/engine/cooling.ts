@@ -1,3 +1,4 @@
+import { OVERRUN_MASK } from '../../derived/fuel-cut.js';
 import { rowsAtOrAfter } from '../../derived/intervals.js';
 import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
@@ -34,7 +35,7 @@ export const cooling = defineRule({
   needs: {
     channels: ['coolantTemperature'],
     optional: ['engineSpeed', 'ambientTemperature', 'intakeAirTemperature', 'coolantTemperatureMaximum'],
-    derived: [SPEED, WARM_UPS],
+    derived: [SPEED, WARM_UPS, OVERRUN_MASK],
     conditions: [`coolant >= ${WARM_FROM} degC for >= 300 s with the engine running, 120 s of it at >= 20 km/h`],
   },
   readOuts: true,
@@ -51,14 +52,15 @@ export const cooling = defineRule({
       'degC',
       '<',
       `${CCR}; for the lowest usual thermostat of 82 degC`,
-      'highest coolant, or else highest level on the road, after 600 s of running, 300 s of it moving',
+      'highest coolant, or else highest level on the road, or a level that it stays below for 60 s of driving without rising, after 600 s of running, 300 s of it moving',
     ),
   ],
   method:
-    'Coolant with the engine running is cleared of range ends, leaps and spikes; half a minute after a start is left out, as the heat of the block soaks in. The lowest limit has to hold for half a minute, the higher ones for two seconds and three fresh samples, each by the lower 95 % bound; a fast rise of coolant that is hot already is a stop by itself. Overheating is sorted by road speed: standing points to the fan, wind to the flow. The thermostat is judged by the level that the coolant settles at on the road against its own level in town, and by whether a long enough drive gets it warm at all. A highest temperature that the control unit has stored counts one step less than one that was seen, and only beyond the limits that need no half minute.',
+    'Coolant with the engine running is cleared of range ends, leaps and spikes; half a minute after a start is left out, as the heat of the block soaks in. The lowest limit has to hold for half a minute, the higher ones for two seconds and three fresh samples, each by the lower 95 % bound; a fast rise of coolant that is hot already is a stop by itself. Overheating is sorted by road speed: standing points to the fan, wind to the flow. The thermostat is judged by the level that the coolant settles at on the road against its own level in town, and by whether a long enough drive gets it warm at all, and keeps it so. A highest temperature that the control unit has stored counts one step less than one that was seen, and only beyond the limits that need no half minute.',
   decoys: [
     'mapped thermostats that hold 105 to 110 degC at light load: below the limits; that they go down to 85 to 90 degC is their map, told by both levels',
     'winter: a short drive in the cold is unproven, not a fault; a warm-up that is still rising is left open, and below -10 degC outside it is not judged',
+    'a long descent in overrun cools a sound engine, and so does its heater in frost: minutes with more than half of overrun, or below 0 degC outside, tell nothing of a level that is not held; an engine that was off for five minutes warms up anew',
     'standing in traffic lifts the coolant to the fan level: the own level is the lower quartile of moving in town',
     'heat soak after a stop: engine off and the first half minute after a start do not count',
     'range ends (-40, 215 degC), spikes and loose connectors: taken out; a stored peak below the repair limit may be heat soak',
@@ -84,7 +86,9 @@ export const cooling = defineRule({
       });
     }
     const speed = view.derive(SPEED);
-    const at = isRefusal(speed) ? undefined : gathered(speed.values, rowsAtOrAfter(view.time, series.time));
+    const rows = rowsAtOrAfter(view.time, series.time);
+    const at = isRefusal(speed) ? undefined : gathered(speed.values, rows);
+    const overrun = view.derive(OVERRUN_MASK);
     const outside = view.optional('ambientTemperature') ?? view.optional('intakeAirTemperature');
     const warmUps = view.derive(WARM_UPS);
     const { series: _, ...heat } = heatReading(channel, series, at, context.limits());
@@ -92,7 +96,12 @@ export const cooling = defineRule({
       certainties: [channel.certainty],
       heat,
       hz: series.hz,
-      thermostat: thermostatReading(series, at, outside === undefined ? Number.NaN : median(outside.values)),
+      thermostat: thermostatReading(
+        series,
+        at,
+        outside === undefined ? Number.NaN : median(outside.values),
+        isRefusal(overrun) ? undefined : rows.map((row) => overrun[row]!),
+      ),
       speedKnown: !isRefusal(speed),
       warmUps: isRefusal(warmUps) ? [] : Object.entries(warmUps).flatMap(([fluid, each]) => timeConstant(fluid, each)),
       constant: channel.quality.constant,

@@ -132,6 +132,47 @@ describe('the thermostat', () => {
     expect(told(judged(coolant(73), { seconds: 1300, speed }))).not.toBe('watch');
   });
 
+  describe('in gentle driving, never on the road', () => {
+    // Town: 20 s of standing lift it, a minute and a half of moving lets it fall again.
+    const speed = (t: number) => (t % 110 < 20 ? 0 : 45);
+    const pedal = (of: (t: number) => number): Record<string, Signal> => ({
+      pedalPosition: { values: of, quality: { rate: 2 } },
+    });
+    const more = pedal((t) => (t % 110 < 20 ? 0 : 20 + (t % 3)));
+    const town = (low: number, high: number) => (t: number) => {
+      const wave = t % 110 < 20 ? (t % 110) / 20 : Math.exp(-((t % 110) - 20) / 12);
+      return Math.round(10 * (warming(low, 100)(t) + (t > 500 ? (high - low) * wave : 0))) / 10;
+    };
+    it('watches a level that stays below the limit for a minute of driving', () => {
+      const result = judged(town(64, 74), { seconds: 1500, speed, more });
+      expect(told(result)).toBe('watch');
+      expect(result.summary).toContain('for a minute of driving (limit 71');
+      expect(told(judged(town(70.9, 80), { seconds: 1500, speed, more }))).not.toBe('watch');
+      expect(told(judged(town(73, 80), { seconds: 1500, speed, more }))).toBe('clear');
+    });
+    it('not before the warm-up has ended, nor while it still rises', () => {
+      expect(told(judged(town(64, 74), { seconds: 590, speed, more }))).toBe('unproven');
+      const late = (t: number) => Math.min(88, 20 + 0.06 * t);
+      expect(
+        told(judged(late, { seconds: 1500, speed: () => 50, more: pedal((t) => (t < 20 ? 0 : 20 + (t % 3))) })),
+      ).toBe('clear');
+    });
+    it('is not fooled by frost, a long descent, or an engine that was off for a while', () => {
+      const ambientTemperature = { values: () => -3, quality: { rate: 1 } };
+      expect(told(judged(town(64, 74), { seconds: 1500, speed, more: { ...more, ambientTemperature } }))).not.toBe(
+        'watch',
+      );
+      const descent = (t: number) => (t < 800 ? 88 : t < 1200 ? 88 - 22 * Math.min(1, (t - 800) / 250) : 88);
+      const held = (down: number) => pedal((t) => (t < 30 ? 0 : t >= 800 && t < 1200 ? down : 20 + (t % 3)));
+      expect(told(judged(descent, { seconds: 1500, more: held(0), speed: (t) => (t < 20 ? 0 : 50) }))).toBe('clear');
+      expect(told(judged(descent, { seconds: 1500, speed: () => 50 }))).toBe('clear');
+      expect(told(judged(descent, { seconds: 1500, more: held(20), speed: (t) => (t < 20 ? 0 : 50) }))).toBe('watch');
+      const rpm = (t: number) => (t > 900 && t < 1300 ? 0 : 2000);
+      const again = (t: number) => (t < 900 ? 88 : t < 1500 ? 60 : Math.min(88, 60 + 0.2 * (t - 1500)));
+      expect(told(judged(again, { seconds: 2000, rpm, more, speed: (t) => (rpm(t) === 0 ? 0 : 50) }))).toBe('clear');
+    });
+  });
+
   it('leaves the winter alone: short, still rising, or very cold', () => {
     expect(told(judged(warming(60, 150), { seconds: 500, speed: () => 60 }))).toBe('unproven');
     expect(told(judged(warming(90, 900), { seconds: 800, speed: () => 60 }))).toBe('unproven');

@@ -70,6 +70,19 @@ describe('limits, exactly on each and one step either side', () => {
     expect(result.summary).toContain('idle trim -9 % while the oil warmed (1:04 to 2:04)');
   });
 
+  it('needs no status of the loop: a trim that moves towards a recorded target of 1 shows it with a cold engine', () => {
+    const without = ['fuelSystemStatus'];
+    const coolantTemperature = {
+      values: (t: number) => (t < 200 ? 55 : 88) + (Math.round(t) % 2),
+      quality: { rate: 1 },
+    };
+    const lambdaTarget = { values: (t: number) => (t < 30 ? 0.95 : 1), quality: { rate: 2 } };
+    expect(told({ early: -9, late: -1, without, more: { coolantTemperature, lambdaTarget } })).toBe('watch');
+    expect(told({ early: -1, late: -1, without, more: { coolantTemperature, lambdaTarget } })).toBe('clear');
+    // Without a target an engine below 70 °C may as well be in open loop.
+    expect(told({ early: -9, late: -1, without, more: { coolantTemperature } })).toBe('unproven');
+  });
+
   it('a level that has risen, or pressure that has fallen, against an earlier drive makes it a repair', () => {
     const level = (mm: number): Record<string, Signal> => ({
       engineOilLevel: { values: (t) => mm + 0.1 * (Math.round(t) % 2), quality: { rate: 1 } },
