@@ -10,8 +10,6 @@ export interface GearKnowledge {
   readonly count: number;
   /** `gear` channel, or learned ratios matched to the profile. */
   readonly source: 'gear' | 'ratio';
-  /** Share of settled rows in which gear channel and learned ratio name the same gear; NaN when one is missing. */
-  readonly agreement: number;
 }
 
 /** Learned ratios matched to the gears of the profile. */
@@ -33,15 +31,13 @@ export const RATIO_MATCHING = recipe<Matching>({
 
 export const GEAR_KNOWLEDGE = recipe<GearKnowledge>({
   id: 'gearKnowledge',
-  about: 'Gear row by row from the gear channel, else from learned ratios matched to the profile; agreement of both.',
+  about: 'Gear row by row from the gear channel, else from learned ratios matched to the profile.',
   compute(drive) {
     const logged = drive.derive(GEAR);
     const count = drive.vehicle.transmission.gears?.length ?? Number.NaN;
+    // Learning ratios takes long: only where nothing else tells the gear.
+    if (!isRefusal(logged)) return { gear: logged, count, source: 'gear' };
     const learned = numberedGear(drive);
-    if (!isRefusal(logged)) {
-      const agreement = learned === undefined ? Number.NaN : agreementOf(logged, learned);
-      return { gear: logged, count, source: 'gear', agreement };
-    }
     if (learned === undefined) {
       return refuse(
         'gears cannot be numbered: no gear channel, and no learned ratios with a profile that names the gears',
@@ -50,7 +46,18 @@ export const GEAR_KNOWLEDGE = recipe<GearKnowledge>({
         },
       );
     }
-    return { gear: learned, count, source: 'ratio', agreement: Number.NaN };
+    return { gear: learned, count, source: 'ratio' };
+  },
+});
+
+/** How far gear channel and learned ratio agree. */
+export const GEAR_AGREEMENT = recipe<number>({
+  id: 'gearAgreement',
+  about: 'Share of settled rows in which gear channel and learned ratio name the same gear; NaN when one is missing.',
+  compute(drive) {
+    const logged = drive.derive(GEAR);
+    const learned = numberedGear(drive);
+    return isRefusal(logged) || learned === undefined ? Number.NaN : agreementOf(logged, learned);
   },
 });
 

@@ -27,11 +27,13 @@ function stillStretches(target: Float64Array, time: Float64Array): Segment[] {
   const n = target.length;
   const mask = new Uint8Array(n).fill(1);
   let back = 0;
+  // Rows before this one are marked already.
+  let marked = 0;
   for (let i = 0; i < n; i++) {
     while (time[i]! - time[back]! > 1) back++;
     if (Math.abs(target[i]! - target[back]!) < MOVES) continue;
     for (let k = back; k >= 0 && time[back]! - time[k]! <= 1 && mask[k] === 1; k--) mask[k] = 0;
-    for (let k = back; k < n && time[k]! - time[i]! <= 2; k++) mask[k] = 0;
+    for (marked = Math.max(marked, back); marked < n && time[marked]! - time[i]! <= 2; marked++) mask[marked] = 0;
   }
   return segmentsOf(mask, time);
 }
@@ -45,10 +47,12 @@ export const LAMBDA_LAGS = recipe<LambdaLags>({
     const targets = drive.family('lambdaTarget');
     const cut = drive.derive(FUEL_CUT);
     const except: readonly Segment[] = isRefusal(cut) ? [] : widened(cut.segments, drive.time, 0.5, 3);
+    const stills = new Map<string, Segment[]>();
     for (const channel of drive.family('lambda').filter(isFrontLambda)) {
       const target = targetIdOf(channel.id, targets);
       if (target === undefined) continue;
-      const still = stillStretches(samplesOf(drive).held(target)!, drive.time);
+      const still = stills.get(target) ?? stillStretches(samplesOf(drive).held(target)!, drive.time);
+      stills.set(target, still);
       lags.set(channel.id, lagOf(drive, target, channel.id, [...except, ...still]));
     }
     return lags;

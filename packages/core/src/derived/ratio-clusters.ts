@@ -8,7 +8,7 @@ import {
   sharpestLag,
 } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
-import { bandMedians, cellMedians, type PassingRatio, passingRatios } from './ratio-raw.js';
+import { bandMedians, cellMedians, loggedPairs, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, heapsOf, OPEN_WEIGHT, refined, withoutSlipping } from './ratio-refined.js';
 import { COARSEST, inPieces, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
 import { isRefusal, recipe, refuse } from './recipe.js';
@@ -87,7 +87,7 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     clusters = oncePerNumber(drive, data, points, clusters);
     const found = assigned(data, points, clusters);
     const centres = clusters.map(({ x }) => x);
-    const apparent = cellMedians(data, centres);
+    const apparent = cellMedians(loggedPairs(data), centres);
     const numbers = numbersOf(drive, data, points, found, clusters.length);
     const everywhere = data === all ? found : assigned(all, pointsOf(all, correction), clusters);
     return {

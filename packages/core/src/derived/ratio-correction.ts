@@ -56,7 +56,7 @@ function speedAt({ time, v, growth, interval }: RatioSamples, k: number, lag: nu
 /** Shares of the longest lag that are tried. */
 const TRIED = [-1, -0.8, -0.6, -0.4, -0.2, 0, 0.2, 0.4, 0.6, 0.8, 1] as const;
 /** Measurements that are enough to tell which lag is best. */
-const ENOUGH = 20000;
+const ENOUGH = 8000;
 
 /** Lag at which the ratios stand in the sharpest heaps, on a coarse grid; no knowledge of gears is needed. */
 export function sharpestLag(data: RatioSamples, weight: Float64Array): number {

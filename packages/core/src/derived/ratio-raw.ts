@@ -38,30 +38,33 @@ const LOGGED = { speed: 2, idle: 1.05 } as const;
 /** Rounds in which the cells settle. */
 const ROUNDS = 30;
 
-/**
- * Median of road speed over shaft speed exactly as logged among the pairs nearest to each centre, until the cells settle:
- * k-medians in one dimension (Bradley, Mangasarian & Street, Clustering via concave minimization, NIPS 1996), which is
- * what published simple fits are. Nothing is aligned and nothing left out but standstill and idle. A centre that
- * nothing lies near stays where it is.
- * @param x ln(rpm per km/h) of the centres, in any order
- * @returns rpm per km/h, in the order of `x`
- */
-export function cellMedians(data: RatioSamples, x: readonly number[]): number[] {
+/** Road speed over shaft speed exactly as logged, standstill and idle left out: km/h per rpm, ascending. */
+export function loggedPairs(data: RatioSamples): Float64Array {
   const over = new Float64Array(data.x.length);
   let count = 0;
   for (let k = 0; k < data.x.length; k++) {
     const idling = data.n[k]! <= LOGGED.idle * data.idle;
     if (data.v[k]! > LOGGED.speed && !idling && !Number.isNaN(data.x[k]!)) over[count++] = data.v[k]! / data.n[k]!;
   }
-  const sorted = over.subarray(0, count).sort();
+  return over.subarray(0, count).sort();
+}
+
+/**
+ * Median of the pairs nearest to each centre, until the cells settle: k-medians in one dimension (Bradley, Mangasarian &
+ * Street, Clustering via concave minimization, NIPS 1996), which is what published simple fits are. Nothing is aligned. A
+ * centre that nothing lies near stays where it is.
+ * @param sorted of {@link loggedPairs}
+ * @param x ln(rpm per km/h) of the centres, in any order
+ * @returns rpm per km/h, in the order of `x`
+ */
+export function cellMedians(sorted: Float64Array, x: readonly number[]): number[] {
   const order = x.map((_, c) => c).sort((a, b) => x[b]! - x[a]!);
   let centres = order.map((c) => Math.exp(-x[c]!));
   for (let round = 0; round < ROUNDS; round++) {
     let from = 0;
     const next = centres.map((centre, c) => {
       const edge = c + 1 < centres.length ? (centre + centres[c + 1]!) / 2 : Number.POSITIVE_INFINITY;
-      let to = from;
-      while (to < count && sorted[to]! < edge) to++;
+      const to = Math.max(from, firstFrom(sorted, edge));
       const middle = from === to ? centre : (sorted[(from + to - 1) >> 1]! + sorted[(from + to) >> 1]!) / 2;
       from = to;
       return middle;
@@ -77,14 +80,27 @@ export function cellMedians(data: RatioSamples, x: readonly number[]): number[] 
   return found;
 }
 
+/** Index of the first entry >= edge of an ascending array; its length when there is none. */
+function firstFrom(sorted: Float64Array, edge: number): number {
+  let low = 0;
+  let high = sorted.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (sorted[middle]! < edge) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
 /**
  * Heaps among the measurements that belong to no gear, where they stand closer than chance (Poisson, 2.5 sigma) puts
  * them. Two that draw the same pairs when taken for one more gear are one: the better founded is told.
  */
 export function passingRatios(data: RatioSamples, found: Int8Array, gears: readonly number[]): PassingRatio[] {
+  const pairs = loggedPairs(data);
   const heaps = heapsBeside(data, found, gears)
     .sort((a, b) => b.samples - a.samples)
-    .map((heap) => ({ ...heap, apparent: cellMedians(data, [...gears, Math.log(heap.value)])[gears.length]! }));
+    .map((heap) => ({ ...heap, apparent: cellMedians(pairs, [...gears, Math.log(heap.value)])[gears.length]! }));
   const told = heaps.filter((heap, k) =>
     heaps.slice(0, k).every((other) => Math.abs(Math.log(heap.apparent / other.apparent)) >= CLOSEST),
   );

@@ -67,10 +67,10 @@ export function nodeFit(samples: NodeSamples): NodeFit {
   const whole = sumOf(parts, k);
   const smoothing = folds < 3 ? 0.1 : best(parts, whole, bends, k);
   const inverse = inverseOf(penalised(whole.matrix, bends, k, smoothing), k);
-  const solved = product(inverse, whole.right, k);
-  const variance = clustered(samples, place, solved, inverse, k);
+  const found = product(inverse, whole.right, k);
+  const variance = clustered(samples, place, found, inverse, k);
   active.forEach((node, a) => {
-    values[node] = solved[a]!;
+    values[node] = found[a]!;
     errors[node] = Math.sqrt(variance[a]!);
   });
   return { values, errors, smoothing };
@@ -110,7 +110,7 @@ function best(
     for (const part of parts) {
       const rest = whole.matrix.map((x, i) => x - part.matrix[i]!);
       const right = whole.right.map((x, i) => x - part.right[i]!);
-      const z = product(inverseOf(penalised(rest, bends, k, smoothing), k), right, k);
+      const z = solved(penalised(rest, bends, k, smoothing), right, k);
       // |y - Xz|^2 of the fold, from its own sums.
       const applied = product(part.matrix, z, k);
       error += part.squares;
@@ -143,6 +143,28 @@ function penalised(
 }
 
 const BEND = [1, -2, 1] as const;
+
+/** Solution of a symmetric positive definite system by Cholesky's factors (Golub & Van Loan, Matrix Computations, ch. 4.2). */
+function solved(own: Float64Array, right: Float64Array, k: number): Float64Array {
+  const l = own.slice();
+  const x = right.slice();
+  for (let r = 0; r < k; r++) {
+    for (let c = 0; c <= r; c++) {
+      let sum = l[r * k + c]!;
+      for (let j = 0; j < c; j++) sum -= l[r * k + j]! * l[c * k + j]!;
+      l[r * k + c] = r === c ? Math.sqrt(sum) : sum / l[c * k + c]!;
+    }
+    let rest = x[r]!;
+    for (let j = 0; j < r; j++) rest -= l[r * k + j]! * x[j]!;
+    x[r] = rest / l[r * k + r]!;
+  }
+  for (let r = k - 1; r >= 0; r--) {
+    let rest = x[r]!;
+    for (let j = r + 1; j < k; j++) rest -= l[j * k + r]! * x[j]!;
+    x[r] = rest / l[r * k + r]!;
+  }
+  return x;
+}
 
 /** Inverse of a symmetric positive definite matrix by Gauss-Jordan without pivoting, which such a matrix allows. */
 function inverseOf(matrix: Float64Array, k: number): Float64Array {
@@ -177,7 +199,7 @@ function product(matrix: Float64Array, x: Float64Array, k: number): Float64Array
 function clustered(
   { width, index, weight, y, cluster }: NodeSamples,
   place: Int32Array,
-  solved: Float64Array,
+  nodes: Float64Array,
   inverse: Float64Array,
   k: number,
 ): Float64Array {
@@ -186,7 +208,7 @@ function clustered(
     let residual = y[i]!;
     for (let a = 0; a < width; a++) {
       const w = weight[i * width + a]!;
-      if (w > 0) residual -= w * solved[place[index[i * width + a]!]!]!;
+      if (w > 0) residual -= w * nodes[place[index[i * width + a]!]!]!;
     }
     let score = scores.get(cluster[i]!);
     if (score === undefined) {

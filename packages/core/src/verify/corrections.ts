@@ -66,6 +66,7 @@ export function collectCorrection(
   const wanted = target === undefined ? undefined : samples.held(target.id);
   const ratios = isRefusal(error) || wanted === undefined ? [] : error.map(({ values }) => values);
   const longs = trim.banks.map(({ long }) => samples.held(long.id)!);
+  const totals = trim.banks.map(({ total }) => total);
   const applies = targets?.longTrimInOpenLoop;
   const values = new Float64Array(drive.time.length).fill(Number.NaN);
   const doubts = values.slice();
@@ -74,13 +75,10 @@ export function collectCorrection(
     const measured = averageOf(ratios, i);
     const ratio = Number.isNaN(measured) ? Number.NaN : (wanted![i]! + measured) / wanted![i]!;
     if (loop.mask[i] === 1) {
-      const total = averageOf(
-        trim.banks.map((bank) => bank.total),
-        i,
-      );
-      const [one, two] = [trim.banks[0]?.total[i] ?? Number.NaN, trim.banks[1]?.total[i] ?? Number.NaN];
-      if (!Number.isNaN(one - two)) {
-        into.banks.sum += one - two;
+      const total = averageOf(totals, i);
+      const apart = totals.length > 1 ? totals[0]![i]! - totals[1]![i]! : Number.NaN;
+      if (!Number.isNaN(apart)) {
+        into.banks.sum += apart;
         into.banks.rows++;
       }
       // Without a sensor the control itself says that it holds its target.
@@ -103,7 +101,7 @@ export function collectCorrection(
 
 function averageOf(columns: readonly Float64Array[], row: number): number {
   let sum = 0;
-  for (const column of columns) sum += column[row]!;
+  for (let c = 0; c < columns.length; c++) sum += columns[c]![row]!;
   return columns.length === 0 ? Number.NaN : sum / columns.length;
 }
 

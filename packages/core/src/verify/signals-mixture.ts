@@ -4,7 +4,6 @@ import { widened } from '../derived/intervals.js';
 import { isFrontLambda, LAMBDA_LAGS, targetIdOf } from '../derived/lambda-lag.js';
 import { type Drive, isRefusal, refuse } from '../derived/recipe.js';
 import { samplesOf } from '../derived/samples.js';
-import { lastAtOrBefore } from '../math/interpolate.js';
 import { windowRange } from '../math/window-range.js';
 import { memberOf, type Quantity, type RowSignal } from './signal.js';
 
@@ -97,9 +96,12 @@ function errorRows(
   const window = late + 2 * lag.uncertainty + STILL.seconds;
   const values = new Float64Array(lambda.length).fill(Number.NaN);
   const range = windowRange(target, time, window);
+  // Row of the target that a value answers to.
+  let then = 0;
   for (let i = 0; i < values.length; i++) {
     if (Number.isNaN(lambda[i]!) || !(range[i]! <= STILL.range) || time[i]! - time[0]! < window) continue;
-    values[i] = lambda[i]! - target[lastAtOrBefore(time, time[i]! - late)]!;
+    while (time[then + 1]! <= time[i]! - late) then++;
+    values[i] = lambda[i]! - target[then]!;
   }
   return values;
 }

@@ -1,4 +1,4 @@
-import { GEAR_KNOWLEDGE, RATIO_MATCHING } from '../../derived/gear-knowledge.js';
+import { GEAR_AGREEMENT, RATIO_MATCHING } from '../../derived/gear-knowledge.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { LEARNED_RATIOS, type LearnedRatios } from '../../derived/ratio-clusters.js';
 import { RATIO_SAMPLES } from '../../derived/ratio-samples.js';
@@ -16,7 +16,7 @@ export const ratio = defineRule({
   needs: {
     channels: ['engineSpeed'],
     optional: ['vehicleSpeed', 'wheelSpeed', 'inputShaftSpeed', 'converterSlip', 'converterClutchState', 'gear'],
-    derived: [LOAD_FRACTION, LEARNED_RATIOS, RATIO_MATCHING, RATIO_SAMPLES, GEAR_KNOWLEDGE],
+    derived: [LOAD_FRACTION, LEARNED_RATIOS, RATIO_MATCHING, RATIO_SAMPLES, GEAR_AGREEMENT],
     conditions: ['gentle drive through every forward gear, each >= 5 s', 'vehicle profile with transmission.gears'],
   },
   limits: [
@@ -58,7 +58,7 @@ export const ratio = defineRule({
     if (isRefusal(learned)) return learned;
     const { kind } = view.vehicle.transmission;
     const matching = view.derive(RATIO_MATCHING);
-    const knowledge = view.derive(GEAR_KNOWLEDGE);
+    const agreement = view.derive(GEAR_AGREEMENT);
     const speed = [...view.family('wheelSpeed'), ...view.family('vehicleSpeed')].slice(0, 1);
     const load = view.derive(LOAD_FRACTION);
     const data = view.derive(RATIO_SAMPLES);
@@ -77,7 +77,7 @@ export const ratio = defineRule({
       geared: learned.geared,
       slipping: kind !== 'dual-clutch' && kind !== 'manual' && learned.source.startsWith('engineSpeed'),
       ...(isRefusal(matching) ? {} : { matching }),
-      agreement: isRefusal(knowledge) ? Number.NaN : knowledge.agreement,
+      agreement: isRefusal(agreement) ? Number.NaN : agreement,
       channels: [view.channel('engineSpeed'), ...speed].map(({ certainty }) => ({ certainty })),
     };
   },
