@@ -13,6 +13,8 @@ export interface Server {
   /** Runs statements as the owner of the server. */
   sql(database: string, text: string): string;
   stop(): void;
+  /** Ends the server as a loss of power would, without writing anything more, and starts it again. */
+  breakOff(): void;
   readonly version: string;
 }
 
@@ -66,7 +68,9 @@ export async function startServer(): Promise<Server> {
   if (isRoot()) execFileSync('chown', ['postgres', folder]);
   own('initdb', '-D', data, '-U', 'owner', '-A', 'trust', '-E', 'UTF8', '--no-locale', '--no-sync');
   const settings = `-p ${port} -c listen_addresses=127.0.0.1 -c unix_socket_directories=${folder} -c max_connections=60`;
-  own('pg_ctl', '-D', data, '-l', join(folder, 'log'), '-w', '-t', '60', '-o', settings, 'start');
+  const start = (): void =>
+    void own('pg_ctl', '-D', data, '-l', join(folder, 'log'), '-w', '-t', '60', '-o', settings, 'start');
+  start();
   const sql = (database: string, text: string): string =>
     own('psql', '-h', '127.0.0.1', '-p', String(port), '-U', 'owner', '-v', 'ON_ERROR_STOP=1', '-qAtc', text, database);
   return {
@@ -79,6 +83,10 @@ export async function startServer(): Promise<Server> {
         ...['-D', data, '-m', 'immediate', '-w', 'stop'],
       ]);
       rmSync(folder, { recursive: true, force: true });
+    },
+    breakOff: () => {
+      own('pg_ctl', '-D', data, '-m', 'immediate', '-w', 'stop');
+      start();
     },
     version: own('postgres', '--version').trim(),
   };

@@ -24,7 +24,7 @@ export function asUserError(error: unknown, path: string): unknown {
       'book-read-only',
       `${path}: the book may not be written; check the rights of the file and its folder, or give another with --book. Nothing was changed`,
     );
-  if (code.startsWith('SQLITE_CANTOPEN'))
+  if (code.startsWith('SQLITE_CANTOPEN') || code === 'ENOTDIR' || code === 'EEXIST' || code === 'ENOENT')
     return new UserError('book-unreadable', `${path}: the book could not be opened; check the path and its rights`);
   if (code === 'SQLITE_FULL' || code.startsWith('SQLITE_IOERR') || code === 'ENOSPC')
     return new UserError(
