@@ -67,7 +67,7 @@ const arrows = {
     'engine?',
     'verdict?',
     'verify?',
-    'logbook?',
+    'logbook',
     'plan?',
     'sheet?',
     'decision?',
@@ -89,6 +89,7 @@ const arrows = {
     'sheet',
     'decision',
     'verify',
+    'logbook',
     'report',
   ],
 };

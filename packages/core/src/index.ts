@@ -32,6 +32,19 @@ export {
   scanRegion,
   summariseTable,
 } from './ingest/index.js';
+export {
+  type CarReport,
+  type Course,
+  type CourseState,
+  carReport,
+  type DateRange,
+  type FleetLine,
+  type FleetReport,
+  fleetLine,
+  fleetReport,
+  type Range,
+  type Since,
+} from './logbook/car-report.js';
 export { type CarDue, type DueList, dueFor, dueList, type FluidLife, type NextRecording } from './logbook/due.js';
 export type {
   Covariates,
@@ -64,9 +77,11 @@ export { dueDocument } from './report/due-document.js';
 export { clock, number } from './report/format.js';
 export { renderHtml } from './report/html.js';
 export { toJson } from './report/json.js';
+export { carDocument, fleetDocument } from './report/logbook-document.js';
 export { renderMarkdown } from './report/markdown.js';
 export { analyserPage } from './report/page/analyser-page.js';
 export { assessmentPage, type PageOptions, type ReportParts, reportParts } from './report/page/assessment-page.js';
+export { carPage, fleetPage } from './report/page/logbook-page.js';
 export type { LiveFigure, PlotData } from './report/page/plot-data.js';
 export { shortlistPage } from './report/page/shortlist-page.js';
 export { planDocument } from './report/plan-document.js';

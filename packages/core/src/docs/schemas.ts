@@ -5,6 +5,7 @@ import { SHEET_CODE, sheetSchema } from '../sheet/sheet.js';
 import { PROFILE_CODE, profileSchema } from '../vehicle/profile.js';
 import { LIMITS_CODE, limitsSchema } from '../verify/limits-file.js';
 import { TARGETS_CODE, targetsSchema } from '../verify/targets-file.js';
+import { logbookSchemas } from './logbook-schema.js';
 import { verificationSchema } from './verification-schema.js';
 
 /**
@@ -300,6 +301,7 @@ export function jsonSchemas(): Readonly<Record<string, object>> {
     'shortlist.json': z.toJSONSchema(SHORTLIST),
     'plan.json': z.toJSONSchema(PLAN),
     'verification.json': verificationSchema({ input: INPUT, measure: MEASURE, limit: LIMIT }),
+    ...logbookSchemas(),
     'vehicle.json': profileSchema(),
     'sheet.json': sheetSchema(),
     'prices.json': pricesSchema(),

@@ -1,9 +1,10 @@
 import { daysFromCivil } from '../ingest/civil-date.js';
 
-/** Days from 1970-01-01 of an ISO date (or of the date of an ISO date and time). */
-function dayOf(iso: string): number {
+/** Days from 1970-01-01 of an ISO date, or of an ISO date and time with the time of day as a fraction. */
+export function dayOf(iso: string): number {
   const [year, month, day] = iso.slice(0, 10).split('-').map(Number) as [number, number, number];
-  return daysFromCivil(year, month, day);
+  const [hour = 0, minute = 0, second = 0] = iso.length > 11 ? iso.slice(11).split(':').map(Number.parseFloat) : [];
+  return daysFromCivil(year, month, day) + (hour + minute / 60 + second / 3600) / 24;
 }
 
 /** ISO date of a day number. Source: H. Hinnant, `civil_from_days`. */
@@ -22,7 +23,7 @@ function isoOf(days: number): string {
   return `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
 }
 
-/** Whole days from the first to the second. */
+/** Days from the first to the second. */
 export function daysBetween(from: string, to: string): number {
   return dayOf(to) - dayOf(from);
 }

@@ -54,7 +54,7 @@ export interface DueList {
  * km that a trade chart gives conventional automatic fluid at 79.4 °C (175 °F): 100 000 miles, credited to the rebuilders'
  * association and seen in three copies. For dual-clutch fluid no such chart exists: a comparison of drives.
  */
-export const FLUID_LIFE = 160_934;
+const FLUID_LIFE = 160_934;
 const AGEING = 'transmission.over-temperature.ageingPerHour';
 
 /** Months between two recordings: often enough for twelve a year, the seasons in it. Common practice, no source. */

@@ -4,7 +4,7 @@ import { announcedNames, withoutPrivate } from './patterns.js';
 const NAMES: Readonly<Record<string, string>> = { file: 'file', name: 'candidate' };
 
 /**
- * A copy of a document (assessment, columns, plan, shortlist) without private data: file names, candidates and the car's
+ * A copy of a document (assessment, columns, plan, shortlist, logbook) without private data: file names, candidates and the car's
  * label are replaced by neutral ones wherever they occur, identification numbers, positions, persons who are named after a word like
  * `driver:` (wherever their name occurs), addresses, telephone numbers and file paths are taken out of every text. Hashes, numbers and our own words
  * stay as they are.
@@ -30,6 +30,9 @@ function collect(value: unknown, secrets: Map<string, string>, counts: Map<strin
       const { id } = member as { id: string };
       collect(id, secrets, counts);
       if (id !== '' && !secrets.has(id)) secrets.set(id, numbered('car', counts));
+    } else if (key === 'car' && typeof member === 'string') {
+      collect(member, secrets, counts);
+      if (member !== '' && !secrets.has(member)) secrets.set(member, numbered('car', counts));
     } else if (typeof member === 'string' && NAMES[key] !== undefined && isOwn(key, value)) {
       collect(member, secrets, counts);
       if (member !== '' && !secrets.has(member)) secrets.set(member, numbered(NAMES[key], counts) + extension(member));

@@ -47,7 +47,7 @@ export function dueRows({ next, fluid }: Pick<CarDue, 'next' | 'fluid'>): (reado
       : [
           [
             'Worth showing',
-            `${next.open.length} questions are open; ${number(minutes)} minutes settle what driving can: ${next.phases.map(({ title }) => title.toLowerCase()).join(', ')} (telltale plan has the steps and cautions)`,
+            `${next.open.length === 1 ? 'one question is' : `${next.open.length} questions are`} open; ${number(minutes)} minutes settle what driving can: ${next.phases.map(({ title }) => title.toLowerCase()).join(', ')} (telltale plan has the steps and cautions)`,
           ] as const,
         ]),
     ...(fluid === null ? [] : [['Transmission fluid', fluidWords(fluid)] as const]),

@@ -1,0 +1,256 @@
+import type { CarReport, Course, CourseState, FleetReport, Since } from '../logbook/car-report.js';
+import type { LogbookNote } from '../logbook/entry.js';
+import type { Block, Line, Span, Tone } from './document.js';
+import { dueRows } from './due-document.js';
+import { number, percent, quantity } from './format.js';
+
+/** A state in words and its tone. */
+export const STATE: Readonly<Record<CourseState, { readonly text: string; readonly tone: Tone }>> = {
+  drifting: { text: 'drifting', tone: 'repair' },
+  changed: { text: 'stepped', tone: 'watch' },
+  'weather-or-wear': { text: 'weather or wear', tone: 'unproven' },
+  steady: { text: 'steady', tone: 'clear' },
+  'too-few-drives': { text: 'too few drives', tone: 'quiet' },
+};
+
+const KINDS: Readonly<Record<LogbookNote['kind'], string>> = {
+  service: 'service',
+  oil: 'engine oil changed',
+  fluid: 'transmission fluid changed',
+  coolant: 'coolant changed',
+  tyres: 'tyres changed',
+  battery: 'battery changed',
+  software: 'another program in a control unit',
+  relearn: 'adaptations taught anew',
+  repair: 'repair',
+  other: 'note',
+};
+
+/** One car of the logbook: where it stands, what changed, what drifts, what is due. */
+export function carDocument(report: CarReport): Block[] {
+  return [
+    titleOf(report),
+    { kind: 'facts', rows: headRows(report) },
+    ...sinceBlocks(report.since),
+    ...courseBlocks(report.measures),
+    ...(report.due === undefined
+      ? []
+      : [
+          { kind: 'heading' as const, text: 'Due' },
+          { kind: 'facts' as const, rows: dueRows(report.due) },
+        ]),
+    ...noteBlocks(report.notes),
+    { kind: 'heading', text: 'Cautions' },
+    { kind: 'list', ordered: false, items: report.cautions },
+  ];
+}
+
+function titleOf({ car, latest, drives }: CarReport): Block {
+  const level = latest?.level;
+  return {
+    kind: 'title',
+    line: [
+      { text: car, strong: true },
+      `  ${drives === 1 ? 'one drive' : `${drives} drives`}`,
+      ...(level === undefined ? [] : ['  ', { text: level, tone: level, strong: true }, ' by the last one']),
+    ],
+  };
+}
+
+function headRows({ first, last, distance, latest }: CarReport): (readonly [string, Line])[] {
+  return [
+    ...(first === null || last === null
+      ? []
+      : [['Recorded', first === last ? dayOf(first) : `${dayOf(first)} to ${dayOf(last)}`] as const]),
+    ...(distance === null
+      ? []
+      : [
+          [
+            'Odometer',
+            distance.first === distance.last
+              ? `${number(Math.round(distance.last))} km`
+              : `${number(Math.round(distance.first))} to ${number(Math.round(distance.last))} km`,
+          ] as const,
+        ]),
+    ...(latest === null
+      ? []
+      : ([
+          [
+            'Health index',
+            `${Math.round(latest.index.low)} to ${Math.round(latest.index.high)}, shown ${percent(latest.coverage)}`,
+          ],
+          ...latest.findings.map(({ severity, summary }, i): readonly [string, Line] => [
+            i === 0 ? 'Found last' : '',
+            [{ text: severity, tone: severity, strong: true }, `  ${summary}`],
+          ]),
+        ] as const)),
+  ];
+}
+
+/** What is different since the drive before. */
+export function sinceBlocks(since: Since | null): Block[] {
+  if (since === null) return [];
+  const { level, appeared, gone, alarms, notes } = since;
+  const items: Line[] = [
+    ...(level.before === level.now
+      ? []
+      : [
+          [
+            'Verdict: ',
+            { text: level.before, tone: level.before },
+            ', now ',
+            { text: level.now, tone: level.now, strong: true },
+          ] satisfies Line,
+        ]),
+    ...appeared.map(
+      ({ severity, summary }): Line => [
+        'New or graver: ',
+        { text: severity, tone: severity, strong: true },
+        `  ${summary}`,
+      ],
+    ),
+    ...alarms.map((name): Line => `Alarm: ${name} drifts, told for the first time`),
+    ...gone.map(({ rule, severity }): Line => `No longer found: ${rule} (was ${severity})`),
+    ...notes.map((note): Line => `Done: ${noteWords(note)}`),
+  ];
+  return [
+    { kind: 'heading', text: 'Since the drive before', note: `${dayOf(since.from)} to ${dayOf(since.to)}` },
+    items.length === 0 ? { kind: 'paragraph', line: 'Nothing changed.' } : { kind: 'list', ordered: false, items },
+  ];
+}
+
+/** Courses that say something are told one by one; the quiet ones in a table. */
+function courseBlocks(all: readonly Course[]): Block[] {
+  const told = all.filter(({ state }) => state === 'drifting' || state === 'changed');
+  const quiet = all.filter((course) => !told.includes(course));
+  return [
+    { kind: 'heading', text: 'Drift' },
+    ...(told.length === 0
+      ? [
+          {
+            kind: 'paragraph' as const,
+            line:
+              all.length === 0
+                ? 'No drive holds a measure that is followed.'
+                : all.every(({ state }) => state === 'too-few-drives')
+                  ? 'Too few drives to tell drift from chance.'
+                  : 'Nothing drifts beyond what weather, load and chance explain.',
+          },
+        ]
+      : []),
+    ...told.flatMap((course): Block[] => [
+      { kind: 'subheading', line: [stateSpan(course), `  ${course.name}`] },
+      { kind: 'facts', rows: courseRows(course) },
+    ]),
+    ...(quiet.length === 0
+      ? []
+      : [
+          {
+            kind: 'table' as const,
+            head: ['measure', 'last', 'limit', 'change', 'state'],
+            right: [1, 2],
+            rows: quiet.map((course): Line[] => [
+              course.name,
+              lastOf(course),
+              course.limit === null ? '' : quantity(course.limit.value, course.unit),
+              slopeWords(course),
+              [stateSpan(course), course.drivesNeeded > 0 ? `, ${course.drivesNeeded} more` : ''],
+            ]),
+          },
+        ]),
+  ];
+}
+
+function stateSpan({ state }: Course): Span {
+  return { text: STATE[state].text, tone: STATE[state].tone, strong: state === 'drifting' || state === 'changed' };
+}
+
+export function lastOf({ points, unit }: Course): string {
+  const last = points[points.length - 1];
+  return last === undefined ? '' : quantity(last.value, unit, 3);
+}
+
+/** `+0.8 (0.3 to 1.3) % a year`. */
+export function slopeWords({ slope, unit }: Course): string {
+  if (slope === null || slope.value === null) return '';
+  const signed = (value: number): string => `${value > 0 ? '+' : ''}${number(value, 2)}`;
+  const range = slope.low === null || slope.high === null ? '' : ` (${signed(slope.low)} to ${signed(slope.high)})`;
+  const sign = quantity(1, unit).replace(/^1/, '').trim();
+  return `${signed(slope.value)}${range}${sign === '' ? '' : ` ${sign}`} ${slope.per === 'year' ? 'a year' : 'in 10 000 km'}`;
+}
+
+/** Rows of one course, also for the page. */
+export function courseRows(course: Course): (readonly [string, Line])[] {
+  const { limit, unit, forecast, baselines, changes } = course;
+  return [
+    ['Says', course.says],
+    [
+      'Last',
+      `${lastOf(course)}${limit === null ? '' : `; limit ${quantity(limit.value, unit)} (${limit.source === 'profile' ? 'your profile' : limit.source})`}`,
+    ],
+    ...(course.slope === null ? [] : [['Change', slopeWords(course)] as const]),
+    ...(forecast === null ? [] : [['Meets the limit', forecastWords(forecast)] as const]),
+    ...(changes.length === 0 ? [] : [['Stepped', changes.map(dayOf).join(', ')] as const]),
+    ...(baselines.length === 0
+      ? []
+      : [['New baseline', baselines.map(({ date, kind }) => `${dayOf(date)} (${KINDS[kind]})`).join(', ')] as const]),
+  ];
+}
+
+function forecastWords({ date, distance }: NonNullable<Course['forecast']>): string {
+  const parts = [
+    ...(date === null ? [] : [between(date.low, date.high, (iso) => iso.slice(0, 7))]),
+    ...(distance === null
+      ? []
+      : [between(distance.low, distance.high, (km) => `${number(Math.round(km / 100) * 100)} km`)]),
+  ];
+  return parts.length === 0 ? 'cannot be told' : `${parts.join('; at ')} (95 % prediction interval)`;
+}
+
+function between<T>(low: T | null, high: T | null, words: (value: T) => string): string {
+  if (low === null && high === null) return 'some time, or never';
+  if (high === null) return `${words(low as T)} at the earliest, or never`;
+  if (low === null) return `by ${words(high)}`;
+  return `${words(low)} to ${words(high)}`;
+}
+
+function noteBlocks(notes: readonly LogbookNote[]): Block[] {
+  if (notes.length === 0) return [];
+  return [
+    { kind: 'heading', text: 'Notes' },
+    { kind: 'list', ordered: false, items: [...notes].reverse().map(noteWords) },
+  ];
+}
+
+function noteWords({ date, distance, kind, text }: LogbookNote): string {
+  return `${date.slice(0, 10)}${distance === null ? '' : `, ${number(Math.round(distance))} km`}: ${KINDS[kind]}${text === '' ? '' : `: ${text}`}`;
+}
+
+function dayOf(iso: string): string {
+  return iso.slice(0, 10);
+}
+
+/** All cars of a book, the worst first. */
+export function fleetDocument({ cars, cautions }: FleetReport): Block[] {
+  return [
+    { kind: 'title', line: [{ text: `${cars.length} cars`, strong: true }, '  worst first'] },
+    {
+      kind: 'table',
+      head: ['', 'car', 'verdict', 'index', 'found', 'drifting', 'first limit', 'drives', 'last'],
+      right: [7],
+      rows: cars.map((line, i): Line[] => [
+        String(i + 1),
+        [{ text: line.car, strong: true }],
+        line.level === null ? '' : [{ text: line.level, tone: line.level }],
+        line.index === null ? '' : `${Math.round(line.index.low)}–${Math.round(line.index.high)}`,
+        String(line.findings),
+        line.drifting.length === 0 ? '' : line.drifting.join(', '),
+        line.first === null ? '' : `${line.first.date.slice(0, 7)}`,
+        String(line.drives),
+        line.last === null ? '' : dayOf(line.last),
+      ]),
+    },
+    { kind: 'heading', text: 'Cautions' },
+    { kind: 'list', ordered: false, items: cautions },
+  ];
+}
