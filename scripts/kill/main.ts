@@ -28,6 +28,13 @@ try {
     if (reason !== undefined) console.log(`PostgreSQL: not tried, ${reason}`);
     else {
       const server = await startServer();
+      // Whoever ends this run ends its server too.
+      for (const signal of ['SIGINT', 'SIGTERM'] as const)
+        process.once(signal, () => {
+          server.stop();
+          rmSync(folder, { recursive: true, force: true });
+          process.exit(130);
+        });
       try {
         server.create('killed');
         await report(server.version, { book: server.url('killed'), breakServer: () => server.breakOff() });

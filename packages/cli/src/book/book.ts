@@ -49,6 +49,12 @@ export interface Book {
   /** Vehicle profile of the car as JSON text, as last given. */
   profile(car: string): Promise<string | undefined>;
   setProfile(car: string, json: string): Promise<void>;
+  /** Grows with everything that is written of the car; 0 for a car that the book does not hold. */
+  revision(car: string): Promise<number>;
+  /** What was kept of a computed report, where it is of the present revision and has this print; else undefined. */
+  report(car: string, print: string): Promise<string | undefined>;
+  /** Keeps a report of the revision that it was computed from; one of an older revision is dropped. */
+  keepReport(car: string, revision: number, print: string, json: string): Promise<void>;
   /** Removes a car with all that is kept of it, or one drive. @returns how much went */
   forget(what: { readonly car: string; readonly hash?: string }): Promise<{ drives: number; notes: number }>;
   /** Key of this book for hashing identification numbers, hexadecimal. */

@@ -137,6 +137,43 @@ export function bookContract(what: string, store: () => Store): void {
         expect(await own.profile('other')).toBeUndefined();
       }));
 
+    it('keeps a computed report until anything of the car changes', () =>
+      using(async (own) => {
+        expect(await own.revision('saloon')).toBe(0);
+        const keeps = async (): Promise<void> =>
+          own.keepReport('saloon', await own.revision('saloon'), 'p 1', '{"ä":1}');
+        const kept = () => own.report('saloon', 'p 1');
+        await keeps();
+        expect(await kept()).toBeUndefined();
+        await own.add([drive(1)]);
+        const changes: (() => Promise<unknown>)[] = [
+          () => own.add([drive(2)]),
+          () => own.note(note),
+          () => own.removeNote(note),
+          () => own.setProfile('saloon', '{}'),
+          () => own.forget({ car: 'saloon', hash: drive(2).hash }),
+        ];
+        for (const change of changes) {
+          await keeps();
+          expect(await kept()).toBe('{"ä":1}');
+          expect(await own.report('saloon', 'p 2')).toBeUndefined();
+          expect(await own.report('other', 'p 1')).toBeUndefined();
+          const before = await own.revision('saloon');
+          await change();
+          expect(await own.revision('saloon')).toBeGreaterThan(before);
+          expect(await kept()).toBeUndefined();
+          // One that was computed before the change comes too late.
+          await own.keepReport('saloon', before, 'p 1', '{"late":1}');
+          expect(await kept()).toBeUndefined();
+        }
+        await keeps();
+        // What changes nothing leaves it: a drive and a note that are known, a drive of another car.
+        await own.add([drive(1), drive(1, 'other')]);
+        expect(await kept()).toBe('{"ä":1}');
+        await own.forget({ car: 'saloon' });
+        expect(await kept()).toBeUndefined();
+      }));
+
     it('forgets a drive, or a car with all that is kept of it', () =>
       using(async (own) => {
         await own.add([drive(1), drive(2), drive(1, 'other')]);

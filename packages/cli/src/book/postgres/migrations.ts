@@ -58,4 +58,13 @@ export const MIGRATIONS: readonly string[] = [
   ALTER TABLE telltale.drive ADD COLUMN version text NOT NULL DEFAULT '';
   ALTER TABLE telltale.drive ADD COLUMN added_at text NOT NULL DEFAULT '';
   `,
+  // 4: reports that were computed, by the revision of the car that they are of
+  `
+  ALTER TABLE telltale.car ADD COLUMN revision bigint NOT NULL DEFAULT 0;
+  CREATE TABLE telltale.report (
+    car integer PRIMARY KEY REFERENCES telltale.car (id) ON DELETE CASCADE,
+    print text NOT NULL,
+    json text NOT NULL
+  );
+  `,
 ];

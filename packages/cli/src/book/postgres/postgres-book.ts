@@ -58,6 +58,7 @@ export class PostgresBook implements Book {
         names.map((name) => measures.get(name)!),
       );
       const added: string[] = [];
+      const changed = new Set<string>();
       for (const drive of sorted) {
         const places = COLUMNS.map((_, i) => `$${i + 3}`).join(', ');
         const { rows } = await client.query(
@@ -79,7 +80,9 @@ export class PostgresBook implements Book {
           ],
         );
         added.push(drive.hash);
+        changed.add(drive.car);
       }
+      await revise(client, [...changed]);
       return added;
     });
   }
@@ -133,6 +136,7 @@ export class PostgresBook implements Book {
         `INSERT INTO telltale.note (car, date, distance, kind, text) VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`,
         [cars.get(note.car), note.date, note.distance, note.kind, note.text],
       );
+      if ((rowCount ?? 0) > 0) await revise(client, [note.car]);
       return (rowCount ?? 0) > 0;
     });
   }
@@ -144,6 +148,7 @@ export class PostgresBook implements Book {
            AND date = $2 AND kind = $3 AND text = $4`,
         [note.car, note.date, note.kind, note.text],
       );
+      if ((rowCount ?? 0) > 0) await revise(client, [note.car]);
       return (rowCount ?? 0) > 0;
     });
   }
@@ -159,6 +164,7 @@ export class PostgresBook implements Book {
     await this.written(async (client) => {
       const cars = await this.ids(client, 'car', 'label', [car]);
       await client.query('UPDATE telltale.car SET profile = $1 WHERE id = $2', [json, cars.get(car)]);
+      await revise(client, [car]);
     });
   }
 
@@ -173,6 +179,7 @@ export class PostgresBook implements Book {
       const mine = 'car = (SELECT id FROM telltale.car WHERE label = $1)';
       if (hash !== undefined) {
         const { rowCount } = await client.query(`DELETE FROM telltale.drive WHERE ${mine} AND hash = $2`, [car, hash]);
+        if ((rowCount ?? 0) > 0) await revise(client, [car]);
         return { drives: rowCount ?? 0, notes: 0 };
       }
       // A drive that another process adds meanwhile waits here and is then refused by its car: half of a car is never left.
@@ -182,6 +189,30 @@ export class PostgresBook implements Book {
       await client.query('DELETE FROM telltale.car WHERE label = $1', [car]);
       return { drives: drives.rowCount ?? 0, notes: notes.rowCount ?? 0 };
     });
+  }
+
+  async revision(car: string): Promise<number> {
+    const rows = await this.rows<{ revision: string }>('SELECT revision FROM telltale.car WHERE label = $1', [car]);
+    return Number(rows[0]?.revision ?? 0);
+  }
+
+  async report(car: string, print: string): Promise<string | undefined> {
+    const rows = await this.rows<{ json: string }>(
+      `SELECT json FROM telltale.report JOIN telltale.car ON car.id = report.car
+       WHERE label = $1 AND print = revision || ' ' || $2`,
+      [car, print],
+    );
+    return rows[0]?.json;
+  }
+
+  async keepReport(car: string, revision: number, print: string, json: string): Promise<void> {
+    await this.written((client) =>
+      client.query(
+        `INSERT INTO telltale.report (car, print, json) SELECT id, $1, $2 FROM telltale.car WHERE label = $3 AND revision = $4
+         ON CONFLICT (car) DO UPDATE SET print = excluded.print, json = excluded.json`,
+        [`${revision} ${print}`, json, car, revision],
+      ),
+    );
   }
 
   async secret(): Promise<string> {
@@ -276,4 +307,10 @@ export class PostgresBook implements Book {
       }
     }
   }
+}
+
+/** In one order for all writers. */
+async function revise(client: PoolClient, cars: readonly string[]): Promise<void> {
+  for (const car of [...cars].sort())
+    await client.query('UPDATE telltale.car SET revision = revision + 1 WHERE label = $1', [car]);
 }

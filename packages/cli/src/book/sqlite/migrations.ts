@@ -58,4 +58,13 @@ export const MIGRATIONS: readonly string[] = [
   ALTER TABLE drive ADD COLUMN version TEXT NOT NULL DEFAULT '';
   ALTER TABLE drive ADD COLUMN added_at TEXT NOT NULL DEFAULT '';
   `,
+  // 4: reports that were computed, by the revision of the car that they are of
+  `
+  ALTER TABLE car ADD COLUMN revision INTEGER NOT NULL DEFAULT 0;
+  CREATE TABLE report (
+    car INTEGER PRIMARY KEY REFERENCES car (id) ON DELETE CASCADE,
+    print TEXT NOT NULL,
+    json TEXT NOT NULL
+  ) STRICT;
+  `,
 ];

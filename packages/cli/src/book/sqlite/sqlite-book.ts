@@ -36,13 +36,16 @@ export class SqliteBook implements Book {
         'INSERT INTO value (drive, measure, value, standard_error, samples) VALUES (?, ?, ?, ?, ?)',
       );
       const added: string[] = [];
+      const changed = new Set<string>();
       for (const drive of drives) {
         const { changes, lastInsertRowid } = insert.run(drive.hash, this.carId(drive.car), ...rowOf(drive));
         if (changes === 0) continue;
         for (const each of drive.measures)
           value.run(lastInsertRowid, this.measureId(each), each.value, each.standardError, each.samples);
         added.push(drive.hash);
+        changed.add(drive.car);
       }
+      for (const car of changed) this.revise(car);
       return added;
     });
   }
@@ -98,17 +101,19 @@ export class SqliteBook implements Book {
       const { changes } = this.sql(
         'INSERT INTO note (car, date, distance, kind, text) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING',
       ).run(this.carId(note.car), note.date, note.distance, note.kind, note.text);
+      if (changes > 0) this.revise(note.car);
       return changes > 0;
     });
   }
 
   async removeNote(note: LogbookNote): Promise<boolean> {
-    return this.written(
-      () =>
-        this.sql(
-          'DELETE FROM note WHERE car = (SELECT id FROM car WHERE label = ?) AND date = ? AND kind = ? AND text = ?',
-        ).run(note.car, note.date, note.kind, note.text).changes > 0,
-    );
+    return this.written(() => {
+      const { changes } = this.sql(
+        'DELETE FROM note WHERE car = (SELECT id FROM car WHERE label = ?) AND date = ? AND kind = ? AND text = ?',
+      ).run(note.car, note.date, note.kind, note.text);
+      if (changes > 0) this.revise(note.car);
+      return changes > 0;
+    });
   }
 
   async profile(car: string): Promise<string | undefined> {
@@ -121,20 +126,51 @@ export class SqliteBook implements Book {
   }
 
   async setProfile(car: string, json: string): Promise<void> {
-    this.written(() => this.sql('UPDATE car SET profile = ? WHERE id = ?').run(json, this.carId(car)));
+    this.written(() => {
+      this.sql('UPDATE car SET profile = ? WHERE id = ?').run(json, this.carId(car));
+      this.revise(car);
+    });
   }
 
   async forget(what: { readonly car: string; readonly hash?: string }): Promise<{ drives: number; notes: number }> {
     return this.written(() => {
       const { car, hash } = what;
       const mine = 'car = (SELECT id FROM car WHERE label = ?)';
-      if (hash !== undefined)
-        return { drives: this.sql(`DELETE FROM drive WHERE ${mine} AND hash = ?`).run(car, hash).changes, notes: 0 };
+      if (hash !== undefined) {
+        const { changes } = this.sql(`DELETE FROM drive WHERE ${mine} AND hash = ?`).run(car, hash);
+        if (changes > 0) this.revise(car);
+        return { drives: changes, notes: 0 };
+      }
       const drives = this.sql(`DELETE FROM drive WHERE ${mine}`).run(car).changes;
       const notes = this.sql(`DELETE FROM note WHERE ${mine}`).run(car).changes;
       this.sql('DELETE FROM car WHERE label = ?').run(car);
       return { drives, notes };
     });
+  }
+
+  async revision(car: string): Promise<number> {
+    return this.guarded(() => {
+      const row = this.sql('SELECT revision FROM car WHERE label = ?').get(car) as { revision: number } | undefined;
+      return row?.revision ?? 0;
+    });
+  }
+
+  async report(car: string, print: string): Promise<string | undefined> {
+    return this.guarded(() => {
+      const row = this.sql(
+        `SELECT json FROM report JOIN car ON car.id = report.car WHERE label = ? AND print = revision || ' ' || ?`,
+      ).get(car, print) as { json: string } | undefined;
+      return row?.json;
+    });
+  }
+
+  async keepReport(car: string, revision: number, print: string, json: string): Promise<void> {
+    this.written(() =>
+      this.sql(
+        `INSERT INTO report (car, print, json) SELECT id, ?, ? FROM car WHERE label = ? AND revision = ?
+         ON CONFLICT (car) DO UPDATE SET print = excluded.print, json = excluded.json`,
+      ).run(`${revision} ${print}`, json, car, revision),
+    );
   }
 
   async secret(): Promise<string> {
@@ -158,6 +194,10 @@ export class SqliteBook implements Book {
 
   async close(): Promise<void> {
     this.database.close();
+  }
+
+  private revise(car: string): void {
+    this.sql('UPDATE car SET revision = revision + 1 WHERE label = ?').run(car);
   }
 
   private carId(label: string): number {
