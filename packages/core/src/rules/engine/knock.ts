@@ -91,6 +91,14 @@ export const knock = defineRule({
   judge,
 });
 
+/**
+ * All cylinders alike may be a torque intervention: the more so where nothing tells of traction control, the less so the
+ * more pulls show it, as wheels do not spin at the same place of each. Common practice, no source.
+ */
+function interventionDoubt(unseen: boolean, struck: number): number {
+  return ((unseen ? 0.4 : 0.2) * 2) / (1 + Math.max(1, struck));
+}
+
 /** A temperature moves slowly: the last sample stands for the empty cells after it. */
 function filled(values: Float64Array): Float64Array {
   let last = Number.NaN;
@@ -162,7 +170,7 @@ function judge(observed: readonly Observed<KnockObservation>[], context: Context
           ...doubts.slice(1),
           pattern.hot ? 0.85 : 1,
           pattern.noisy ? 0.8 : 1,
-          pattern.alike ? (pattern.unseen ? 0.6 : 0.8) : 1,
+          pattern.alike ? 1 - interventionDoubt(pattern.unseen, struck) : 1,
         ],
       }),
       summary: foundSummary(ground, pulls, maxRetard, cylinders),
