@@ -4,6 +4,7 @@ import type { Spark } from '../plots/sparks.js';
 import type { Measure, RuleEvent } from '../rules/rule.js';
 import type { Block, Line, Span } from './document.js';
 import { limits, measure, number, percent, span } from './format.js';
+import { measureWords } from './measure-words.js';
 import { sparkline } from './sparkline.js';
 
 /** More events than this are summed up in one line; the JSON has them all. */
@@ -19,7 +20,7 @@ export function findingBody(result: Result, files: readonly InputReport[], spark
   if (result.events.length > EVENTS_SHOWN)
     rows.push(['', `and ${result.events.length - EVENTS_SHOWN} more (all in --json)`]);
   if (spark !== undefined) rows.push(['Course', sparkline(spark)]);
-  if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.measures)]);
+  if (Object.keys(result.measures).length > 0) rows.push(['Measured', measuresLine(result.rule, result.measures)]);
   if (result.limits.length > 0) rows.push(['Limits', limits(result.limits)]);
   rows.push(['Confidence', `${percent(result.confidence)}`]);
   for (const note of result.notes ?? []) rows.push(['Note', note]);
@@ -51,8 +52,8 @@ function worded(text: string): string {
   return text.includes(' ') ? text : spoken(text);
 }
 
-function measuresLine(measures: Readonly<Record<string, Measure>>): string {
+function measuresLine(rule: string, measures: Readonly<Record<string, Measure>>): string {
   return Object.entries(measures)
-    .map(([name, each]) => `${spoken(name).replaceAll(',', '')} ${measure(each)}`)
+    .map(([name, each]) => `${measureWords(rule, name)} ${measure(each)}`)
     .join('; ');
 }
