@@ -50,14 +50,20 @@ function prepare(draft: DriveDraft): void {
   insertWarm(draft.script, [{ kind: 'motorway', speed: 110, duration: 300 }]);
 }
 
+/** degC, limit of the rule catalogue for a coolant that was also too hot. */
+const HOT = 117;
+
 /** The dial: steam that swings by more than 4 K, often enough. */
 function truth(sim: Simulation): TrueFinding {
   const { bubbles, coolantLow, gasPressure } = sim.plant;
   const size = bubbles?.size ?? 0;
   const found = size > 4;
+  // What the sensor shows: steam that makes it read higher included.
+  const peak = sim.signals.get('coolantTemperature')!.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
+  const hot = peak > HOT;
   return {
-    level: found ? (coolantLow || gasPressure > 0 ? 'repair' : 'watch') : 'none',
+    level: found ? (hot ? 'stop' : coolantLow || gasPressure > 0 ? 'repair' : 'watch') : 'none',
     measures: {},
-    margin: Math.abs(size - 4),
+    margin: Math.min(Math.abs(size - 4), found ? Math.abs(peak - HOT) : Number.POSITIVE_INFINITY),
   };
 }

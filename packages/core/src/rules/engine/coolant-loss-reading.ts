@@ -22,12 +22,14 @@ const NEAR_LEVEL = 5;
  * its own highest), km/h; from so many seconds before it, because cold water from the radiator needs its time.
  */
 const STEADY = { pedal: 30, speed: 15, around: 20 } as const;
-/** Share of that time at either end that does not count: iron and water do not follow a stab at the pedal. Common practice, no source. */
-const STABS = 0.15;
+/** Iron and water follow the heat of so many seconds, not a stab at the pedal: of the pedal its mean over them counts. Common practice, no source. */
+const HEAT = 10;
 /** A single step of more than this share of a swing is wiring, not water. */
 const ONE_STEP = 0.6;
 /** Share of a swing that has to be taken back before another one in the same direction counts. */
 const RETURN = 0.5;
+/** A bubble passes: what does not come back, or had not come from there, within this long (s) is cold or hot water. Common practice, no source. */
+const BACK = 20;
 /** Slowest log that shows a swing of ten seconds, Hz. */
 export const SLOWEST = 0.5;
 /** Load fractions whose coolant pressure is compared, and how alike their temperature has to be, K. */
@@ -146,7 +148,17 @@ function swingsOf(series: FluidSeries, from: number, least: number, u: number, h
     extreme = i;
     start = i;
   }
-  return found.map((swing) => whole(series, swing));
+  return found.map((swing) => whole(series, swing)).filter((swing) => passes(series, swing));
+}
+
+/** Whether half of the swing and more is taken back soon after it, or whether it takes back what came just before. */
+function passes({ time, value }: FluidSeries, { from, to, size }: Swing): boolean {
+  const first = firstAtOrAfter(time, from);
+  const last = firstAtOrAfter(time, to);
+  const back = (x: number, end: number) => (end - x) * Math.sign(size) >= RETURN * Math.abs(size);
+  for (let i = last; i < value.length && time[i]! - to <= BACK; i++) if (back(value[i]!, value[last]!)) return true;
+  for (let i = first; i >= 0 && from - time[i]! <= BACK; i--) if (back(value[first]!, value[i]!)) return true;
+  return false;
 }
 
 /** A swing is known as soon as it is beyond the limit; it is as large as it gets within its ten seconds. */
@@ -191,17 +203,38 @@ function steadiness(view: Reads): ((from: number, to: number) => boolean) | Refu
     });
   const columns = [
     // A load or torque that swings is heat that swings; overrun cools within seconds.
-    { values: load, most: STEADY.pedal, left: isRefusal(pedal) ? 0 : STABS },
-    { values: speed.values, most: STEADY.speed, left: 0 },
+    { values: isRefusal(pedal) ? load : meanOver(load, view.time, HEAT), most: STEADY.pedal },
+    { values: speed.values, most: STEADY.speed },
   ];
   return (from, to) => {
     const start = firstAtOrAfter(view.time, from);
     const end = firstAtOrAfter(view.time, to + 1e-9);
-    return columns.every(({ values, most, left }) => {
+    return columns.every(({ values, most }) => {
       const seen = values.subarray(start, end);
-      return !(quantile(seen, 1 - left) - quantile(seen, left) > most);
+      return !(quantile(seen, 1) - quantile(seen, 0) > most);
     });
   };
+}
+
+/** NaN is passed over; none in the window gives NaN. Mean of the rows of so many seconds up to each. */
+function meanOver(values: Float64Array, time: Float64Array, seconds: number): Float64Array {
+  const out = new Float64Array(values.length);
+  let sum = 0;
+  let count = 0;
+  let first = 0;
+  for (let i = 0; i < values.length; i++) {
+    if (!Number.isNaN(values[i]!)) {
+      sum += values[i]!;
+      count++;
+    }
+    for (; time[i]! - time[first]! > seconds; first++)
+      if (!Number.isNaN(values[first]!)) {
+        sum -= values[first]!;
+        count--;
+      }
+    out[i] = count === 0 ? Number.NaN : sum / count;
+  }
+  return out;
 }
 
 /** Pressure under load less pressure without, at the temperature that both share. */

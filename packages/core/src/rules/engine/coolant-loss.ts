@@ -63,9 +63,10 @@ export const coolantLoss = defineRule({
   },
   limits,
   method:
-    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where pedal (short stabs left out), else load, and road speed have stayed about the same for twenty seconds. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
+    'Once the thermostat has opened, turns of the coolant temperature that lie further apart than the limit and follow within ten seconds are counted where they come back within twenty seconds (or come from there), and where the pedal by its mean over ten seconds, else load, and road speed have stayed about the same for twenty seconds. Low level, or pressure that rises with the load at equal temperature, makes it a repair; a coolant that was also too hot a reason to stop.',
   decoys: [
     'the first opening of the thermostat: the first two minutes after it do not count',
+    'cold water out of the radiator, or a thermostat that opens further: falls and stays, or comes back slowly; a bubble passes',
     'a change of load or speed: the swing has to come at steady load',
     'a wiring fault: one step that makes most of the swing is not water',
     'a mapped thermostat: moves its level in tens of seconds, not within ten',

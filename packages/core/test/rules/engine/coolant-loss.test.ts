@@ -128,7 +128,26 @@ describe('what must not fool it', () => {
   });
 
   it('load that changes around the swing', () => {
-    expect(told({ size: 8, pedal: (t) => (Math.floor(t / 5) % 2 === 0 ? 15 : 70) })).toBe('clear');
+    // Heat that changes within the twenty seconds before it; a nervous foot alone changes none.
+    expect(told({ size: 8, pedal: (t) => (Math.floor(t / 20) % 2 === 0 ? 15 : 70) })).toBe('clear');
+    expect(told({ size: 8, pedal: (t) => (Math.floor(t / 5) % 2 === 0 ? 25 : 60) })).toBe('watch');
+  });
+
+  it('cold water out of the radiator: a fall, or a rise, that does not come back', () => {
+    const moves = (size: number, back: number) => ({
+      coolantTemperature: {
+        values: (t: number) => {
+          const k = Math.floor((t - 200) / 60);
+          const s = (t - 200) % 60;
+          const down = t < 200 || k > 3 ? 0 : Math.min(s / 5, 1) - Math.max(0, Math.min(1, (s - 8) / back));
+          return 92 + size * down + 0.1 * (Math.round(t) % 2);
+        },
+        quality: { rate: 2, quantum: 0.1 },
+      },
+    });
+    expect(told({ more: moves(-8, 50) })).toBe('clear');
+    expect(told({ more: moves(8, 50) })).toBe('clear');
+    expect(told({ more: moves(-8, 10) })).toBe('watch');
   });
 
   it('a stab at the pedal hides no swing, and none is told smaller than it is', () => {
