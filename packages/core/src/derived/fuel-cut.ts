@@ -1,9 +1,9 @@
-import { quantileInPlace } from '../math/quantile.js';
+import { quantile, quantileInPlace } from '../math/quantile.js';
 import { type Segment, segmentsOf } from './intervals.js';
 import { PEDAL_RELEASED } from './pedal-released.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
-import { SPEED } from './speed.js';
+import { SPEED, type Speed } from './speed.js';
 
 export interface FuelCut {
   /** 1 where no fuel is injected, or where that has to be assumed. */
@@ -20,7 +20,8 @@ export interface FuelCut {
 /** 1 where the car drives the engine: pedal released, moving, engine well above idle. */
 export const OVERRUN_MASK = recipe<Uint8Array>({
   id: 'overrunMask',
-  about: 'Rows in overrun: pedal released, >= 10 km/h, engine speed >= 1100 rpm.',
+  about:
+    'Rows in overrun: pedal released, >= 10 km/h, engine speed >= 1100 rpm; where only calculated load tells the pedal, at no more than 60 % of the load of the idle.',
   compute(drive) {
     const released = drive.derive(PEDAL_RELEASED);
     if (isRefusal(released)) return refuse(`no overrun: ${released.reason}`, released.missing);
@@ -28,13 +29,39 @@ export const OVERRUN_MASK = recipe<Uint8Array>({
     if (isRefusal(speed)) return refuse(`no overrun: ${speed.reason}`, speed.missing);
     const engine = samplesOf(drive).held('engineSpeed');
     if (engine === undefined) return refuse('no overrun, because engineSpeed is absent', { channels: ['engineSpeed'] });
+    const load = released.source === 'engineLoad' ? samplesOf(drive).held('engineLoad') : undefined;
+    const closed =
+      load === undefined ? Number.POSITIVE_INFINITY : closedLoad(drive, load, released.mask, speed, engine);
     const mask = new Uint8Array(engine.length);
     for (let i = 0; i < engine.length; i++) {
+      if (load !== undefined && !(load[i]! <= closed)) continue;
       if (released.mask[i] === 1 && speed.values[i]! >= 10 && engine[i]! >= 1100) mask[i] = 1;
     }
     return mask;
   },
 });
+
+/** A closed throttle passes less than an idle takes; a low load alone is gentle driving. Common practice, no source. */
+const CLOSED = 0.6;
+/** Seconds of idle that tell its load. */
+const IDLE_SECONDS = 5;
+
+/** Calculated load (%) up to which a moving car has its throttle closed; NaN where no idle was recorded to compare with. */
+function closedLoad(
+  drive: Drive,
+  load: Float64Array,
+  released: Uint8Array,
+  speed: Speed,
+  engine: Float64Array,
+): number {
+  let seconds = 0;
+  const idle = load.map((x, i) => {
+    const idles = released[i] === 1 && speed.values[i]! < speed.standing && engine[i]! >= 300;
+    if (idles && i > 0) seconds += Math.min(1, drive.time[i]! - drive.time[i - 1]!);
+    return idles ? x : Number.NaN;
+  });
+  return seconds >= IDLE_SECONDS ? CLOSED * quantile(idle, 0.5) : Number.NaN;
+}
 
 export const FUEL_CUT = recipe<FuelCut>({
   id: 'fuelCut',

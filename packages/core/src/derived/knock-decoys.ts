@@ -25,6 +25,8 @@ const INTERVENTIONS = ['tractionControlActive', 'stabilityControlActive'] as con
 export interface KnockDecoys {
   /** 1 = tip-in or shift. */
   readonly mask: Uint8Array;
+  /** 1 = tip-in alone. */
+  readonly tipIn: Uint8Array;
   /** 1 = the traction control is at work, or may be. */
   readonly traction: Uint8Array;
   /** What could not be looked for, because what shows it is not recorded. */
@@ -36,6 +38,7 @@ export function knockDecoys(drive: Drive): KnockDecoys {
   const { time } = drive;
   const samples = samplesOf(drive);
   const mask = new Uint8Array(time.length);
+  const tipIn = new Uint8Array(time.length);
   const traction = new Uint8Array(time.length);
   const blind: string[] = [];
   const relative = drive.derive(PEDAL_RELATIVE);
@@ -44,7 +47,7 @@ export function knockDecoys(drive: Drive): KnockDecoys {
   if (percent) {
     const spacing = 1 / samples.hz(isRefusal(relative) ? source : relative.source);
     // A fast log resolves the rise; only the spacing of a slow one widens the window.
-    join(mask, tipIns(percent, time, spacing > 0.1 ? spacing : 0));
+    join(tipIn, tipIns(percent, time, spacing > 0.1 ? spacing : 0));
   } else blind.push('tip-in (no pedal or throttle recorded)');
   const shifts = drive.derive(SHIFTS);
   if (isRefusal(shifts)) blind.push('torque reduction in shifts (no gear or road speed recorded)');
@@ -67,7 +70,11 @@ export function knockDecoys(drive: Drive): KnockDecoys {
     join(traction, maskOf(widened(segmentsOf(runaway, time), time, lag), time.length));
   }
   if (!runaway && flags.length === 0) blind.push(TRACTION_BLIND);
-  return { mask, traction, blind };
+  // What a shift covers is no tip-in alone.
+  for (let i = 0; i < mask.length; i++)
+    if (mask[i] === 1) tipIn[i] = 0;
+    else if (tipIn[i] === 1) mask[i] = 1;
+  return { mask, tipIn, traction, blind };
 }
 
 /** In a shift up the engine speed falls, in one down it rises. */

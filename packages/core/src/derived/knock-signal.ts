@@ -91,7 +91,10 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   const pulls = drive.derive(PULLS);
   const pullBasis = isRefusal(pulls) ? 'load' : 'pedal';
   return {
-    channels: retards.map((each) => ownOf(each, settled, eligible, decoys.traction, least)),
+    channels: retards.map((each) => {
+      const own = ownOf(each, settled, eligible, decoys.traction, least);
+      return { ...own, eligible: withLone(own.eligible, each, retards, decoys.tipIn, loaded) };
+    }),
     loaded,
     eligible,
     speed,
@@ -172,6 +175,32 @@ function ownOf(
     if (settled[i] === 1 && own[i]! >= OWN) mask[i] = 1;
   }
   return { ...retard, own, eligible: mask };
+}
+
+/**
+ * A pedal that goes down shakes every cylinder; one that steps this far beyond all others (deg) knocks or ignites by
+ * itself, as in pre-ignition. Common practice, no source.
+ */
+const LONE = 6;
+
+/** `eligible`, and the rows of a tip-in in which this cylinder alone stands out. */
+function withLone(
+  eligible: Uint8Array,
+  { cylinder, values }: Retard,
+  retards: readonly Retard[],
+  tipIn: Uint8Array,
+  loaded: Uint8Array,
+): Uint8Array {
+  const others = retards.filter((each) => each.cylinder !== undefined && each.cylinder !== cylinder);
+  if (cylinder === undefined || others.length + 1 < ALIKE_FROM) return eligible;
+  let mask = eligible;
+  for (let i = 0; i < mask.length; i++) {
+    if (tipIn[i] === 0 || loaded[i] === 0 || !(values[i]! >= LONE)) continue;
+    if (!others.every((each) => values[i]! - each.values[i]! >= LONE)) continue;
+    if (mask === eligible) mask = eligible.slice();
+    mask[i] = 1;
+  }
+  return mask;
 }
 
 function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): Retard {

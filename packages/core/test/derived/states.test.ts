@@ -77,6 +77,21 @@ describe('FUEL_CUT', () => {
   });
 });
 
+describe('FUEL_CUT by calculated load', () => {
+  it('takes no gentle driving at a low calculated load for a fuel cut: a closed throttle passes less than an idle', () => {
+    const vehicleSpeed = sampled(ROWS, HZ, (t) => (t < 22 ? 0 : 60), 1);
+    const engineSpeed = sampled(ROWS, HZ, (t) => (t < 22 ? 800 : 2000), 1);
+    const gentle = sampled(ROWS, HZ, (t) => (t < 22 ? 25 : t > 80 && t < 90 ? 10 : 30) + (t % 2 < 1 ? 0.4 : 0), 0.392);
+    const at = (channels: Record<string, Float64Array>, t: number) =>
+      derive(FUEL_CUT, { hz: HZ, channels }).mask[t * HZ];
+    const seen = { vehicleSpeed, engineSpeed, engineLoad: gentle };
+    expect([10, 60, 85].map((t) => at(seen, t))).toEqual([0, 0, 1]);
+    // No idle recorded: nothing to compare with.
+    const rolling = sampled(ROWS, HZ, () => 60, 1);
+    expect(at({ ...seen, vehicleSpeed: rolling }, 85)).toBe(0);
+  });
+});
+
 describe('CLOSED_LOOP', () => {
   const next = gaussian(6);
   const trim = sampled(ROWS, HZ, (t) => (t < 62 ? 0 : 2 * Math.sin(2 * t) + 0.5 * next()), 0.78, 5);

@@ -67,7 +67,7 @@ export const knock = defineRule({
     `An event is a step of retard that stands for 0.1 s at a load fraction of ${KNOCK_LOAD} or more and ${KNOCK_SPEED} rpm or more, above the steady learned offset, counted per cylinder; while it ramps back it stays one event. ` +
     `Limits are held against what several pulls agree on, in cells of ${KNOCK_CELL.speed} rpm; two pulls at the repair limit without a third are a watch. Where no load is recorded, full-pedal pulls stand for high load. A retard of the whole engine counts where no cylinder shows the same event.`,
   decoys: [
-    'tip-in: a step within a second after a fast pedal rise counts only if it does not fade or rises again',
+    'tip-in: a step within a second after a fast pedal rise counts only if it does not fade or rises again, or if one cylinder steps 6 deg beyond all others',
     'torque reduction in shifts: steps in a shift do not count, nor what they leave behind',
     'traction control: flagged, or seen from wheels that run apart; what all cylinders share is then no knock, what one has beyond them is',
     'decay tail: a retard that ramps back is one event',

@@ -17,7 +17,7 @@ import type { Channel } from '../../recording/recording.js';
 export const BAND = [2, 10] as const;
 export const RATE = 25;
 /** Seconds that are measured at a time: four periods of the slowest jerk. */
-const WINDOW = 2;
+export const WINDOW = 2;
 /** km/h; s away from a shift; points that the pedal may move meanwhile; share of full load that is no part load any more. */
 const SLOWEST = 20;
 const AWAY = 0.7;

@@ -14,13 +14,15 @@ import {
   readJerks,
   STRETCHES,
   scatterOf,
+  WINDOW,
 } from './smoothness-reading.js';
 
 const CP = 'common practice, no source';
 /** Share of the part load that has to jerk, and times the share of cruise that does: else it is the road. */
 const OFTEN = 1 / 3;
 const MORE = 3;
-const CONDITION = `${STRETCHES} stretches of >= 2 s of part load in a held gear, and 20 s of steady cruise on the same road`;
+const CRUISE_SECONDS = CRUISES * WINDOW;
+const CONDITION = `${STRETCHES} stretches of >= 2 s of part load in a held gear, and ${CRUISE_SECONDS} s of steady cruise on the same road`;
 
 const limits: readonly LimitDefinition[] = [
   {
@@ -94,7 +96,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
   if (judged === undefined) {
     return {
       outcome: 'unproven',
-      summary: `Too little to compare: ${all.length} stretches of part load in a held gear (${STRETCHES} are needed) and ${2 * most} s of steady cruise (16 s are needed).`,
+      summary: `Too little to compare: ${all.length} stretches of part load in a held gear (${STRETCHES} are needed) and ${WINDOW * most} s of steady cruise (${CRUISE_SECONDS} s are needed).`,
       measures: { stretches: { value: all.length } },
       missing: { channels: [], conditions: [CONDITION] },
     };

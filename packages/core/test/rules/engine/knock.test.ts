@@ -188,6 +188,18 @@ describe('engine.knock, what must not fool it', () => {
     expect(severity(assess(pullDrive({ pedalTime: 0.2, retard: { 0: step(6, 0.6, [0, 1, 2], 9) } })))).toBe('repair');
   });
 
+  it('but one cylinder far beyond all others is no tip-in, however the pedal went down', () => {
+    const own = (all: number, one: number) => {
+      const retard = cylinders(6);
+      for (let c = 1; c <= 6; c++) retard[c] = step(c === 3 ? one : all, 0.6, [0, 1, 2], 0.1, 2);
+      return severity(assess(pullDrive({ pedalTime: 0.2, retard })));
+    };
+    expect(own(0, 11)).toBe('stop');
+    expect(own(3, 11)).toBe('stop');
+    expect(own(6, 11)).toBe('clear');
+    expect(own(0, 5.9)).toBe('clear');
+  });
+
   it('but knock counts in a pull whose road speed does not follow the engine: no shift lasts so long', () => {
     const vehicleSpeed = (t: number): number => (t % PERIOD < 12 ? 60 + 5 * Math.sin(t / 3) : 100 + 0.2 * (t % PERIOD));
     const engineSpeed = (t: number): number => {
