@@ -3,6 +3,7 @@ import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Observed } from '../rule.js';
 import { clockTime, figure, listed } from '../wording.js';
+import { lateBank } from './lambda-sensor-lag.js';
 
 export interface SensorReading {
   readonly id: string;
@@ -17,8 +18,9 @@ export interface SensorReading {
   /** The beginning of the cut was not recorded: `response` runs from the pedal and is the most that it can be. */
   readonly assumed: boolean;
   readonly hz: number;
-  /** Delay behind the target in closed loop, s; NaN when not known. */
+  /** Delay behind the target in closed loop, s, and its standard uncertainty; NaN when not known. */
   readonly lag: number;
+  readonly lagU: number;
   readonly ends: boolean;
   readonly first: number;
 }
@@ -65,10 +67,13 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
     ),
     limits: [watch!, apart!, least],
   };
+  const behind = lateBank(all, apart!, least, spoken);
   const told = listed(usable.map((each) => `${spoken(each.id)} ${timeOf(each)}`));
   if (usable.length < all.length || usable.length === 0) {
     const slow = all.find(({ hz }) => hz < 0.95 * rate);
     const few = all.find(({ times }) => times.length < CUTS);
+    if (usable.length === 0 && behind !== undefined)
+      return { ...base, outcome: 'finding', severity: 'repair', ...behind, ...remedies(true) };
     if (usable.length === 0)
       return {
         ...base,
@@ -123,20 +128,10 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
           peak: { value: slowest.response, unit: 's' },
         },
       ],
-      causes: [
-        'sensor aged or coated (oil, silicone, leaded or additive fuel)',
-        'sensor heater weak: fuse, supply, wiring',
-        ...(uneven
-          ? ['exhaust leak ahead of that sensor', 'sensor of another type fitted on one side']
-          : ['both sensors of the same age']),
-      ],
-      advice: [
-        'Read heater current or resistance and the stored codes of the sensors.',
-        ...(uneven ? ['Swap the sensors between the banks: does the delay follow?'] : []),
-        'Look for an exhaust leak ahead of the sensor; then renew it. Until then trims and full-load mixture are less sure than they look.',
-      ],
+      ...remedies(uneven),
     };
   }
+  if (behind !== undefined) return { ...base, outcome: 'finding', severity: 'repair', ...behind, ...remedies(true) };
   if (beyond === 'beyond')
     return {
       ...base,
@@ -156,6 +151,23 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
       doubts: [open > 0 ? 0.8 : 1],
     }),
     summary: `After a fuel cut it takes ${told} to read air (limit ${figure(watch!.value)} s${slowest.response > watch!.value ? ', near the limit' : ''}).${open > 0 ? ` ${open} sensor could not be judged.` : ''}`,
+  };
+}
+
+function remedies(uneven: boolean): { readonly causes: string[]; readonly advice: string[] } {
+  return {
+    causes: [
+      'sensor aged or coated (oil, silicone, leaded or additive fuel)',
+      'sensor heater weak: fuse, supply, wiring',
+      ...(uneven
+        ? ['exhaust leak ahead of that sensor', 'sensor of another type fitted on one side']
+        : ['both sensors of the same age']),
+    ],
+    advice: [
+      'Read heater current or resistance and the stored codes of the sensors.',
+      ...(uneven ? ['Swap the sensors between the banks: does the delay follow?'] : []),
+      'Look for an exhaust leak ahead of the sensor; then renew it. Until then trims and full-load mixture are less sure than they look.',
+    ],
   };
 }
 

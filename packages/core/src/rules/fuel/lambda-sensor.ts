@@ -47,11 +47,11 @@ export const lambdaSensor = defineRule({
   },
   limits: [
     limit('watch', 1.5, 's', 'median time from the beginning of a fuel cut until the sensor reads air'),
-    limit('apart', 2, '1', 'median time of one bank over that of the other: repair'),
-    limit('apart-least', 0.5, 's', 'median time of the slower bank from which that counts'),
+    limit('apart', 2, '1', 'median time, or delay behind the target, of one bank over that of the other: repair'),
+    limit('apart-least', 0.5, 's', 'time or delay of the slower bank from which that counts'),
   ],
   method:
-    'Each fuel cut of two seconds and more is a test gas: the time until the sensor reads above lambda 1.8, median over at least three cuts. A cut that ends before counts as longer. The cut begins where its flag, injection time or fuel flow shows it; where none is recorded, between the release of the pedal, which only bounds the time from above, and the first rise of the sensor, which bounds it from below. Banks are compared with each other. The delay behind the target in closed loop is told beside it. Sensors behind the catalyst, narrow-band volts and slow logs are not judged.',
+    'Each fuel cut of two seconds and more is a test gas: the time until the sensor reads above lambda 1.8, median over at least three cuts. A cut that ends before counts as longer. The cut begins where its flag, injection time or fuel flow shows it; where none is recorded, between the release of the pedal, which only bounds the time from above, and the first rise of the sensor, which bounds it from below. Banks are compared with each other. The delay behind the target in closed loop is told beside it; of two banks it is compared by the same limit, also where no fuel cut was driven, but it clears nothing by itself: it is looked for up to 1.5 s only. Sensors behind the catalyst, narrow-band volts and slow logs are not judged.',
   decoys: [
     'overrun without a fuel cut (cold, catalyst heating): a cut that is only assumed counts when a sensor rises in it',
     'control units that delay the cut for seconds after the pedal: the time runs from the cut itself; where it is not recorded and only the pedal would make the sensor late, it is left open',
@@ -105,6 +105,7 @@ export const lambdaSensor = defineRule({
         assumed: own,
         hz,
         lag: lag === undefined || isRefusal(lag) ? Number.NaN : lag.seconds,
+        lagU: lag === undefined || isRefusal(lag) ? Number.NaN : Math.hypot(lag.uncertainty, pace),
         // Never in air although cut after cut was long: the column ends there.
         ends: times.length >= 3 && top < AIR && rowsAt(held[k]!, told, top) >= FLAT,
         first: told[0]?.from ?? Number.NaN,

@@ -75,6 +75,31 @@ describe('fuel.lambda-sensor', () => {
     expect(result.outcome === 'finding' && String(result.advice)).toContain('Swap the sensors');
   });
 
+  it('compares the delays behind a target that moves, where no fuel cut was driven', () => {
+    const target = (t: number) => (t < 5 ? 1 : 0.94 + 0.06 * Math.sign(Math.sin(t / 3) + 0.4 * Math.sin(t / 1.7)));
+    const late = (by: number) => ({
+      values: (t: number) => target(t - by) + 0.001 * (Math.round(t * 20) % 3),
+      quality: { rate: 20 },
+    });
+    const told = (one: number, two: number) => {
+      const signals: Record<string, Signal> = {
+        'lambda.bank1': late(one),
+        'lambda.bank2': late(two),
+        lambdaTarget: { values: target, quality: { rate: 20 } },
+        engineSpeed: (t) => 2500 + (Math.round(t * 5) % 4),
+        vehicleSpeed: (t) => (t < 3 ? 0 : 70 + (Math.round(t) % 2)),
+        pedalPosition: { values: (t) => (t < 3 ? 0 : 30 + (Math.round(t * 3) % 3)), quality: { rate: 20 } },
+      };
+      return runRule(lambdaSensor, driveOf(clock(180, 20), signals, car()));
+    };
+    expect(told(0.2, 0.2).outcome).toBe('unproven');
+    expect(told(0.2, 0.35).outcome).toBe('unproven');
+    expect(told(0.1, 0.45).outcome).toBe('unproven');
+    const result = told(0.2, 0.9);
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    expect(result.summary).toContain('bank 2 follows its target 0.9 s late, bank 1 0.2 s');
+  });
+
   it.each([10, 20])('tells one slow bank beside a very quick one at %i Hz, and leaves two quick ones alone', (rate) => {
     const result = judged({ one: 0.15, two: 1.1, rate });
     expect(result).toMatchObject({ outcome: 'finding', severity: 'repair' });
