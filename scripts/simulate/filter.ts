@@ -4,9 +4,6 @@ import type { Plant } from './plant.js';
 
 /** kg/kmol of exhaust over the gas constant. */
 const GAS = 8314.5 / 28.7;
-/** Gas (degC) that the data sheet of the filter is written for. */
-const SHEET = 600;
-
 /** Pa.s by Sutherland's law for air (White, Viscous Fluid Flow, from memory); exhaust is within a few percent of it. */
 function viscosity(kelvin: number): number {
   return (1.716e-5 * (kelvin / 273.15) ** 1.5 * (273.15 + 110.4)) / (kelvin + 110.4);
@@ -34,7 +31,7 @@ export class Filter {
   ) {
     this.temperature = start > 60 ? 420 : start;
     // A gram of air a second makes a kilowatt, about (common practice); the sheet stands for half of the rated power.
-    const kelvin = SHEET + 273.15;
+    const kelvin = plant.filterSheet + 273.15;
     const mass = 0.5e-3 * car.engine.ratedPower * 1.07;
     const density = 104_000 / (GAS * kelvin);
     const flow = mass / density;
@@ -54,7 +51,7 @@ export class Filter {
 
   /** What a perfect observer gives: kPa at the flow of the sheet over the sheet, 1. */
   share(): number {
-    const kelvin = SHEET + 273.15;
+    const kelvin = this.plant.filterSheet + 273.15;
     return this.drop(this.sheet.flow / 3600, kelvin, 104_000 / (GAS * kelvin)) / (1000 * this.sheet.drop);
   }
 

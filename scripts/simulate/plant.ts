@@ -269,6 +269,8 @@ export class Plant {
   narrowBand = false;
   /** Resistance of the particulate filter over a clean one; kPa that its sensor shows at rest. */
   filterLoad = 1.15;
+  /** Gas (degC) that the data sheet of the filter is written for. */
+  filterSheet = 600;
   filterOffset = 0;
   /** s by which a spacer delays the rear sensor; and a box that makes up its signal. */
   rearSpacer = 0;

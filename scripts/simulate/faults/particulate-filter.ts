@@ -86,9 +86,16 @@ function prepare(draft: DriveDraft, random: Random): void {
   ]);
   draft.added.add('particulateFilterPressureDrop').add('particulateFilterTemperature');
   for (const id of ['airMassFlow', 'engineSpeed']) draft.kept.add(id);
-  const { flow, drop } = new Filter(draft.car, new Plant(), 20).sheet;
+  // Some sheets say for which gas they are written; those that do not are not all written for the same.
+  const said = random.chance(0.6);
+  const sheet = said ? random.range(400, 750) : random.range(500, 700);
+  const plain = Object.assign(new Plant(), { filterSheet: sheet });
+  draft.disturb.push((plant) => {
+    plant.filterSheet = sheet;
+  });
+  const { flow, drop } = new Filter(draft.car, plain, 20).sheet;
   draft.profile.push(
-    `exhaust: { particulateFilter: { fitted: true, pressureDrop: ${drop.toFixed(2)} kPa, flow: ${flow.toFixed(0)} m3/h } }`,
+    `exhaust: { particulateFilter: { fitted: true, pressureDrop: ${drop.toFixed(2)} kPa, flow: ${flow.toFixed(0)} m3/h${said ? `, temperature: ${sheet.toFixed(0)} degC` : ''} } }`,
   );
   atLeast(draft, 10);
 }

@@ -20,3 +20,16 @@ export function exhaustFlow(air: number, ratio: number, lambda = 1): number {
 export function exhaustVolumeFlow(flow: number, temperature: number, pressure: number): number {
   return (flow * 3.6 * EXHAUST_CONSTANT * (temperature + 273.15)) / (pressure * 1000);
 }
+
+/** Sutherland's law for air: Pa s at K, and its constant, K (White, Viscous Fluid Flow, table 1-2, from memory). */
+const SUTHERLAND = { viscosity: 1.716e-5, at: 273.15, constant: 110.4 } as const;
+
+/**
+ * NaN in gives NaN out. Dynamic viscosity of hot gas, Pa s, by Sutherland's law for air. Domain: -100 to 1600 degC within
+ * 3 %; burnt gas of lambda about 1 lies within a few percent of air. @param temperature degC
+ */
+export function gasViscosity(temperature: number): number {
+  const { viscosity, at, constant } = SUTHERLAND;
+  const kelvin = temperature + 273.15;
+  return (viscosity * (kelvin / at) ** 1.5 * (at + constant)) / (kelvin + constant);
+}

@@ -51,6 +51,7 @@ const PROFILE = z.strictObject({
             .optional(),
           pressureDrop: quantityIn('kPa', '6 kPa', [0.2, 60]).optional(),
           flow: quantityIn('m3/h', '900 m3/h', [50, 10000]).optional(),
+          temperature: quantityIn('degC', '600 degC', [200, 1000]).optional(),
         })
         .refine(({ pressureDrop, flow }) => (pressureDrop === undefined) === (flow === undefined), {
           error: 'expected pressureDrop and flow together: a pressure drop means something at a volume flow only',

@@ -37,6 +37,8 @@ export interface Vehicle {
       readonly pressureDrop?: number;
       /** m3/h of hot exhaust gas through one filter, to which `pressureDrop` belongs; the two stand together. */
       readonly flow?: number;
+      /** degC of that gas; 600 is taken when left out. */
+      readonly temperature?: number;
     };
   };
   readonly body: {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { EXHAUST_CONSTANT, exhaustFlow, exhaustVolumeFlow } from '../../src/physics/exhaust.js';
+import { EXHAUST_CONSTANT, exhaustFlow, exhaustVolumeFlow, gasViscosity } from '../../src/physics/exhaust.js';
 
 describe('exhaust gas', () => {
   // C8H18 + 12.5 O2 + 47 N2 -> 8 CO2 + 9 H2O + 47 N2; atomic masses IUPAC, abridged. Heywood 1988, ch. 3 and 4.
@@ -22,5 +22,16 @@ describe('exhaust gas', () => {
   it('holds the fuel as well as the air', () => {
     expect(exhaustFlow(100, 14.5)).toBeCloseTo(106.897, 3);
     expect(exhaustFlow(100, 14.5, 0.8)).toBeCloseTo(108.621, 3);
+  });
+
+  // Air at 101.325 kPa, 1e-7 Pa s: Incropera & DeWitt, table A.4 (from memory).
+  it.each([
+    [300, 184.6],
+    [400, 230.1],
+    [600, 305.8],
+    [800, 369.8],
+    [1000, 424.4],
+  ])('viscosity of air at %i K', (kelvin, tabled) => {
+    expect(Math.abs(gasViscosity(kelvin - 273.15) / (tabled * 1e-7) - 1)).toBeLessThan(0.03);
   });
 });

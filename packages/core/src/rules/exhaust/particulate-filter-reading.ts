@@ -7,7 +7,7 @@ import { freshRate } from '../../derived/refresh.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { madn } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
-import { exhaustFlow, exhaustVolumeFlow } from '../../physics/exhaust.js';
+import { exhaustFlow, exhaustVolumeFlow, gasViscosity } from '../../physics/exhaust.js';
 import type { Channel } from '../../recording/recording.js';
 
 /** Slowest pressure drop that is set beside an air flow, Hz. Common practice, no source. */
@@ -26,10 +26,16 @@ const BACK = 0.7;
 const CLASS = 25;
 const CLASSES = 400;
 
+/** Hot gas that a pressure drop is stated for where the profile does not say, degC. Common practice, no source. */
+const STATED = 600;
+
 /** Pressure drop by classes of volume flow; `count[k]` samples with sums of flow (m3/h) and drop (kPa). */
 export interface Classes {
   readonly count: Float64Array;
   readonly flow: Float64Array;
+  /** Flow times its viscosity, and its square times its density, both over those of the gas of the profile. */
+  readonly tough: Float64Array;
+  readonly heavy: Float64Array;
   readonly drop: Float64Array;
 }
 
@@ -57,7 +63,7 @@ export interface FilterObservation {
   readonly ash: number;
 }
 
-type Reads = Pick<Drive, 'time' | 'derive'> & {
+type Reads = Pick<Drive, 'time' | 'derive' | 'vehicle'> & {
   optional(id: FilterChannel): Channel | undefined;
   family(id: FilterChannel): readonly Channel[];
 };
@@ -138,6 +144,8 @@ function readFilter(view: Reads, channel: Channel, gas: Gas | undefined): Filter
   const classes: Classes = {
     count: new Float64Array(CLASSES),
     flow: new Float64Array(CLASSES),
+    tough: new Float64Array(CLASSES),
+    heavy: new Float64Array(CLASSES),
     drop: new Float64Array(CLASSES),
   };
   const bank = /\.(bank\d)/.exec(channel.id)?.[1] ?? '';
@@ -152,6 +160,7 @@ function readFilter(view: Reads, channel: Channel, gas: Gas | undefined): Filter
   const offset = engine === undefined ? undefined : offsetOf(channel, rows, engine, time);
   const known = offset === undefined ? {} : { offset };
   if (gas === undefined) return { ...base, samples: 0, ...known };
+  const stated = view.vehicle.exhaust.particulateFilter?.temperature ?? STATED;
   const cut = view.derive(FUEL_CUT);
   const back = Math.max(BACK, 1 / samples.hz(channel.id), 1 / samples.hz(gas.id));
   let counted = 0;
@@ -171,6 +180,10 @@ function readFilter(view: Reads, channel: Channel, gas: Gas | undefined): Filter
     if (!(at >= 0 && at < CLASSES) || Number.isNaN(drop)) continue;
     classes.count[at]! += 1;
     classes.flow[at]! += volume;
+    classes.tough[at]! += volume * (gasViscosity(gas.heat[i]!) / gasViscosity(stated));
+    // Density by the law of ideal gases; pressure moves the smaller part of the drop by a few percent only.
+    const dense = (stated + 273.15) / (gas.heat[i]! + 273.15);
+    classes.heavy[at]! += volume * volume * dense;
     classes.drop[at]! += drop;
     counted++;
   }

@@ -65,7 +65,7 @@ export const particulateFilter = defineRule({
   readOuts: true,
   limits,
   method:
-    'Volume flow is mass flow times temperature over pressure of the gas. What the sensor shows with the engine at rest is taken off; where that was not recorded, the drives have to reach from little flow to much and tell it themselves. Pressure drop over volume flow is fitted by a share that grows with the flow and one that grows with its square, in hot gas without fuel cuts and while the air flow is calm, each class of flow counted alike. The chord at the flow of the profile, or at the highest flow below it, is judged as a share of what the profile names. Stored soot and ash sort the causes and judge nothing by themselves.',
+    'Volume flow is mass flow times temperature over pressure of the gas. What the sensor shows with the engine at rest is taken off; where that was not recorded, the drives have to reach from little flow to much and tell it themselves. Pressure drop over volume flow is fitted by a share that grows with the flow and one that grows with its square, in hot gas without fuel cuts and while the air flow is calm, each class of flow counted alike; what grows with the flow is brought to the viscosity, what grows with its square to the density of the gas that the profile names (600 degC when it does not). The chord at the flow of the profile, or at the highest flow below it, is judged as a share of what the profile names. Stored soot and ash sort the causes and judge nothing by themselves.',
   decoys: [
     'an offset of the sensor, seen at key on: taken out, and told',
     'none fitted by design: the profile says so, and the question falls away',
@@ -100,7 +100,7 @@ interface Judged {
 }
 
 function judgedOf(observed: readonly Observed<FilterObservation>[], context: Context, bank: string): Judged[] {
-  const { pressureDrop, flow } = context.vehicle.exhaust.particulateFilter ?? {};
+  const { pressureDrop, flow, temperature } = context.vehicle.exhaust.particulateFilter ?? {};
   const readings = observed
     .flatMap(({ observation }) => observation.filters)
     .filter((each) => each.bank === bank && each.disbelief === undefined && !each.slow);
@@ -111,7 +111,12 @@ function judgedOf(observed: readonly Observed<FilterObservation>[], context: Con
     const classes = together(own.map((each) => each.classes));
     const offsets = own.flatMap(({ offset }) => (offset === undefined ? [] : [offset]));
     const u = Math.max(...offsets.map((offset) => offset.u));
-    const slope = slopeOf(classes, flow ?? highestFlow(classes), offsets.length > 0 ? u : Number.NaN);
+    const slope = slopeOf(
+      classes,
+      flow ?? highestFlow(classes),
+      offsets.length > 0 ? u : Number.NaN,
+      temperature !== undefined,
+    );
     if (slope === undefined) continue;
     const reference = pressureDrop === undefined || flow === undefined ? Number.NaN : pressureDrop / flow;
     const share = (100 * slope.value) / reference;
