@@ -2,7 +2,7 @@ import { exceeds } from '../../derived/exceeds.js';
 import { confidenceOf } from '../confidence.js';
 import type { Judgement, Limit } from '../rule.js';
 import { figure } from '../wording.js';
-import type { SensorReading } from './lambda-sensor-judgement.js';
+import type { SensorReading } from './lambda-sensor-reading.js';
 
 /** Samples that a correlation over a drive is worth at least: it is refused with less. */
 const SAMPLES = 30;

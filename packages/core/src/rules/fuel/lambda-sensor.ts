@@ -7,7 +7,8 @@ import { madn } from '../../math/madn.js';
 import { median } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
-import { judgeLambdaSensor, type SensorObservation, type SensorReading } from './lambda-sensor-judgement.js';
+import { judgeLambdaSensor } from './lambda-sensor-judgement.js';
+import type { SensorObservation, SensorReading } from './lambda-sensor-reading.js';
 
 const CP = 'common practice, no source';
 /** Cuts that count last this long, s; and air at the sensor reads above this. */
