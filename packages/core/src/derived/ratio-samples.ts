@@ -107,7 +107,7 @@ function picked(values: Float64Array, row: Int32Array): Float64Array {
 }
 
 /** More measurements than this tell no more about ratios. */
-const ENOUGH = 15000;
+const ENOUGH = 10000;
 /** Thinned no further than to this (s): shifts and take-ups still show. */
 const DENSE = 0.1;
 

@@ -42,6 +42,9 @@ const SPEED_U: Readonly<Record<string, number>> = { gpsSpeed: 0.005, wheelSpeed:
 /** Slip of a driven tyre per share of its load that it pushes with: 1 / 22 (stiffness 15 to 30, common practice). */
 const TYRE_SLIP = 1 / 22;
 
+/** Rows whose parts of the uncertainty tell their middles. */
+const ENOUGH = 20_000;
+
 export const ROAD_TORQUE = recipe<RoadTorque>({
   id: 'roadTorque',
   about:
@@ -95,6 +98,8 @@ function compute(
     speed: [] as number[],
     force: [] as number[],
   };
+  // Middles of the parts need no more rows than that.
+  const every = Math.max(1, Math.floor(fresh.length / ENOUGH));
   for (let k = 0; k < fresh.length; k++) {
     const i = fresh[k]!;
     const g = learned.gear[i]!;
@@ -120,6 +125,7 @@ function compute(
     power[i] = force >= 0 ? watts / 1000 / (1 - loss.value) : (watts / 1000) * (1 - loss.value);
     values[i] = (power[i]! * 30_000) / (Math.PI * speed[i]!);
     gear[i] = g;
+    if (k % every !== 0) continue;
     parts.force.push(force);
     parts.mass.push(Math.hypot((inertia + rolled) * MASS_U, mass * heavy.u * acceleration));
     parts.slope.push(mass * GRAVITY * gradient.u);

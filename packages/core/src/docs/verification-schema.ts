@@ -53,6 +53,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     adjustedP: z.number().optional(),
     detectable: z.number().optional(),
     atEqualTemperature: VALUE.optional(),
+    bySession: VALUE.optional(),
     maxima: z.strictObject({ pulls: COUNT, before: z.number(), after: z.number() }).optional(),
   });
   const change = z.strictObject({
@@ -60,6 +61,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     engineSpeed: SPAN,
     pulls: z.strictObject({ before: COUNT, after: COUNT }),
     sessions: z.strictObject({ before: COUNT, after: COUNT }),
+    order: z.enum(['alternated', 'one-after-the-other', 'not-told']),
     attribution: z.enum(['map-or-session', 'map']),
     attributionReason: z.string(),
     conditions: z.array(
@@ -80,6 +82,22 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     matched: z.boolean(),
     notes: TEXTS,
     measures: z.record(z.string(), measure),
+  });
+  const events = z.strictObject({
+    events: COUNT,
+    mean: z.number().nullable(),
+    deviation: z.number().nullable(),
+    worst: z.strictObject({ value: z.number(), input: COUNT, at: z.number() }).optional(),
+  });
+  const event = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    unit: z.string(),
+    about: z.string(),
+    before: events,
+    after: events,
+    difference: VALUE.optional(),
+    notes: TEXTS,
   });
   const cell = z.strictObject({
     engineSpeed: z.number(),
@@ -111,6 +129,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     before: z.number(),
     after: z.number(),
     difference: VALUE,
+    band: z.enum(['max-t', 'student']),
     changed: z.boolean(),
   });
   const tableChange = z.strictObject({
@@ -151,6 +170,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
       limits: z.array(result),
       change: change.optional(),
       pulls: z.array(pull),
+      dynamics: z.array(event),
       tables: z.array(table).optional(),
       cellChanges: z.array(tableChange).optional(),
       correction: correction.optional(),

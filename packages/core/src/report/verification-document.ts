@@ -1,6 +1,7 @@
 import type { Change, EndpointChange, LimitResult, PullReport, Verification } from '../verify/verification.js';
 import type { Block, Line, Span, Tone } from './document.js';
 import { clock, number, percent, quantity, unitSign } from './format.js';
+import { DYNAMIC, dynamicsBlocks } from './verification-dynamics.js';
 import { cellBlocks, correctionBlocks, tableBlocks } from './verification-tables.js';
 
 const OUTCOME: Readonly<Record<Verification['outcome'], { readonly text: string; readonly tone: Tone }>> = {
@@ -42,6 +43,7 @@ export function verificationDocument(sheet: Verification): Block[] {
     ...problemBlocks(sheet),
     ...limitBlocks(sheet),
     ...changeBlocks(sheet.change),
+    ...dynamicsBlocks(sheet),
     ...tableBlocks(sheet.tables),
     ...cellBlocks(sheet.cellChanges, sheet.tables?.[0]?.load.unit),
     ...correctionBlocks(sheet.correction),
@@ -165,7 +167,9 @@ function changeBlocks(change: Change | undefined): Block[] {
   if (change === undefined) return [];
   const { gear, engineSpeed, pulls, endpoints, attribution } = change;
   const primary = endpoints.filter((each) => each.primary);
-  const others = endpoints.filter((each) => !each.primary && each.difference !== undefined);
+  const others = endpoints.filter(
+    (each) => !each.primary && each.difference !== undefined && !DYNAMIC.includes(each.id),
+  );
   const range = `${number(Math.round(engineSpeed.from))} to ${number(Math.round(engineSpeed.to))} rpm`;
   const found = primary.filter(({ outcome }) => outcome === 'changed');
   const said =
@@ -175,9 +179,11 @@ function changeBlocks(change: Change | undefined): Block[] {
         ? 'Not distinguishable: before and after differ by no more than the pulls of one side differ among themselves.'
         : `Changed: ${found.map(({ title }) => title).join('; ')}.`;
   const blame =
-    found.length > 0 && attribution === 'map-or-session'
-      ? ` Map or session, not separable: ${change.attributionReason}.`
-      : '';
+    found.length === 0
+      ? ''
+      : attribution === 'map'
+        ? ` The map, not the session: ${change.attributionReason}.`
+        : ` Map or session, not separable: ${change.attributionReason}.`;
   return [
     {
       kind: 'heading',

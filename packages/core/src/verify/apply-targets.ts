@@ -4,6 +4,9 @@ import { interpolate } from '../math/interpolate.js';
 import type { Channel, Recording } from '../recording/recording.js';
 import type { TargetChannel, Targets, TargetTable } from './targets-file.js';
 
+/** Where the recorded lambdaTarget is kept when the user states one: what it asks for beyond the map is protection. */
+export const RECORDED_TARGET = 'recordedLambdaTarget';
+
 /**
  * The recording with the targets of a file in the place of recorded ones: what is asked is whether the car does what the
  * tuner wants, not whether it does what it asks of itself.
@@ -18,6 +21,9 @@ export function applyTargets(recording: Recording, targets: Targets | undefined)
     const load = table.load === undefined ? undefined : recording.channels.get(table.load.channel);
     // Without its load axis a table says nothing about this recording.
     if (table.load !== undefined && load === undefined) continue;
+    const recorded =
+      id === 'lambdaTarget' ? [...channels.values()].find(({ id: each }) => each.startsWith(id)) : undefined;
+    if (recorded !== undefined) channels.set(RECORDED_TARGET, { ...recorded, id: RECORDED_TARGET });
     for (const known of [...channels.keys()]) if (known === id || known.startsWith(`${id}.`)) channels.delete(known);
     const held = load === undefined ? undefined : heldValues(load.values, recording.time);
     channels.set(id, channelOf(id, table, rpm, held, speed));

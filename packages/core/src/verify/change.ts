@@ -11,6 +11,7 @@ import { MOST_PRIMARY } from './limits-file.js';
 import type { MeasureDefinition } from './measure-definition.js';
 import { MEASURES } from './measures.js';
 import type { PullConditions, PullTrace } from './pull.js';
+import type { Order, Sessions } from './sessions.js';
 import type { Change, EndpointChange, GroupSummary } from './verification.js';
 
 /** Pulls of each side below which nothing is tested: two give hardly a spread. */
@@ -34,13 +35,21 @@ const CONDITIONS: readonly (readonly [keyof PullConditions, string, string, numb
   ['ethanol', 'ethanol in the fuel', '%', 5],
 ];
 
-/** Before against after in one group of pulls: one number a pull, never samples. */
-export function changeOf(group: PullGroup, primary?: readonly string[]): Change {
+/**
+ * Before against after in one group of pulls: one number a pull, never samples.
+ * @param primary ids of the endpoints that are tested, at most five; the usual ones without
+ * @param made sessions of the inputs; without, every input is one, in an order that is not told
+ */
+export function changeOf(group: PullGroup, primary?: readonly string[], made?: Sessions): Change {
+  const sessions: Sessions = made ?? {
+    of: new Map([...group.before, ...group.after].map(({ input }) => [input, input])),
+    order: 'not-told',
+  };
   const chosen = primaryOf(group, primary);
   const tested = new Map(
     MEASURES.filter(({ id, compared = true }) => compared || chosen.includes(id)).map((each) => [
       each.id,
-      endpointOf(each, group, chosen.includes(each.id) ? chosen.length : 0),
+      endpointOf(each, group, chosen.includes(each.id) ? chosen.length : 0, sessions),
     ]),
   );
   const family = chosen.map((id) => tested.get(id)!).filter(({ p }) => p !== undefined);
@@ -49,13 +58,16 @@ export function changeOf(group: PullGroup, primary?: readonly string[]): Change 
     tested.set(each.id, { ...each, adjustedP, outcome: adjustedP < ALPHA ? 'changed' : 'not-distinguishable' });
   });
   const endpoints = [...tested.values()].filter(({ before, after }) => before.pulls > 0 && after.pulls > 0);
-  const sessions = { before: sessionsOf(group.before), after: sessionsOf(group.after) };
+  const count = (side: 'before' | 'after'): number =>
+    new Set(group[side].map(({ input }) => sessions.of.get(input))).size;
+  const counts = { before: count('before'), after: count('after') };
   return {
     gear: group.gear >= 1 ? group.gear : null,
     engineSpeed: { from: group.range.low, to: group.range.high },
     pulls: { before: group.before.length, after: group.after.length },
-    sessions: { before: sessions.before.size, after: sessions.after.size },
-    ...attributionOf(sessions.before, sessions.after),
+    sessions: counts,
+    order: sessions.order,
+    ...attributionOf(counts, sessions.order, endpoints),
     conditions: conditionsOf(group),
     // The family first, in its order.
     endpoints: [
@@ -90,7 +102,7 @@ function valuesOf(
 }
 
 /** @param family primary endpoints that it is tested with, itself included; 0 = not tested */
-function endpointOf(measure: MeasureDefinition, group: PullGroup, family: number): EndpointChange {
+function endpointOf(measure: MeasureDefinition, group: PullGroup, family: number, sessions: Sessions): EndpointChange {
   const primary = family > 0;
   const { id, title, unit } = measure;
   const [before, after] = [valuesOf(measure, group, 'before'), valuesOf(measure, group, 'after')];
@@ -100,6 +112,7 @@ function endpointOf(measure: MeasureDefinition, group: PullGroup, family: number
   const found = welch(a, b)!;
   const smaller = Math.min(a.length, b.length);
   const adjusted = primary ? atEqualTemperature(before, after) : undefined;
+  const apart = primary ? bySession(before, after, sessions) : undefined;
   return {
     ...base,
     outcome: primary ? 'not-distinguishable' : 'not-tested',
@@ -109,6 +122,7 @@ function endpointOf(measure: MeasureDefinition, group: PullGroup, family: number
       ? { detectable: detectableDifference(found.error, found.degrees, ALPHA / Math.max(1, family)) }
       : {}),
     ...(adjusted === undefined ? {} : { atEqualTemperature: adjusted }),
+    ...(apart === undefined ? {} : { bySession: apart }),
     ...(EXTREMES.has(id)
       ? { maxima: { pulls: smaller, before: expectedMaximum(a, smaller), after: expectedMaximum(b, smaller) } }
       : {}),
@@ -148,21 +162,50 @@ function atEqualTemperature(before: Values, after: Values): { value: number; low
   return { value, low: value - reach, high: value + reach };
 }
 
-function sessionsOf(pulls: readonly PullTrace[]): Set<number> {
-  return new Set(pulls.map(({ input }) => input));
+/** Difference with the session as the unit (Welch on the means of the sessions); undefined below two sessions a side. */
+function bySession(before: Values, after: Values, { of }: Sessions): EndpointChange['bySession'] {
+  const means = (values: Values): number[] => {
+    const found = new Map<number, number[]>();
+    for (const { pull, value } of values) {
+      const session = of.get(pull.input) ?? -1;
+      found.set(session, [...(found.get(session) ?? []), value]);
+    }
+    return [...found.values()].map((each) => mean(each));
+  };
+  const found = welch(means(before), means(after));
+  return found === undefined ? undefined : { value: found.difference, low: found.low, high: found.high };
 }
 
-/** No recording tells in which order the sessions were driven; a session and a map that changed together stay one. */
+/** A session and a map that changed together stay one; maps that alternated part them, where the sessions agree. */
 function attributionOf(
-  before: ReadonlySet<number>,
-  after: ReadonlySet<number>,
+  sessions: Change['sessions'],
+  order: Order,
+  endpoints: readonly EndpointChange[],
 ): Pick<Change, 'attribution' | 'attributionReason'> {
+  const unparted = (attributionReason: string) => ({ attribution: 'map-or-session' as const, attributionReason });
+  if (sessions.before < 2 || sessions.after < 2)
+    return unparted(
+      'each map was driven in a session of its own: what weather, fuel, road and heat did between them cannot be taken out. Alternate the maps (before, after, before, after) on one day to part them',
+    );
+  const counted = `${sessions.before} sessions before and ${sessions.after} after`;
+  if (order === 'not-told')
+    return unparted(
+      `${counted}, but not every recording holds the date and time at which it was made: whether the maps alternated cannot be told`,
+    );
+  if (order === 'one-after-the-other')
+    return unparted(
+      `${counted}, one map after the other: what drifted meanwhile cannot be taken out. Alternate the maps (before, after, before, after) on one day to part them`,
+    );
+  const changed = endpoints.filter(({ outcome }) => outcome === 'changed');
+  const doubtful = changed.filter(({ bySession: each }) => each === undefined || (each.low <= 0 && each.high >= 0));
+  if (changed.length === 0) return unparted(`${counted}, alternating; nothing that was tested changed`);
+  if (doubtful.length > 0)
+    return unparted(
+      `${counted}, alternating, but with the session as the unit ${doubtful.map(({ title }) => title).join(', ')} could be chance: sessions of one map differ too much among themselves, or are too few`,
+    );
   return {
-    attribution: 'map-or-session',
-    attributionReason:
-      before.size >= 2 && after.size >= 2
-        ? `${before.size} sessions before and ${after.size} after: what differs between sessions is in the spread of the pulls only in part, and the recordings do not show that the sessions alternated`
-        : 'each map was driven in a session of its own: what weather, fuel, road and heat did between them cannot be taken out. Alternate the maps (before, after, before, after) on one day to part them',
+    attribution: 'map',
+    attributionReason: `${counted}, alternating, and what changed is also seen with the session as the unit: weather, heat and fuel would have had to change with the map each time`,
   };
 }
 

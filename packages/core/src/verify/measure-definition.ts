@@ -29,10 +29,12 @@ export interface MeasureDefinition {
   readonly compared?: false;
   /** Place among the primary endpoints of before and after, 1 first. */
   readonly primary?: number;
+  /** What it is made of; empty = of what a pull holds anyway. */
+  readonly quantities: readonly Quantity[];
   readonly read: (pull: PullTrace, range?: Range) => Reading | Refusal;
 }
 
-export type Parts = Omit<MeasureDefinition, 'id' | 'unit' | 'title' | 'about' | 'read'>;
+export type Parts = Omit<MeasureDefinition, 'id' | 'unit' | 'title' | 'about' | 'quantities' | 'read'>;
 
 /** A number that a statistic makes of a quantity. @param unit where it is not that of the quantity */
 export function measure(
@@ -49,6 +51,7 @@ export function measure(
     title,
     about: `${told(statistic)}${quantity.about}`,
     ...parts,
+    quantities: [quantity],
     read: (pull, range) => readPull(pull, quantity.id, statistic, range),
   };
 }
@@ -84,6 +87,7 @@ export function boost(
     title,
     about,
     ...parts,
+    quantities: [BOOST_ERROR],
     read(pull) {
       if (isRefusal(pull.boost)) return pull.boost;
       const { value, at = Number.NaN } = of(pull.boost);

@@ -1,6 +1,8 @@
 import { OVERSHOOT_HELD, STEADY_HELD } from '../derived/boost-dynamics.js';
 import { isRefusal } from '../derived/recipe.js';
+import { readPull } from './measure.js';
 import { boost, type MeasureDefinition, measure, ruled } from './measure-definition.js';
+import type { Quantity } from './signal.js';
 import {
   BOOST_ERROR,
   CHARGE_TEMPERATURE,
@@ -10,6 +12,7 @@ import {
 } from './signals-air.js';
 import {
   COOLANT,
+  ENRICHED,
   exhaust,
   FLUID,
   IGNITION_ERROR,
@@ -26,6 +29,8 @@ import { FEED_SHORTAGE, INJECTION_ANGLE, INJECTOR_DUTY, RAIL_SHORTAGE } from './
 import { LAMBDA, MIXTURE_ERROR } from './signals-mixture.js';
 
 const CP = 'common practice, no source';
+/** lambda. Common practice, no source. */
+const ASKED_LOWER = 0.05;
 
 /** In the order in which a sheet tells them: what breaks an engine first. */
 export const MEASURES: readonly MeasureDefinition[] = Object.freeze([
@@ -253,17 +258,23 @@ export const MEASURES: readonly MeasureDefinition[] = Object.freeze([
     about:
       'seconds of the whole press of the pedal in which traction or stability control, or a torque limiter, took torque',
     worse: 'high',
+    quantities: [],
     read: ({ taken }) =>
       isRefusal(taken) ? taken : { value: taken, u: 0, at: Number.NaN, speed: Number.NaN, member: '', clipped: false },
   },
-  measure(
-    'protection.share',
-    'mixture target enriched during the pull',
-    TARGET,
-    { kind: 'share-below-start', by: 0.03 },
-    {},
-    '%',
-  ),
+  {
+    id: 'protection.share',
+    unit: '%',
+    title: 'component protection by mixture',
+    about: `share of the pull in which the control unit asks for more than the map. ${ENRICHED.about}; without a targets file: the target more than ${ASKED_LOWER} below that of the second second, which a map that falls with engine speed does as well`,
+    worse: 'high',
+    quantities: [ENRICHED, TARGET],
+    read(pull, range) {
+      const against = readPull(pull, ENRICHED.id, { kind: 'mean' }, range);
+      if (isRefusal(against)) return readPull(pull, TARGET.id, { kind: 'share-below-start', by: ASKED_LOWER }, range);
+      return { ...against, value: 100 * against.value };
+    },
+  },
   measure(
     'compressor.ratio',
     'highest compressor ratio',
@@ -299,4 +310,9 @@ export const MEASURES: readonly MeasureDefinition[] = Object.freeze([
     { kind: 'highest', seconds: 0 },
     { ...ruled('transmission.over-temperature', 'watch'), compared: false },
   ),
+]);
+
+/** Every quantity that a pull is cut from: what the measures are made of. */
+export const QUANTITIES: readonly Quantity[] = Object.freeze([
+  ...new Map(MEASURES.flatMap(({ quantities }) => quantities.map((each) => [each.id, each] as const))).values(),
 ]);

@@ -7,6 +7,7 @@ import { ROAD_TORQUE } from '../derived/road-torque.js';
 import { samplesOf } from '../derived/samples.js';
 import { TORQUE_INTERVENTIONS } from '../derived/torque-interventions.js';
 import { powerOf } from '../physics/torque.js';
+import { RECORDED_TARGET } from './apply-targets.js';
 import { memberOf, type Quantity, type RowSignal } from './signal.js';
 import { fullPedalFor, live, rowsOf, temperature } from './signals-air.js';
 
@@ -62,6 +63,28 @@ export const IGNITION_ERROR: Quantity = {
     });
   },
 };
+
+/** An angle as it was recorded, of the whole engine or by cylinder. */
+function angle(id: string, about: string, bases: readonly string[]): Quantity {
+  return {
+    id,
+    unit: 'deg',
+    about,
+    read(drive) {
+      for (const base of bases) {
+        const found = live(drive, base);
+        if (found.length > 0) return found.map((channel) => rowsOf(drive, channel, 0));
+      }
+      return refuse(`no ${about}, because ${bases[0]} is absent`, { channels: bases.slice(0, 1) });
+    },
+  };
+}
+
+export const IGNITION = angle('ignition', 'ignition angle', ['ignitionAdvance']);
+export const IGNITION_WANTED = angle('ignitionWanted', 'ignition angle asked for', [
+  'ignitionAdvanceTarget',
+  'ignitionAdvanceBase',
+]);
 
 export const TORQUE: Quantity = {
   id: 'torque',
@@ -138,6 +161,18 @@ export const TORQUE_SHORTFALL: Quantity = {
   },
 };
 
+export const MEAN_PRESSURE: Quantity = {
+  id: 'meanPressure',
+  unit: 'bar',
+  about: 'brake mean effective pressure: 4 pi x torque over displacement (Heywood 1988 eq. 2.20)',
+  read(drive) {
+    const bmep = drive.derive(BMEP);
+    if (isRefusal(bmep)) return bmep;
+    const hz = samplesOf(drive).hz('engineSpeed');
+    return [{ member: '', values: bmep.values, u: bmep.uncertainty, relative: true, hz }];
+  },
+};
+
 export const LOW_PRESSURE: Quantity = {
   id: 'meanPressureLow',
   unit: 'bar',
@@ -211,6 +246,26 @@ export const FLUID: Quantity = {
   unit: 'degC',
   about: 'transmission fluid',
   read: (drive) => temperature(drive, ['transmissionOilTemperature'], 2),
+};
+
+/** Richer than the map by this much (lambda) is no rounding. Common practice, no source. */
+const RICHER = 0.02;
+
+export const ENRICHED: Quantity = {
+  id: 'enriched',
+  unit: '1',
+  about: `1 where the control unit asks for a mixture richer by more than ${RICHER} than the lambdaTarget of the targets file`,
+  read(drive) {
+    const asked = samplesOf(drive).held(RECORDED_TARGET);
+    const map = samplesOf(drive).held('lambdaTarget');
+    if (asked === undefined || map === undefined)
+      return refuse('no enrichment against the map, because the targets file or the recorded lambdaTarget is absent', {
+        channels: ['lambdaTarget'],
+        conditions: ['targets file with lambdaTarget'],
+      });
+    const values = asked.map((x, i) => (Number.isNaN(x - map[i]!) ? Number.NaN : Number(map[i]! - x > RICHER)));
+    return [{ member: '', values, u: 0, hz: samplesOf(drive).hz(RECORDED_TARGET) }];
+  },
 };
 
 export const TARGET: Quantity = {

@@ -10,7 +10,7 @@ import { memberOf, type Quantity, type RowSignal } from './signal.js';
 /** Half-width of what a wide-band sensor scatters near lambda 0.9. Common practice, no source. */
 const TOLERANCE = 0.005;
 /** Lag of exhaust and sensor where it cannot be measured, s. Common practice, no source. */
-const ASSUMED = { seconds: 0.3, uncertainty: 0.2 };
+export const ASSUMED = { seconds: 0.3, uncertainty: 0.2 } as const;
 /** The target has to rest within this for that long (s) beside the lag, or the sensor is still on its way. */
 const STILL = { range: 0.04, seconds: 0.5 };
 /** Valves that overlap under boost let fresh air through below this speed (rpm): the sensor reads lean. Common practice, no source. */
@@ -71,6 +71,11 @@ export const LAMBDA: Quantity = {
     }));
   },
 };
+
+/** Sensors in front of the catalyst, row by row; NaN within 2 s of a fuel cut. */
+export function mixtureOf(drive: Drive): readonly { readonly id: string; readonly values: Float64Array }[] {
+  return lambdaOf(drive).map(({ id }) => ({ id, values: cutAway(drive, samplesOf(drive).held(id)!) }));
+}
 
 function lambdaOf(drive: Drive) {
   return drive.family('lambda').filter((each) => isFrontLambda(each) && each.quality.samples > 2);

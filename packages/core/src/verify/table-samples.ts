@@ -5,7 +5,7 @@ import type { Admitted } from './admitted.js';
 import type { Axes } from './axes.js';
 import type { Quantity, Readings } from './signal.js';
 import { BOOST_ERROR } from './signals-air.js';
-import { exhaust, IGNITION_ERROR, KNOCK, TORQUE } from './signals-engine.js';
+import { exhaust, IGNITION, IGNITION_ERROR, IGNITION_WANTED, KNOCK, MEAN_PRESSURE, TORQUE } from './signals-engine.js';
 import { FEED_SHORTAGE, INJECTION_ANGLE, INJECTOR_DUTY, RAIL_SHORTAGE } from './signals-fuel.js';
 import { MIXTURE_ERROR } from './signals-mixture.js';
 
@@ -34,6 +34,8 @@ export const TABLED: readonly {
   { quantity: KNOCK, title: 'knock retard', harm: 'high' },
   { quantity: MIXTURE_ERROR, title: 'mixture error', harm: 'high' },
   { quantity: TRIM, title: 'total trim', harm: 'both' },
+  { quantity: IGNITION, title: 'ignition', harm: 'high' },
+  { quantity: IGNITION_WANTED, title: 'ignition asked for', harm: 'high' },
   { quantity: IGNITION_ERROR, title: 'ignition error', harm: 'low' },
   { quantity: BOOST_ERROR, title: 'boost error', harm: 'high' },
   { quantity: INJECTOR_DUTY, title: 'injector duty', harm: 'high' },
@@ -43,6 +45,7 @@ export const TABLED: readonly {
   { quantity: exhaust('before-turbine'), title: 'exhaust gas before the turbine', harm: 'high' },
   { quantity: exhaust('after-turbine'), title: 'exhaust gas after the turbine', harm: 'high' },
   { quantity: TORQUE, title: 'engine torque', harm: 'high' },
+  { quantity: MEAN_PRESSURE, title: 'mean effective pressure', harm: 'high' },
 ]);
 
 /** Samples of one table: a row a fresh, admitted value. */

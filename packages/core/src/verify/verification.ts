@@ -1,6 +1,7 @@
 import type { InputReport } from '../engine/assessment.js';
 import type { Limit, Measure } from '../rules/rule.js';
 import type { Side } from './pull.js';
+import type { Order } from './sessions.js';
 
 /** `held` = in ten pulls and more; `held-so-far` = in fewer; field order here is field order in the JSON. */
 export type LimitOutcome = 'broken' | 'held' | 'held-so-far' | 'not-shown' | 'not-applicable';
@@ -94,6 +95,8 @@ export interface EndpointChange {
   readonly detectable?: number;
   /** Difference at equal charge temperature at the start, where there are pulls enough to tell. */
   readonly atEqualTemperature?: { readonly value: number; readonly low: number; readonly high: number };
+  /** Difference with the session as the unit (Welch), from two sessions a side. */
+  readonly bySession?: { readonly value: number; readonly low: number; readonly high: number };
   /** Mean highest value of as many pulls as the smaller side has. */
   readonly maxima?: { readonly pulls: number; readonly before: number; readonly after: number };
 }
@@ -102,8 +105,10 @@ export interface Change {
   readonly gear: number | null;
   readonly engineSpeed: { readonly from: number; readonly to: number };
   readonly pulls: { readonly before: number; readonly after: number };
-  /** Sessions (recordings) behind them. */
+  /** Sessions behind them: dated recordings of one map without a rest of two hours are one, undated ones each their own. */
   readonly sessions: { readonly before: number; readonly after: number };
+  /** Whether the maps alternated in time, by the dates of the recordings. */
+  readonly order: Order;
   /** `map` only when sessions alternated and agree. */
   readonly attribution: 'map-or-session' | 'map';
   readonly attributionReason: string;
@@ -115,6 +120,30 @@ export interface Change {
     readonly after: number;
   }[];
   readonly endpoints: readonly EndpointChange[];
+}
+
+/** Events of one kind: one number each. */
+export interface EventSummary {
+  readonly events: number;
+  /** null without an event. */
+  readonly mean: number | null;
+  readonly deviation: number | null;
+  /** The largest, and where: s of recording time. */
+  readonly worst?: { readonly value: number; readonly input: number; readonly at: number };
+}
+
+/** What passes quickly (tip-in, shift), before and after. */
+export interface EventResult {
+  readonly id: string;
+  readonly title: string;
+  readonly unit: string;
+  readonly about: string;
+  readonly before: EventSummary;
+  readonly after: EventSummary;
+  /** After less before, with its 95 % interval (Welch, one number an event), from three events a side; not tested. */
+  readonly difference?: { readonly value: number; readonly low: number; readonly high: number };
+  /** Why nothing was seen after the change. */
+  readonly notes: readonly string[];
 }
 
 /** One cell of a table: what the samples nearest to its node showed. */
@@ -159,6 +188,8 @@ export interface CellChange {
   readonly before: number;
   readonly after: number;
   readonly difference: { readonly value: number; readonly low: number; readonly high: number };
+  /** `max-t` = by exchanging visits between the sides, from six on both; `student` = Šidák's bound on Student's quantile. */
+  readonly band: 'max-t' | 'student';
   readonly changed: boolean;
 }
 
@@ -216,6 +247,8 @@ export interface Verification {
   readonly limits: readonly LimitResult[];
   readonly change?: Change;
   readonly pulls: readonly PullReport[];
+  /** Tip-ins and upshifts at high load. */
+  readonly dynamics: readonly EventResult[];
   readonly tables?: readonly Table[];
   readonly cellChanges?: readonly TableChange[];
   readonly correction?: Correction;

@@ -19,15 +19,17 @@ import {
   correctionOf,
   noCorrection,
 } from './corrections.js';
+import { dynamicsOf } from './dynamics.js';
+import { eventsOf, type PassingEvents } from './events.js';
 import { groupsOf } from './groups.js';
 import { checkLimit, FULL, limitFor, type Measured } from './limit-check.js';
 import type { OwnLimits } from './limits-file.js';
 import type { MeasureDefinition } from './measure-definition.js';
-import { MEASURES } from './measures.js';
+import { MEASURES, QUANTITIES } from './measures.js';
 import { type PullTrace, pullsOf, type Side } from './pull.js';
 import { pullReports } from './pull-reports.js';
-import { QUANTITIES } from './quantities.js';
 import { type Identity, identityOf, unlikeCars } from './same-car.js';
+import { type Made, sessionsOf } from './sessions.js';
 import { type Readings, readingsOf } from './signal.js';
 import { collect, type SampleSet } from './table-samples.js';
 import { tablesOf } from './tables.js';
@@ -62,6 +64,8 @@ export async function verify(
   const inputs: ({ side: Side } & InputReport)[] = [];
   const pulls: PullTrace[] = [];
   const identities: Identity[] = [];
+  const made: Made[] = [];
+  const passing: PassingEvents[] = [];
   const refusals: { side: Side; file: string; refusal: Refusal }[] = [];
   const problems: VerifyProblem[] = [];
   const seen = new Map<string, string>();
@@ -89,30 +93,33 @@ export async function verify(
     }
     seen.set(report.sha256, file.name);
     problems.push(...missingAxes(options.targets, recording.channels, file.name));
+    made.push({ input: index, side, start: recording.startedAt, duration: recording.duration });
     const whole = applyTargets(recording, options.targets);
     const drive: Drive = openDrive(whole, vehicle, index);
     const readings = readingsOf(drive);
-    // Tables take ten samples a second at most, and gears tell a car by their middle: of a fast log the tenths serve.
+    // Tables take ten samples a second at most: of a fast log the tenths serve.
     const tenths = inTenths(whole, LONG);
     const slow: Drive = tenths === whole ? drive : openDrive(tenths, vehicle, index);
-    // With a mass the road load learns the ratios of all rows anyway.
-    identities.push(identityOf(vehicle.body.mass === undefined ? slow : drive, side, file.name));
+    identities.push(identityOf(drive, side, file.name));
     drawUp(slow, side, drawn, options.targets, slow === drive ? readings : readingsOf(slow));
+    passing.push(eventsOf(drive, side));
     const found = pullsOf(drive, side, QUANTITIES, readings);
     if (isRefusal(found)) refusals.push({ side, file: file.name, refusal: found });
     else pulls.push(...found);
   }
   options.onProgress?.(files.length, files.length, '');
-  return conclude({ inputs, pulls: numbered(pulls), identities, refusals, problems, drawn }, options);
+  return conclude({ inputs, pulls: numbered(pulls), identities, made, passing, refusals, problems, drawn }, options);
 }
 
-/** Rows of a recording from which it is worth to look at tenths of a second where they are enough. */
+/** Rows of a recording from which tables are drawn up from its tenths of a second. */
 const LONG = 20_000;
 
 interface Read {
   readonly inputs: Verification['inputs'];
   readonly pulls: readonly PullTrace[];
   readonly identities: readonly Identity[];
+  readonly made: readonly Made[];
+  readonly passing: readonly PassingEvents[];
   readonly refusals: readonly { readonly side: Side; readonly file: string; readonly refusal: Refusal }[];
   readonly problems: readonly VerifyProblem[];
   readonly drawn: Drawn;
@@ -144,7 +151,7 @@ function drawUp(drive: Drive, side: Side, drawn: Drawn, targets: Targets | undef
 
 /** From pulls to the sheet; no file is read any more. */
 function conclude(
-  { inputs, pulls, identities, refusals, problems, drawn }: Read,
+  { inputs, pulls, identities, made, passing, refusals, problems, drawn }: Read,
   options: VerifyOptions,
 ): Verification {
   const vehicle = options.vehicle ?? UNKNOWN_VEHICLE;
@@ -162,7 +169,7 @@ function conclude(
     ...noTargets(limits),
   ];
   const groups = all.some(({ severity }) => severity === 'refused') ? [] : groupsOf(pulls);
-  const change = groups[0] === undefined ? undefined : changeOf(groups[0], options.limits?.primary);
+  const change = groups[0] === undefined ? undefined : changeOf(groups[0], options.limits?.primary, sessionsOf(made));
   if (change !== undefined)
     for (const text of unlikeConditions(change)) all.push(warning('unlike-conditions', `${upper(text)}.`));
   const both = (['before', 'after'] as const).every((side) => pulls.some((pull) => pull.side === side));
@@ -191,6 +198,7 @@ function conclude(
     limits,
     ...(change === undefined ? {} : { change }),
     pulls: pullReports(pulls, groups, measured),
+    dynamics: dynamicsOf(passing),
     ...(tables.length === 0 ? {} : { tables }),
     ...(cells.length === 0 ? {} : { cellChanges: cells }),
     ...(correction === undefined ? {} : { correction }),
