@@ -30,6 +30,8 @@ export function wantsLargeMemory(
   pages: string = readOr(LARGE_PAGES),
 ): boolean {
   if (environment.GLIBC_TUNABLES !== undefined || environment[MARK] !== undefined) return false;
+  // The logbook itself may be large and is no recording; its own workers read many files with little memory each.
+  if (argv[0] === 'track') return false;
   return pages.includes('[madvise]') && argv.some((word) => word[0] !== '-' && isLarge(word));
 }
 

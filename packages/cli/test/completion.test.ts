@@ -40,6 +40,8 @@ describe.skipIf(!has('bash'))('bash (skipped without one)', () => {
     expect(await suggested('assess', '--fail')).toEqual(['--fail-at']);
     expect(await suggested('assess', 'a.csv', '--fail-at', '')).toEqual(['watch', 'repair', 'stop']);
     expect(await suggested('rules', 'engine.kn')).toEqual(['engine.knock']);
+    expect(await suggested('track', 'ba')).toEqual(['backup']);
+    expect(await suggested('track', 'add', '--tog')).toEqual(['--together']);
     expect(await suggested('completion', '')).toEqual(['bash', 'zsh', 'fish', 'powershell']);
   });
 

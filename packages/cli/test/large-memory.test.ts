@@ -23,6 +23,7 @@ describe('a second process with other settings of the allocator', () => {
     expect(wantsLargeMemory(['assess', large], {}, MADVISE)).toBe(true);
     expect(wantsLargeMemory(['assess', folder], {}, MADVISE)).toBe(true);
     expect(wantsLargeMemory(['assess', small, '--json'], {}, MADVISE)).toBe(false);
+    expect(wantsLargeMemory(['track', 'show', '--book', large], {}, MADVISE)).toBe(false);
     expect(wantsLargeMemory(['assess', join(folder, 'absent.csv')], {}, MADVISE)).toBe(false);
     expect(wantsLargeMemory(['assess', large], {}, '[always] madvise never\n')).toBe(false);
     expect(wantsLargeMemory(['assess', large], {}, '')).toBe(false);

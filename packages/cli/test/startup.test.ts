@@ -41,4 +41,10 @@ describe('start-up of the bundle', () => {
     // Else the name in this test is stale and the line above cannot fail.
     expect(Object.values(outputs).some(inside)).toBe(true);
   });
+
+  it.each(['better-sqlite3', 'pg'])('loads %s in the store alone, when a logbook is opened', (name) => {
+    const named = Object.values(outputs).flatMap(({ imports }) => imports.filter(({ path }) => path === name));
+    expect(named.length).toBeGreaterThan(0);
+    expect(named.every(({ kind }) => kind === 'dynamic-import')).toBe(true);
+  });
 });

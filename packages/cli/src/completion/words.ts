@@ -18,7 +18,7 @@ export interface CommandWords {
 }
 
 /** Values whose placeholder is none of these are no files. */
-const TEXTS = /^<(?:hz|share)>$/;
+const TEXTS = /^<(?:hz|share|label|date|km|hash)>$/;
 
 /** Everything that can be completed, read from the program itself. @param words of options and arguments by their name */
 export function wordsOf(program: Command, words: Readonly<Record<string, readonly string[]>>): CommandWords[] {
@@ -29,13 +29,28 @@ export function wordsOf(program: Command, words: Readonly<Record<string, readonl
     .map((command) => ({
       name: command.name(),
       about: command.description(),
-      options: help.visibleOptions(command).flatMap((option): OptionWords[] => {
+      options: own(command, help).flatMap((option): OptionWords[] => {
         if (option.long === undefined || option.long === null) return [];
         const placeholder = /[<[].*$/.exec(option.flags)?.[0] ?? '';
-        const own = option.argChoices ?? words[option.long];
-        const takes = placeholder === '' ? 'none' : (own ?? (TEXTS.test(placeholder) ? 'text' : 'file'));
+        const given = option.argChoices ?? words[option.long];
+        const takes = placeholder === '' ? 'none' : (given ?? (TEXTS.test(placeholder) ? 'text' : 'file'));
         return [{ flag: option.long, about: option.description, takes }];
       }),
-      takes: command.registeredArguments[0]?.argChoices ?? words[command.name()] ?? 'file',
+      takes:
+        command.commands.length > 0
+          ? command.commands.map((each) => each.name())
+          : (command.registeredArguments[0]?.argChoices ?? words[command.name()] ?? 'file'),
     }));
+}
+
+/** Options of a command; of one with commands of its own all of theirs, each once. */
+function own<C extends { readonly commands: readonly C[] }, O extends { readonly long?: string | null | undefined }>(
+  command: C,
+  help: { visibleOptions(command: C): O[] },
+): O[] {
+  const found = new Map<string, O>();
+  for (const each of [command, ...command.commands])
+    for (const option of help.visibleOptions(each))
+      if (option.long !== undefined && option.long !== null && !found.has(option.long)) found.set(option.long, option);
+  return [...found.values()];
 }
