@@ -1,0 +1,53 @@
+/** Share of ownerships without any drift in which any alarm may fire, over 36 monthly looks and all measures. */
+export const DESIGN = 0.05;
+
+/** A limit by the number of tests: directions in which measures are judged. */
+type Levels = readonly (readonly [tests: number, limit: number])[];
+
+const ALARM: Levels = [
+  [1, 1.958],
+  [22, 4.721],
+];
+
+/**
+ * Widths of the EWMA and decision intervals of the CUSUM that one in twenty families exceeds anywhere in 34 independent
+ * scores: `node scripts/run.mjs scripts/ownership/chart-limits.ts --runs 200000 --seed 1`.
+ */
+const WIDTH: Levels = [
+  [1, 2.893],
+  [2, 3.116],
+  [5, 3.379],
+  [10, 3.57],
+  [20, 3.758],
+  [40, 3.943],
+  [80, 4.122],
+];
+const DECISION: Levels = [
+  [1, 4.512],
+  [2, 5.155],
+  [5, 5.99],
+  [10, 6.627],
+  [20, 7.258],
+  [40, 7.958],
+  [80, 8.522],
+];
+
+/** ln Bayes factor beyond which a change alarms, in a family of so many tests. */
+export function alarmLevel(tests: number): number {
+  return between(ALARM, tests);
+}
+
+/** Limits of the control charts in a family of so many tests: width in standard deviations, decision interval in scores. */
+export function chartLimits(tests: number): { width: number; decision: number } {
+  return { width: between(WIDTH, tests), decision: between(DECISION, tests) };
+}
+
+/** Straight in the logarithm of the number of tests, and beyond the last as between the last two. */
+function between(levels: Levels, tests: number): number {
+  const at = Math.max(1, tests);
+  let k = 1;
+  while (k < levels.length - 1 && levels[k]![0] < at) k++;
+  const [fromTests, from] = levels[k - 1]!;
+  const [toTests, to] = levels[k]!;
+  return from + ((to - from) * Math.log(at / fromTests)) / Math.log(toTests / fromTests);
+}
