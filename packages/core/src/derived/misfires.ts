@@ -44,7 +44,7 @@ export const MISFIRES = recipe<Misfires>({
     if (isRefusal(firings)) return refuse(`no misfires: ${firings.reason}`, firings.missing);
     const family = drive.family('misfireCount').filter((channel) => channel.quality.samples > 1);
     if (family.length === 0)
-      return refuse('no misfires, because no misfire counter is recorded', { channels: ['misfireCount'] });
+      return refuse('misfires cannot be counted: no misfire counter is recorded', { channels: ['misfireCount'] });
     const live = family.filter(({ source }) => !AVERAGE.test(source.replaceAll('_', ' ')));
     // A number above 0 that never moves is what earlier drives left.
     const moving = live.filter(({ quality, values }) => !quality.constant || !(firstOf(values) > 0));

@@ -71,7 +71,7 @@ export function readJerks(view: Reads): JerkReading | Refusal {
   const channel = view.channel('engineSpeed');
   const { hz } = freshRate(channel);
   if (!(hz >= 0.95 * RATE))
-    return refuse(`engineSpeed is too slow to show jerks of ${BAND[0]} to ${BAND[1]} Hz`, {
+    return refuse(`the engine speed comes too slowly to show jerks of ${BAND[0]} to ${BAND[1]} Hz`, {
       conditions: [`engineSpeed at >= ${RATE} Hz`],
     });
   const load = view.derive(LOAD_FRACTION);

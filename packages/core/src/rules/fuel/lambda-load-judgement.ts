@@ -60,14 +60,16 @@ export function judgeLambdaLoad(observed: readonly Seen[], context: Context): Ju
     (a, b) => RANK[b.event.severity] - RANK[a.event.severity] || marginOf(b.event, limits) - marginOf(a.event, limits),
   );
   const base = {
-    measures: measuresOf(readings),
-    events: placed.map(({ input, event }) => ({
+    measures: measuresOf(readings, distinct(placed)),
+    events: placed.map(({ input, event, reading }) => ({
       input,
       from: event.from,
       to: event.to,
       severity: event.severity,
       peak: { value: event.lambda, unit: '1' },
       ...(Number.isNaN(event.target) ? {} : { target: { value: event.target, unit: '1' } }),
+      // Banks that are lean together are two lines of one event: each says whose it is.
+      ...(new Set(readings.map(({ id }) => id)).size > 1 ? { sensor: bankOf(reading.id) || 'common' } : {}),
     })),
     limits: Object.values(limits),
     notes: [...new Set(observed.flatMap(({ observation }) => observation.notes))],
@@ -107,7 +109,7 @@ export function judgeLambdaLoad(observed: readonly Seen[], context: Context): Ju
   return calm(observed, readings, limits, base);
 }
 
-/** Events of two banks at the same time count once. */
+/** How many events: those of two banks at the same time count once. */
 function distinct(like: readonly Placed[]): number {
   const sorted = [...like].sort((a, b) => a.input - b.input || a.event.from - b.event.from);
   let count = 0;
@@ -193,9 +195,9 @@ function calm(
   };
 }
 
-function measuresOf(readings: readonly MixtureReading[]): Record<string, Measure> {
+function measuresOf(readings: readonly MixtureReading[], events: number): Record<string, Measure> {
   const measures: Record<string, Measure> = {
-    events: { value: readings.reduce((sum, { events }) => sum + events.length, 0) },
+    events: { value: events },
     fullLoad: { value: readings.reduce((most, { seconds }) => Math.max(most, seconds), 0), unit: 's' },
   };
   const most = (of: (reading: MixtureReading) => number): number =>

@@ -71,6 +71,22 @@ const told = (wish: Wish = {}) => {
 /** Lean from 3 s into the pull, for a while. */
 const lean = (size: number, seconds: number) => (s: number) => (s >= 3 && s < 3 + seconds - 1e-9 ? size : 0);
 
+describe('two banks', () => {
+  it('lean in the same pull are one event, and each of its lines says whose it is', () => {
+    const since = (t: number) => (t < FIRST ? -1 : (t - FIRST) % PERIOD);
+    const late = (t: number) => {
+      const s = since(t - 0.15);
+      return s < 0 || s >= LASTS ? 1 : 1 - 0.14 * Math.min(1, s / 0.3) + lean(0.08, 1)(s);
+    };
+    const bank2 = { values: (t: number) => Math.round(1000 * late(t)) / 1000, quality: { rate: 20, quantum: 0.001 } };
+    const result = judged({ over: lean(0.08, 1), pulls: 4, more: { 'lambda.bank2': bank2 } });
+    expect(result).toMatchObject({ outcome: 'finding', severity: 'repair', measures: { events: { value: 4 } } });
+    const sensors = result.outcome === 'finding' ? result.events.map((event) => event.sensor) : [];
+    expect(sensors.filter((name) => name === 'bank 1')).toHaveLength(4);
+    expect(sensors.filter((name) => name === 'bank 2')).toHaveLength(4);
+  });
+});
+
 describe('limits, exactly on each and one step either side', () => {
   // 0.005 of scatter between sensors: the guard band is 0.005.
   it('lambda over its target', () => {
