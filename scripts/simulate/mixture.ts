@@ -127,9 +127,14 @@ export class Mixture {
       this.wander[k]! += -this.wander[k]! * dt * 0.7 + noise * this.random.normal();
       const lambda = (b.lambdaTarget * leanTable * (1 + need) * (1 + this.wet + this.wander[k]!)) / total;
       this.lambda[k] = b.fuelCut === 1 || b.running === 0 ? 3 : lambda;
+      // Between the pulses of an idle a leak draws air in; under flow it blows out.
+      const drawn = plant.exhaustLeak * Math.max(0, 1 - b.airFlow / (0.15 * this.ratedFlow));
+      // A wide-band cell in gas under pressure pumps more than the mixture asks for, to either side of lambda 1.
+      const pressed = (this.lambda[k]! - 1) * plant.backPressure * Math.max(0, b.manifold / b.barometer - 1);
       const passed = b.engineSpeed < 240 && b.manifold > b.barometer + 25 ? plant.scavenging : 0;
       const late = (b.fuelCut === 1 ? 0.5 : delay + plant.sensorDelay) * plant.sensorSlow[k]!;
-      this.sensor[k]! += ((this.lambda[k]! + passed - this.sensor[k]!) * dt) / late;
+      this.sensor[k]! +=
+        ((this.lambda[k]! + passed + (b.fuelCut === 1 ? 0 : pressed + drawn) - this.sensor[k]!) * dt) / late;
       const error = this.sensor[k]! - b.lambdaTarget;
       if (closed) {
         const e = Math.min(0.3, error);

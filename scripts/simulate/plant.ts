@@ -39,6 +39,10 @@ export class Plant {
   sensorDelay = 0;
   /** Fresh air that passes the cylinder at low speed under boost: what the sensor reads over the truth. */
   scavenging = 0;
+  /** Air drawn in through a leak before the lambda sensor at idle, share of the exhaust; it fades with the flow. */
+  exhaustLeak = 0;
+  /** Share by which a lambda sensor exaggerates for each barometric pressure of boost, as the gas before the turbine is under pressure. */
+  backPressure = 0;
   /** Adaptation cleared before the drive and held: all long trims exactly 0. */
   trimReset = false;
   /** How much of a lasting error earlier drives have learned into the long trim. */
@@ -48,7 +52,7 @@ export class Plant {
   // Fuel supply
   /** Injectors fitted over those that suit the rating; the control unit knows of it. */
   injectorScale = 1;
-  /** What the seller says of them over what is fitted; NaN = nothing. For the truth only. */
+  /** What the seller says of them, over those that suit the rating; NaN = nothing. For the truth only. */
   injectorClaim = Number.NaN;
   /** Share of the fuel that a second set of injectors gives under load, beside those that are logged. */
   secondSet = 0;

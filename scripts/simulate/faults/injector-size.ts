@@ -53,7 +53,8 @@ function prepare(draft: DriveDraft, factor: number, scale: number): void {
   for (const id of ['injectionTime']) draft.added.add(id);
   draft.disturb.push((plant) => {
     plant.injectorScale = scale;
-    plant.injectorClaim = factor;
+    // Over the injectors of the car as built: another fault of the drive may put in others.
+    plant.injectorClaim = factor * scale;
   });
   if (Number.isNaN(factor)) return;
   const named = ((flow * scale * 60) / DENSITY) * factor;
@@ -65,8 +66,8 @@ function prepare(draft: DriveDraft, factor: number, scale: number): void {
 }
 
 function truth(sim: Simulation): TrueFinding {
-  const { injectorClaim: factor, injectorScale, secondSet } = sim.plant;
-  const off = Number.isNaN(factor) ? 0 : Math.abs(Math.log(factor));
+  const { injectorClaim, injectorScale, secondSet } = sim.plant;
+  const off = Number.isNaN(injectorClaim) ? 0 : Math.abs(Math.log(injectorClaim / injectorScale));
   const flow = (injectionOf(sim.car).flow * injectorScale * 60) / DENSITY;
   return {
     level: off > 0.12 && secondSet === 0 ? 'watch' : 'none',

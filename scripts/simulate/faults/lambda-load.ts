@@ -58,6 +58,13 @@ export const lambdaLoad: FaultFamily = {
         plant.scavenging = share;
       });
     },
+    /** Gas under pressure before the turbine: the sensor reads the rich mixture richer than it is. */
+    backPressure(draft, random) {
+      const share = random.range(0.08, 0.2);
+      draft.disturb.push((plant) => {
+        plant.backPressure = share;
+      });
+    },
     fuelCuts(draft) {
       const gear = draft.car.transmission.gears.length > 6 ? 4 : 3;
       insertWarm(draft.script, [

@@ -94,6 +94,13 @@ export const trim: FaultFamily = {
         plant.oilVapour = share;
       });
     },
+    /** A small exhaust leak before the sensor: it reads lean at idle, but within what a sound engine corrects. */
+    exhaustLeak(draft, random) {
+      const leak = random.range(0.02, 0.05);
+      draft.disturb.push((plant) => {
+        plant.exhaustLeak = leak;
+      });
+    },
     ethanol(draft, random) {
       const need = 1 + random.range(0.02, 0.037);
       draft.disturb.push((plant) => {

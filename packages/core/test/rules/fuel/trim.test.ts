@@ -154,6 +154,18 @@ describe('patterns rank the causes', () => {
     expect(advice.length).toBeGreaterThan(1);
   });
 
+  it('an exhaust leak before the sensor reads as an air leak does: named with it, and the test that parts them', () => {
+    const { all, advice } = first([{ idle: 16, cruise: 5, load: 1 }]);
+    expect(all).toContain('exhaust leak before the lambda sensor');
+    expect(advice.join(' ')).toContain('of the exhaust ahead of the sensors');
+    expect(
+      first([
+        { idle: 16, cruise: 5, load: 1 },
+        { idle: 0, cruise: 0, load: 0 },
+      ]).all,
+    ).toContain('exhaust leak');
+  });
+
   it('does not call off in cruise alone everywhere', () => {
     const { summary } = first([{ idle: 1, cruise: 17, load: 0 }]);
     expect(summary).toContain('lean at cruise');
