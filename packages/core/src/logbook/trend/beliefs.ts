@@ -1,10 +1,10 @@
-import { coursesOf } from './course.js';
-import { courseFactor, type Prepared, weigh } from './evidence.js';
+import { type Prepared, shapeFactor, weigh } from './evidence.js';
 import { type Line, lineOf } from './lines.js';
-import { everyCourse, type Moment } from './moment.js';
+import { everyShape, type Moment } from './moment.js';
 import type { Standing } from './sequence.js';
+import { shapesOf } from './shape.js';
 
-/** Courses and autocorrelations with less of the belief are not followed. */
+/** Shapes and autocorrelations with less of the belief are not followed. */
 const SLIGHT = 5e-3;
 /** Belief in a change where no alarm stands, before the data: what the forecast of a steady measure rests on. */
 const CHANGED = 0.1;
@@ -23,9 +23,9 @@ export function beliefsOf(
   worst: 'higher' | 'lower',
 ): Beliefs {
   const memories = memoryBelief(moment, prepared, priors);
-  const linesOf = (course: Parameters<typeof lineOf>[2]): Line[] =>
-    memories.flatMap(({ of, weight }) => lineOf(moment, of, course, weight) ?? []);
-  const drift = coursesOf(moment.years, moment.start).find(
+  const linesOf = (shape: Parameters<typeof lineOf>[2]): Line[] =>
+    memories.flatMap(({ of, weight }) => lineOf(moment, of, shape, weight) ?? []);
+  const drift = shapesOf(moment.years, moment.start).find(
     ({ kind, onset, through }) => kind === 'drift' && onset === moment.start && !through,
   );
   return {
@@ -34,9 +34,9 @@ export function beliefsOf(
     changes:
       evidence === undefined
         ? []
-        : weigh(prepared, priors, everyCourse(moment))[worst].terms.flatMap(({ course, rho, weight }) => {
+        : weigh(prepared, priors, everyShape(moment))[worst].terms.flatMap(({ shape, rho, weight }) => {
             if (weight < SLIGHT) return [];
-            return lineOf(moment, prepared.find((each) => each.rho === rho)!, course, weight) ?? [];
+            return lineOf(moment, prepared.find((each) => each.rho === rho)!, shape, weight) ?? [];
           }),
     slopes: drift === undefined ? [] : linesOf(drift),
   };
@@ -56,9 +56,9 @@ function memoryBelief(
   prepared: readonly Prepared[],
   memories: readonly number[],
 ): { of: Prepared; weight: number }[] {
-  const oldest = problem.courses[0];
+  const oldest = problem.shapes[0];
   const logs = prepared.map((each, k) => {
-    const factor = oldest === undefined ? undefined : courseFactor(each, oldest);
+    const factor = oldest === undefined ? undefined : shapeFactor(each, oldest);
     const either = factor === undefined ? 0 : Math.log(0.9 + 0.05 * (Math.exp(factor.higher) + Math.exp(factor.lower)));
     return Math.log(memories[k]!) + each.log + either;
   });

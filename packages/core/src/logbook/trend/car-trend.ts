@@ -68,7 +68,7 @@ export interface TrendPoint {
   /** How much it counts, 1 = as an ordinary look, less for a stray one. */
   readonly weight: number;
   readonly baseline: number;
-  /** Level by the most likely course in mean weather, with its 95 % band; null in former baselines. */
+  /** Level by the most likely shape in mean weather, with its 95 % band; null in former baselines. */
   readonly fitted: Estimate | null;
 }
 

@@ -4,15 +4,15 @@ import type { TrendChange } from './car-trend.js';
 import { type Line, sizesOf } from './lines.js';
 import type { Moment } from './moment.js';
 
-/** What the change most likely is: kind by the belief of all its courses, onset and size by those of that kind. */
+/** What the change most likely is: kind by the belief of all its shapes, onset and size by those of that kind. */
 export function changeOf(
   { days, start }: Moment,
   lines: readonly Line[],
   direction: 'higher' | 'lower',
 ): TrendChange | null {
   const share = (of: readonly Line[]): number => of.reduce((sum, { weight }) => sum + weight, 0);
-  const drifts = lines.filter(({ course }) => course?.kind === 'drift');
-  const steps = lines.filter(({ course }) => course?.kind === 'step');
+  const drifts = lines.filter(({ shape }) => shape?.kind === 'drift');
+  const steps = lines.filter(({ shape }) => shape?.kind === 'step');
   const kind = share(drifts) >= share(steps) ? 'drift' : 'step';
   const chosen = kind === 'drift' ? drifts : steps;
   const total = share(chosen);
@@ -37,10 +37,10 @@ export function changeOf(
       low: mixtureQuantile(sizes, 0.025),
       high: mixtureQuantile(sizes, 0.975),
     },
-    through: share(chosen.filter(({ course }) => course!.through)) > total / 2,
+    through: share(chosen.filter(({ shape }) => shape!.through)) > total / 2,
   };
 }
 
-function onsetOf({ course }: Line, start: number): number {
-  return course === undefined ? start : course.onset;
+function onsetOf({ shape }: Line, start: number): number {
+  return shape === undefined ? start : shape.onset;
 }

@@ -1,6 +1,6 @@
 import { normalProbability, normalScore } from '../../math/normal-probability.js';
 import { basisOf, dot, takeOff } from './basis.js';
-import type { Course } from './course.js';
+import type { Shape } from './shape.js';
 import { type Spread, type Whitener, whitened, whitener } from './whiten.js';
 
 /** Values of one measure up to a look, and what may explain them besides a change. */
@@ -8,7 +8,7 @@ export interface Problem {
   readonly y: Float64Array;
   /** Baselines, slopes of former baselines, weather. */
   readonly nuisance: readonly Float64Array[];
-  readonly courses: readonly Course[];
+  readonly shapes: readonly Shape[];
   readonly spread: Spread;
 }
 
@@ -50,27 +50,27 @@ export function prepare({ y, nuisance, spread }: Problem, rho: number): Prepared
   return { rho, whitener: w, basis: basis.columns, rest, degrees, squares, log, scratch: new Float64Array(y.length) };
 }
 
-/** ln of how much likelier the values are with the course than without: upwards, and downwards. */
-export interface CourseFactor {
+/** ln of how much likelier the values are with the shape than without: upwards, and downwards. */
+export interface ShapeFactor {
   readonly higher: number;
   readonly lower: number;
 }
 
 /**
- * Bayes factor of one course in a linear model with flat priors on everything else: its size has a half-normal prior of
- * standard deviation `course.scale` scatters. Liang, Paulo, Molina, Clyde & Berger, Journal of the American Statistical
+ * Bayes factor of one shape in a linear model with flat priors on everything else: its size has a half-normal prior of
+ * standard deviation `shape.scale` scatters. Liang, Paulo, Molina, Clyde & Berger, Journal of the American Statistical
  * Association 103 (2008) 410 (fixed g, one coefficient; from memory).
  */
-export function courseFactor(
+export function shapeFactor(
   { whitener: w, basis, rest, degrees, squares, scratch }: Prepared,
-  course: Course,
-): CourseFactor {
-  const column = whitened(w, course.column, scratch);
+  shape: Shape,
+): ShapeFactor {
+  const column = whitened(w, shape.column, scratch);
   // What the nuisance leaves of the column is not needed itself: `rest` stands upright on the nuisance.
   let size = dot(column, column);
   for (const q of basis) size -= dot(q, column) ** 2;
   size = Math.max(0, size);
-  const g = course.scale * course.scale;
+  const g = shape.scale * shape.scale;
   const precision = size + 1 / g;
   const location = dot(column, rest) / precision;
   const left = squares - location * location * precision;
@@ -79,21 +79,21 @@ export function courseFactor(
   return { higher: both + Math.log(normalProbability(z)), lower: both + Math.log(normalProbability(-z)) };
 }
 
-/** A course at one autocorrelation, and its share of the belief in a change. */
+/** A shape at one autocorrelation, and its share of the belief in a change. */
 export interface Term {
-  readonly course: Course;
+  readonly shape: Shape;
   readonly rho: number;
   readonly weight: number;
 }
 
 export interface Evidence {
-  /** ln of the Bayes factor of any course in the direction over none. */
+  /** ln of the Bayes factor of any shape in the direction over none. */
   readonly logBayes: number;
   readonly terms: readonly Term[];
 }
 
 /**
- * Both directions, courses and autocorrelations averaged by their priors. As looks are added, such a factor is a
+ * Both directions, shapes and autocorrelations averaged by their priors. As looks are added, such a factor is a
  * martingale while nothing changes, so its greatest value is bounded in probability: J. Ville, Étude critique de la
  * notion de collectif (1939) (from memory); the alarm level comes from simulation all the same.
  * @param memories prior of each prepared autocorrelation
@@ -101,23 +101,23 @@ export interface Evidence {
 export function weigh(
   prepared: readonly Prepared[],
   memories: readonly number[],
-  courses: readonly Course[],
+  shapes: readonly Shape[],
 ): { higher: Evidence; lower: Evidence } {
   const none = logSum(prepared.map(({ log }, k) => log + Math.log(memories[k]!)));
-  const terms: { course: Course; rho: number; higher: number; lower: number }[] = [];
+  const terms: { shape: Shape; rho: number; higher: number; lower: number }[] = [];
   prepared.forEach((each, k) => {
     if (!(memories[k]! > 0)) return;
-    for (const course of courses) {
-      const factor = courseFactor(each, course);
-      const base = each.log + Math.log(memories[k]! * course.prior);
-      terms.push({ course, rho: each.rho, higher: base + factor.higher, lower: base + factor.lower });
+    for (const shape of shapes) {
+      const factor = shapeFactor(each, shape);
+      const base = each.log + Math.log(memories[k]! * shape.prior);
+      terms.push({ shape, rho: each.rho, higher: base + factor.higher, lower: base + factor.lower });
     }
   });
   const side = (direction: 'higher' | 'lower'): Evidence => {
     const total = logSum(terms.map((term) => term[direction]));
     return {
       logBayes: total - none,
-      terms: terms.map((term) => ({ course: term.course, rho: term.rho, weight: Math.exp(term[direction] - total) })),
+      terms: terms.map((term) => ({ shape: term.shape, rho: term.rho, weight: Math.exp(term[direction] - total) })),
     };
   };
   return { higher: side('higher'), lower: side('lower') };

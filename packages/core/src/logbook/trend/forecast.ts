@@ -34,7 +34,7 @@ export interface Pace {
 }
 
 /**
- * When the level in mean weather crosses the limit: each course that may be going on is prolonged with its own
+ * When the level in mean weather crosses the limit: each shape that may be going on is prolonged with its own
  * uncertainty, and all count by their belief, so the interval holds what is not known of slope, onset and
  * autocorrelation (inverse prediction; E. C. Fieller, J. R. Statist. Soc. B 16 (1954) 175; averaged over models:
  * Hoeting, Madigan, Raftery & Volinsky, Statistical Science 14 (1999) 382; from memory). A slope that may be 0 gives an
@@ -64,11 +64,15 @@ export function forecastOf(lines: readonly Line[], limit: number, sign: 1 | -1, 
     return undefined;
   };
   const [earliest, middle, latest] = [first(0.025), first(0.5), first(0.975)];
-  const at = (ahead: number, share: number) => ({
+  const at = (ahead: number, days: number) => ({
     axis: Number.isNaN(pace.perYear) ? null : pace.origin + (pace.years + ahead) * pace.perYear,
-    date: dateOf(pace.day + (ahead * YEAR) / share),
+    date: dateOf(pace.day + days * YEAR),
   });
-  const slow = 1 - 1.96 * pace.error;
+  // Wear and pace err independently: their reaches add in squares about the middle, where there is one.
+  const drift = 1.96 * pace.error;
+  const early = (ahead: number): number =>
+    middle === undefined ? ahead / (1 + drift) : middle - Math.hypot(middle - ahead, middle * Math.min(1, drift));
+  const late = (ahead: number): number => (middle ?? ahead) + Math.hypot(ahead - (middle ?? ahead), ahead * drift);
   return {
     limit,
     beyond: beyond(0),
@@ -76,9 +80,9 @@ export function forecastOf(lines: readonly Line[], limit: number, sign: 1 | -1, 
       earliest === undefined
         ? null
         : {
-            earliest: at(earliest, 1 + 1.96 * pace.error),
-            middle: middle === undefined ? null : at(middle, 1),
-            latest: latest === undefined || !(slow > 0.05) ? null : at(latest, slow),
+            earliest: at(earliest, Math.max(0, early(earliest))),
+            middle: middle === undefined ? null : at(middle, middle),
+            latest: latest === undefined ? null : at(latest, late(latest)),
           },
   };
 }

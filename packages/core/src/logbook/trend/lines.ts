@@ -1,19 +1,19 @@
 import { type LeastSquares, leastSquares } from '../../math/least-squares.js';
 import type { StudentPart } from '../../math/student-mixture.js';
 import { basisOf } from './basis.js';
-import type { Course } from './course.js';
 import type { Prepared } from './evidence.js';
 import type { Moment } from './moment.js';
+import type { Shape } from './shape.js';
 import { whitened } from './whiten.js';
 
-/** A fitted course at one autocorrelation, with its share of the belief. */
+/** A fitted shape at one autocorrelation, with its share of the belief. */
 export interface Line {
   /** Undefined: no change. */
-  readonly course: Course | undefined;
+  readonly shape: Shape | undefined;
   readonly rho: number;
   readonly weight: number;
   readonly degrees: number;
-  /** Size of the course (a year for a drift) and its standard error; NaN without one. */
+  /** Size of the shape (a year for a drift) and its standard error; NaN without one. */
   readonly size: number;
   readonly sizeError: number;
   /** Level at a time in years' worth, in mean weather, in the present baseline. */
@@ -22,17 +22,17 @@ export interface Line {
   readonly coefficients: Float64Array;
 }
 
-/** Generalised least squares of one course beside the nuisance; undefined where it cannot be told from it. */
+/** Generalised least squares of one shape beside the nuisance; undefined where it cannot be told from it. */
 export function lineOf(
   { problem, years, start, baselines }: Moment,
   { whitener, rho }: Prepared,
-  course: Course | undefined,
+  shape: Shape | undefined,
   weight: number,
 ): Line | undefined {
-  const columns = course === undefined ? problem.nuisance : [...problem.nuisance, course.column];
+  const columns = shape === undefined ? problem.nuisance : [...problem.nuisance, shape.column];
   const white = columns.map((column) => whitened(whitener, column));
   const places = basisOf(white).places;
-  if (course !== undefined && places.at(-1) !== columns.length - 1) return undefined;
+  if (shape !== undefined && places.at(-1) !== columns.length - 1) return undefined;
   const fit = leastSquares(
     places.map((at) => white[at]!),
     whitened(whitener, problem.y),
@@ -40,12 +40,12 @@ export function lineOf(
   if (fit === undefined || !(fit.variance >= 0)) return undefined;
   const of = (column: number): number => places.indexOf(column);
   const present = of(baselines.findIndex((column) => column[start] === 1));
-  const changed = course === undefined ? -1 : of(columns.length - 1);
+  const changed = shape === undefined ? -1 : of(columns.length - 1);
   const coefficients = new Float64Array(problem.nuisance.length);
   for (const [at, column] of places.entries())
     if (column < coefficients.length) coefficients[column] = fit.coefficients[at]!;
   return {
-    course,
+    shape,
     rho,
     weight,
     degrees: fit.rows - places.length,
@@ -54,7 +54,7 @@ export function lineOf(
     level: (at) => {
       const row: [number, number][] = [];
       if (present >= 0) row.push([present, 1]);
-      if (course !== undefined) row.push([changed, course.kind === 'step' ? 1 : at - years[course.onset]!]);
+      if (shape !== undefined) row.push([changed, shape.kind === 'step' ? 1 : at - years[shape.onset]!]);
       let value = 0;
       let variance = 0;
       for (const [a, x] of row) {

@@ -4,24 +4,17 @@ import { theilSen } from '../../math/theil-sen.js';
 import type { Axis } from './axis.js';
 import { type Beliefs, beliefsOf, undecided } from './beliefs.js';
 import { dateOf, YEAR } from './calendar.js';
+import type { CarFacts } from './car-facts.js';
 import type { Estimate, MeasureTrend, TrendState } from './car-trend.js';
 import { changeOf } from './change.js';
 import { chartsOf } from './charts.js';
-import { DRIFT_SCALE } from './course.js';
 import { forecastOf, HORIZON, type Pace } from './forecast.js';
 import { type Line, levelsOf, sizesOf } from './lines.js';
-import type { DatedNote, Look } from './looks.js';
 import type { Moment } from './moment.js';
 import { neededFor } from './needed.js';
 import { adjustedValues, baselinesOf, pointsOf } from './points.js';
 import { type Alarm, directionsOf, type Standing } from './sequence.js';
-
-/** What all measures of a car share. */
-export interface CarFacts {
-  readonly looks: readonly Look[];
-  readonly notes: readonly DatedNote[];
-  readonly axis: Axis;
-}
+import { DRIFT_SCALE } from './shape.js';
 
 /** Share of its level that the evidence of an alarm has to keep for the alarm to stand. */
 const STANDS = 0.5;

@@ -1,5 +1,5 @@
-import type { Course } from './course.js';
-import { courseFactor, logSum, MEMORIES, type Prepared } from './evidence.js';
+import { logSum, MEMORIES, type Prepared, shapeFactor } from './evidence.js';
+import type { Shape } from './shape.js';
 
 /** Belief that a measure holds a change at all, while its autocorrelation is learned. */
 const CHANGED = 0.1;
@@ -15,10 +15,10 @@ const OWN = 0.1;
  * ln likelihood of each autocorrelation from one measure, with or without an old drift in either direction: a drift
  * must not pass for memory.
  */
-export function memoryLikelihood(prepared: readonly Prepared[], oldest: Course | undefined): Float64Array {
+export function memoryLikelihood(prepared: readonly Prepared[], oldest: Shape | undefined): Float64Array {
   return Float64Array.from(prepared, (each) => {
     if (oldest === undefined) return each.log;
-    const { higher, lower } = courseFactor(each, oldest);
+    const { higher, lower } = shapeFactor(each, oldest);
     const half = Math.log(CHANGED / 2);
     return each.log + logSum([Math.log(1 - CHANGED), half + higher, half + lower]);
   });

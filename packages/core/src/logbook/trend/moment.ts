@@ -1,14 +1,14 @@
 import { axisOf } from './axis.js';
-import { type Course, coursesOf } from './course.js';
 import type { Problem } from './evidence.js';
 import type { Look } from './looks.js';
 import type { Series } from './series.js';
+import { type Shape, shapesOf } from './shape.js';
 import { spreadOf } from './spread.js';
 import { seasonCorrelation, type Weather, weatherOf } from './weather.js';
 
 /** Days of a record before weather and wear can be told apart: a year, less the width of a look. */
 export const YEAR_SEEN = 350;
-/** Correlation with the season beyond which a course cannot be told from it. */
+/** Correlation with the season beyond which a shape cannot be told from it. */
 export const INSEPARABLE = 0.7;
 /** Looks that are held against each other at most: five years of monthly drives. */
 const WINDOW = 60;
@@ -27,7 +27,7 @@ export interface Moment {
   readonly baselines: readonly Float64Array[];
   readonly weather: Weather;
   readonly problem: Problem;
-  /** Courses that the season cannot explain are in the problem; this is the correlation of the present drift. */
+  /** Shapes that the season cannot explain are in the problem; this is the correlation of the present drift. */
   readonly correlation: number;
   /** Why nothing is judged yet. */
   readonly withheld: 'too few drives' | 'less than a year' | 'drift follows the season' | undefined;
@@ -82,9 +82,9 @@ export function momentOf(series: Series, count: number, clock: Clock, alarmed: R
     days,
   );
   const correlationOf = seasonCorrelation(weather.seasonal, baselines);
-  const all = coursesOf(years, start);
+  const all = shapesOf(years, start);
   const drift = all.find(({ kind, onset, through }) => kind === 'drift' && onset === start && !through);
-  const courses = believed(all.filter(({ column }) => correlationOf(column) <= INSEPARABLE));
+  const shapes = believed(all.filter(({ column }) => correlationOf(column) <= INSEPARABLE));
   const nuisance = [...baselines, ...slopes, ...weather.columns];
   const oldest = all.filter(({ kind, onset }) => kind === 'drift' && onset <= start).map(({ column }) => column);
   const y = series.values.slice(first, count);
@@ -93,7 +93,7 @@ export function momentOf(series: Series, count: number, clock: Clock, alarmed: R
   let withheld: Moment['withheld'];
   if (all.length === 0 || y.length < nuisance.length + 3) withheld = 'too few drives';
   else if (tooShort(series, count, clock)) withheld = 'less than a year';
-  else if (!courses.some(({ kind, onset }) => kind === 'drift' && onset <= start)) withheld = 'drift follows the season';
+  else if (!shapes.some(({ kind, onset }) => kind === 'drift' && onset <= start)) withheld = 'drift follows the season';
   return {
     series,
     first,
@@ -103,20 +103,20 @@ export function momentOf(series: Series, count: number, clock: Clock, alarmed: R
     years,
     baselines,
     weather,
-    problem: { y, nuisance, courses, spread },
+    problem: { y, nuisance, shapes, spread },
     correlation,
     withheld,
   };
 }
 
-/** Courses of a moment with every onset, those that follow the season left out. */
-export function everyCourse({ years, start, weather, baselines }: Moment): Course[] {
+/** Shapes of a moment with every onset, those that follow the season left out. */
+export function everyShape({ years, start, weather, baselines }: Moment): Shape[] {
   const correlationOf = seasonCorrelation(weather.seasonal, baselines);
-  return believed(coursesOf(years, start, true).filter(({ column }) => correlationOf(column) <= INSEPARABLE));
+  return believed(shapesOf(years, start, true).filter(({ column }) => correlationOf(column) <= INSEPARABLE));
 }
 
-/** The same courses, their belief adding up to 1 again. */
-function believed(courses: readonly Course[]): Course[] {
-  const total = courses.reduce((sum, { prior }) => sum + prior, 0);
-  return courses.map((course) => ({ ...course, prior: course.prior / total }));
+/** The same shapes, their belief adding up to 1 again. */
+function believed(shapes: readonly Shape[]): Shape[] {
+  const total = shapes.reduce((sum, { prior }) => sum + prior, 0);
+  return shapes.map((shape) => ({ ...shape, prior: shape.prior / total }));
 }

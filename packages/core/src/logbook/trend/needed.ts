@@ -1,7 +1,7 @@
 import { dateOf, YEAR } from './calendar.js';
 import type { Needed } from './car-trend.js';
-import { DRIFT_LOOKS } from './course.js';
 import { INSEPARABLE, type Moment, YEAR_SEEN } from './moment.js';
+import { DRIFT_LOOKS } from './shape.js';
 import { seasonCorrelation } from './weather.js';
 
 /** Days between the looks that are asked for. */

@@ -1,8 +1,8 @@
 import { studentQuantile } from '../../math/student.js';
 import { dateOf } from './calendar.js';
+import type { CarFacts } from './car-facts.js';
 import type { Baseline, TrendPoint } from './car-trend.js';
 import type { Line } from './lines.js';
-import type { CarFacts } from './measure-trend.js';
 import type { Moment } from './moment.js';
 import { restartsOf } from './series.js';
 

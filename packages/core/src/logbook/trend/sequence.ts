@@ -99,9 +99,9 @@ export function follow(
     if (moment === undefined) return [];
     const memories = [...(priors[m] ?? [])];
     const evidence =
-      prepared === undefined || moment.problem.courses.length === 0
+      prepared === undefined || moment.problem.shapes.length === 0
         ? undefined
-        : weigh(prepared, memories, moment.problem.courses);
+        : weigh(prepared, memories, moment.problem.shapes);
     return [{ series, moment, prepared: prepared ?? [], memories, evidence, level: levelNow, tests, alarms }];
   });
 }
@@ -115,7 +115,7 @@ function refresh(each: Following, clock: Clock, last: boolean): void {
   const prepared = MEMORIES.flatMap(({ rho }) => prepare(each.moment!.problem, rho) ?? []);
   each.prepared = prepared.length === MEMORIES.length ? prepared : undefined;
   each.likelihood =
-    each.prepared === undefined ? undefined : memoryLikelihood(each.prepared, each.moment.problem.courses[0]);
+    each.prepared === undefined ? undefined : memoryLikelihood(each.prepared, each.moment.problem.shapes[0]);
 }
 
 function judge(
@@ -130,9 +130,9 @@ function judge(
   if (prepared === undefined || priors === undefined || moment === undefined) return;
   const likeliest = priors.indexOf(Math.max(...priors));
   const directions = directionsOf(series);
-  const first = weigh([prepared[likeliest]!], [1], moment.problem.courses);
+  const first = weigh([prepared[likeliest]!], [1], moment.problem.shapes);
   if (directions.every((direction) => first[direction].logBayes < level - REACH)) return;
-  const whole = weigh(prepared, [...priors], moment.problem.courses);
+  const whole = weigh(prepared, [...priors], moment.problem.shapes);
   each.before = { higher: whole.higher.logBayes, lower: whole.lower.logBayes };
   const baseline = series.baselines[moment.end - 1]!;
   for (const direction of directions) {

@@ -3,9 +3,10 @@ import type { LogbookEntry, LogbookNote, TrackedMeasure } from '../entry.js';
 import { alarmLevel, DESIGN } from './alarm-level.js';
 import { axisOf } from './axis.js';
 import { dateOf } from './calendar.js';
+import type { CarFacts } from './car-facts.js';
 import type { CarTrend, MeasureTrend, TrendState } from './car-trend.js';
 import { datedEntries, datedNotes, looksOf } from './looks.js';
-import { type CarFacts, measureTrend } from './measure-trend.js';
+import { measureTrend } from './measure-trend.js';
 import { directionsOf, follow } from './sequence.js';
 import { seriesOf } from './series.js';
 

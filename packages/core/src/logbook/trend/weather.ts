@@ -18,7 +18,7 @@ const KNOWN = 2 / 3;
 
 /**
  * Columns for the joint fit. A covariate that most looks know is filled up where it is missing: ambient temperature from
- * its own yearly course, others with their mean. Where the ambient temperature is not known, the season stands in for it.
+ * its own yearly wave, others with their mean. Where the ambient temperature is not known, the season stands in for it.
  */
 export function weatherOf(
   movedBy: readonly (keyof Covariates)[],

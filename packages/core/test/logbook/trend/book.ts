@@ -3,7 +3,7 @@ import { dateOf, dayOf, YEAR } from '../../../src/logbook/trend/calendar.js';
 import { evenly } from '../../math/random.js';
 
 /** Standard normal numbers, the same for a seed: Box & Muller (1958). */
-export function normals(seed: number): () => number {
+function normals(seed: number): () => number {
   const random = evenly(seed);
   return () => Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import type { Course } from '../../../src/logbook/trend/course.js';
-import { courseFactor, MEMORIES, prepare, weigh } from '../../../src/logbook/trend/evidence.js';
+import { MEMORIES, prepare, shapeFactor, weigh } from '../../../src/logbook/trend/evidence.js';
 import { memoryPriors } from '../../../src/logbook/trend/memory.js';
+import type { Shape } from '../../../src/logbook/trend/shape.js';
 import { whitened, whitener } from '../../../src/logbook/trend/whiten.js';
 import { leastSquares } from '../../../src/math/least-squares.js';
 
@@ -13,16 +13,16 @@ const one = new Float64Array(n).fill(1);
 const months = Float64Array.from(y, (_, i) => i / 12);
 const wave = Float64Array.from(y, (_, i) => Math.round(100 * Math.sin(i)) / 100);
 const spread = { variance: one, steps: one };
-const drift: Course = { kind: 'drift', onset: 0, through: false, column: months, prior: 1, scale: 2 };
-const problem = { y, nuisance: [one, wave], courses: [drift], spread };
+const drift: Shape = { kind: 'drift', onset: 0, through: false, column: months, prior: 1, scale: 2 };
+const problem = { y, nuisance: [one, wave], shapes: [drift], spread };
 
-describe('evidence of a course', () => {
+describe('evidence of a shape', () => {
   it('likelihood without a change, autocorrelation 0.3, as the full matrix gives it', () => {
     expect(prepare(problem, 0.3)!.log).toBeCloseTo(-18.89530082009758, 9);
   });
 
   it('factor as numerical integration gives it, both directions', () => {
-    const { higher, lower } = courseFactor(prepare(problem, 0.3)!, drift);
+    const { higher, lower } = shapeFactor(prepare(problem, 0.3)!, drift);
     // The probability of the sign is that of Wallace's approximation: a few thousandths.
     expect(Math.abs(higher - 1.9470214637627763)).toBeLessThan(0.005);
     expect(Math.abs(lower - -1.8086872469933557)).toBeLessThan(0.1);
@@ -66,7 +66,7 @@ describe('evidence of a course', () => {
 
   it('does not change with the unit, the level or the weather that is taken off', () => {
     const scaled = { ...problem, y: y.map((x, i) => 250 + 40 * x + 7 * wave[i]!) };
-    const [a, b] = [problem, scaled].map((each) => courseFactor(prepare(each, 0.15)!, drift));
+    const [a, b] = [problem, scaled].map((each) => shapeFactor(prepare(each, 0.15)!, drift));
     expect(b!.higher).toBeCloseTo(a!.higher, 9);
     expect(b!.lower).toBeCloseTo(a!.lower, 9);
   });

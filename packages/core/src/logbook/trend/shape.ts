@@ -1,5 +1,5 @@
 /** A way in which a measure can get worse: from when, and how. */
-export interface Course {
+export interface Shape {
   /** `drift`: steadily since the look; `step`: at once with it. */
   readonly kind: 'drift' | 'step';
   /** First look that it touches. */
@@ -28,19 +28,19 @@ const STEP_SHARE = 0.25;
 const OLD_SHARE = 0.5;
 
 /**
- * Courses that go on to the last look, the oldest drift first.
+ * Shapes that go on to the last look, the oldest drift first.
  * @param years years (or distance in years' worth) of each look, never falling
  * @param start first look of the present baseline
  * @param every every onset, to describe a change, not only those that an alarm rests on
  */
-export function coursesOf(years: Float64Array, start: number, every = false): Course[] {
+export function shapesOf(years: Float64Array, start: number, every = false): Shape[] {
   const driftStride = every ? 1 : DRIFT_STRIDE;
   const stepStride = every ? 1 : STEP_STRIDE;
   const n = years.length;
-  const old: Course[] = [];
-  const young: Course[] = [];
-  const steps: Course[] = [];
-  const drift = (onset: number, through: boolean): Course => {
+  const old: Shape[] = [];
+  const young: Shape[] = [];
+  const steps: Shape[] = [];
+  const drift = (onset: number, through: boolean): Shape => {
     const from = years[onset]!;
     const column = Float64Array.from(years, (each, i) => (i >= onset ? each - from : 0));
     return { kind: 'drift', onset, through, column, prior: 0, scale: DRIFT_SCALE };
@@ -57,6 +57,6 @@ export function coursesOf(years: Float64Array, start: number, every = false): Co
   return [...shared(old, drifts * elders), ...shared(young, drifts * (1 - elders)), ...shared(steps, STEP_SHARE)];
 }
 
-function shared(courses: readonly Course[], belief: number): Course[] {
-  return courses.map((course) => ({ ...course, prior: belief / courses.length }));
+function shared(shapes: readonly Shape[], belief: number): Shape[] {
+  return shapes.map((shape) => ({ ...shape, prior: belief / shapes.length }));
 }
