@@ -38,8 +38,14 @@ const IDLE_BELOW = 1250;
 const CELL_SECONDS = 5;
 const CELL_SAMPLES = 5;
 
-/** Cells of the samples from index `from` to before `to`; empty gives none. */
-export function ownCells(samples: OwnSamples, hz: number, from = 0, to = samples.time.length): OwnCells {
+/** Cells of the samples from index `from` to before `to`, of at least `least` seconds each; empty gives none. */
+export function ownCells(
+  samples: OwnSamples,
+  hz: number,
+  from = 0,
+  to = samples.time.length,
+  least = CELL_SECONDS,
+): OwnCells {
   const lists = new Map<number, number[]>();
   for (let i = from; i < to; i++) {
     const rpm = samples.rpm[i]!;
@@ -53,7 +59,7 @@ export function ownCells(samples: OwnSamples, hz: number, from = 0, to = samples
   const cells = new Map<number, OwnCell>();
   for (const [key, list] of lists) {
     const seconds = list.length / hz;
-    if (list.length < CELL_SAMPLES || seconds < CELL_SECONDS) continue;
+    if (list.length < CELL_SAMPLES || seconds < least) continue;
     cells.set(key, {
       low: quantile(list, 0.1),
       middle: median(list),
@@ -124,7 +130,10 @@ export function lossWithin(samples: OwnSamples, hz: number): (OwnLoss & { readon
 /** Engine speed may move this much (rpm) within half a second around for a pressure to belong to it. */
 const STEADY = 250;
 
-/** Fresh pressures of hot oil at steady engine speed, `steady` rpm at most within half a second around. */
+/**
+ * Fresh pressures of hot oil at steady engine speed, `steady` rpm at most within half a second around. They stand at the
+ * slowest speed of that time, or at the fastest: so told, a moving engine has at least that pressure there.
+ */
 export function ownSamplesOf(
   time: Float64Array,
   fresh: Int32Array,
@@ -133,6 +142,7 @@ export function ownSamplesOf(
   hot: Uint8Array,
   oil: Channel | undefined,
   steady = STEADY,
+  at: 'slowest' | 'fastest' = 'slowest',
 ): OwnSamples {
   const slowest = windowMinimum(rpm, time, 0.5);
   const fastest = windowMinimum(
@@ -149,25 +159,31 @@ export function ownSamplesOf(
   });
   return {
     time: gathered(time, rows),
-    rpm: gathered(slowest, rows),
+    rpm: at === 'slowest' ? gathered(slowest, rows) : gathered(fastest, rows).map((n) => -n),
     oil: held === undefined ? new Float64Array(rows.length).fill(Number.NaN) : gathered(held, rows),
     pressure: gathered(pressure, rows),
   };
 }
 
+/** The car's own pressure (bar) and the middle of the engine speeds (rpm) that it is taken from; NaN when there is none. */
+export interface OwnPressure {
+  readonly pressure: number;
+  readonly rpm: number;
+}
+
 /**
- * NaN temperature meets cells of any. Lowest usual pressure (bar, 10th percentile) at that engine speed and oil
+ * NaN temperature meets cells of any. Lowest usual pressure (10th percentile) at that engine speed and oil
  * temperature: of its cell, else of the lowest of all temperatures there, else at the next lower speed down to `from`
  * (rpm), where a pump makes less; NaN when there is none.
  */
-export function ownLowest(cells: OwnCells, rpm: number, oil: number, from: number): number {
+export function ownLowest(cells: OwnCells, rpm: number, oil: number, from: number): OwnPressure {
   const band = Number.isNaN(oil) ? Number.NaN : Math.floor(oil / OIL_STEP);
   for (let n = Math.floor((rpm + RPM_STEP / 2) / RPM_STEP); n * RPM_STEP >= from; n--) {
     const same = cells.get(n * 100 + band);
-    if (same !== undefined) return same.low;
+    if (same !== undefined) return { pressure: same.low, rpm: n * RPM_STEP };
     let lowest = Number.NaN;
     for (const [key, { low }] of cells) if (Math.floor(key / 100) === n && !(low >= lowest)) lowest = low;
-    if (!Number.isNaN(lowest)) return lowest;
+    if (!Number.isNaN(lowest)) return { pressure: lowest, rpm: n * RPM_STEP };
   }
-  return Number.NaN;
+  return { pressure: Number.NaN, rpm: Number.NaN };
 }

@@ -40,10 +40,10 @@ describe('OIL_PRESSURE', () => {
       engineOilPressure: (t) => (t < 10 ? 0 : t < 20 ? 2 : 4) + wiggle(t),
     });
     const cells = ownCells(ownSamplesOf(time, fresh, rpm, pressure, hot, undefined), hz);
-    expect(ownLowest(cells, 2500, Number.NaN, 2000)).toBeCloseTo(2, 1);
-    expect(ownLowest(cells, 4200, 95, 2000)).toBeCloseTo(2, 1);
-    expect(ownLowest(cells, 2000, 95, 2000)).toBeNaN();
-    expect(ownLowest(cells, 4200, 95, 3000)).toBeNaN();
+    expect(ownLowest(cells, 2500, Number.NaN, 2000).pressure).toBeCloseTo(2, 1);
+    expect(ownLowest(cells, 4200, 95, 2000).pressure).toBeCloseTo(2, 1);
+    expect(ownLowest(cells, 2000, 95, 2000).pressure).toBeNaN();
+    expect(ownLowest(cells, 4200, 95, 3000).pressure).toBeNaN();
   });
 });
 

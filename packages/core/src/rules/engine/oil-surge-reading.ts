@@ -4,7 +4,7 @@ import { segmentsOf } from '../../derived/intervals.js';
 import { LATERAL } from '../../derived/lateral.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { OIL_PRESSURE, type OilPressure } from '../../derived/oil-pressure.js';
-import { type OwnCells, ownCells, ownLowest, ownSamplesOf } from '../../derived/oil-pressure-own.js';
+import { type OwnCells, type OwnPressure, ownCells, ownLowest, ownSamplesOf } from '../../derived/oil-pressure-own.js';
 import { type Drive, isRefusal, type Refusal } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { SAMPLES } from '../../derived/samples.js';
@@ -23,6 +23,13 @@ const SLOSH = 1;
 /** rpm above which pressure is missed, and lowest speed whose own pressure stands in for a higher one: there it is lower. */
 export const FROM = 3000;
 const OWN_FROM = 2000;
+/** Seconds of a cell of engine speed straight ahead, and rpm that it may move there within half a second around. */
+const CELL = 2;
+const MOVES = 1500;
+/** The own pressure of a speed further below (rpm) than that shows a drop, but no health. */
+const FAR = 750;
+/** Seconds of load until every pump has gone to the pressure of load. */
+const SWITCHED = 1;
 /** Seconds and fresh samples that a drop has to last; slowest log that shows it, Hz. */
 const HELD = 0.2;
 const FRESH = 3;
@@ -44,6 +51,7 @@ export interface Drop {
   /** bar, lowest; own pressure and % below it there. */
   readonly pressure: number;
   readonly own: number;
+  readonly ownRpm: number;
   readonly drop: number;
   /** Standard uncertainty: %, bar. */
   readonly dropU: number;
@@ -63,6 +71,15 @@ export interface BuildUp {
   readonly temperature: number;
 }
 
+/** Share of the own pressure, bar, rpm, seconds, and the engine speed (rpm) of the own pressure. */
+export interface Least {
+  readonly share: number;
+  readonly pressure: number;
+  readonly rpm: number;
+  readonly at: number;
+  readonly ownRpm: number;
+}
+
 export interface SurgeReading {
   readonly drops: readonly Drop[];
   /** Drops that come as often straight ahead: not the corners. */
@@ -71,7 +88,9 @@ export interface SurgeReading {
   readonly cornering: number;
   readonly hard: number;
   /** Lowest share of the own pressure there, and where; NaN when nothing was judged. */
-  readonly least: { readonly share: number; readonly pressure: number; readonly rpm: number; readonly at: number };
+  readonly least: Least;
+  /** Low pressure that only an own pressure of much lower engine speed could be set against; undefined without. */
+  readonly unsure: Least | undefined;
   /** Why corners could not be judged at all. */
   readonly missing: { readonly channels: readonly string[]; readonly conditions: readonly string[] };
   readonly starts: readonly BuildUp[];
@@ -99,6 +118,14 @@ export function readSurge(view: Reads, limits: SurgeLimits): SurgeReading | Refu
   return { ...cornersOf(view, oil, u, limits), ...startsOf(view, oil, limits.present), channels: [oil.channel] };
 }
 
+const NOWHERE: Least = {
+  share: Number.NaN,
+  pressure: Number.NaN,
+  rpm: Number.NaN,
+  at: Number.NaN,
+  ownRpm: Number.NaN,
+};
+
 type Corners = Omit<SurgeReading, 'starts' | 'startMissing' | 'channels'>;
 
 function cornersOf(view: Reads, oil: OilPressure, u: number, limits: SurgeLimits): Corners {
@@ -107,7 +134,8 @@ function cornersOf(view: Reads, oil: OilPressure, u: number, limits: SurgeLimits
     everywhere: false,
     cornering: 0,
     hard: 0,
-    least: { share: Number.NaN, pressure: Number.NaN, rpm: Number.NaN, at: Number.NaN },
+    least: NOWHERE,
+    unsure: undefined,
     missing: { channels: [], conditions: [] },
     loadKnown: true,
   };
@@ -124,22 +152,33 @@ function cornersOf(view: Reads, oil: OilPressure, u: number, limits: SurgeLimits
   const g = new Float64Array(rows);
   const turning = new Uint8Array(rows);
   const hard = new Uint8Array(rows);
-  const usual = new Uint8Array(rows);
+  const light = new Uint8Array(rows);
+  const loaded = new Uint8Array(rows);
+  const pulling = new Uint8Array(rows);
+  let eased = Number.NEGATIVE_INFINITY;
   const load = view.derive(LOAD_FRACTION);
   for (let i = 0; i < rows; i++) {
     const x = isRefusal(along) || Number.isNaN(along.values[i]!) ? 0 : along.values[i]!;
     g[i] = Math.hypot(lateral.values[i]!, x) / G;
     if (g[i]! >= HARD) hard[i] = 1;
     if (Math.abs(lateral.values[i]!) >= HARD * G) turning[i] = 1;
-    // A regulated pump makes less at light load, as in most corners: that is the pressure to compare with.
-    if (g[i]! <= CALM && oil.hot[i] === 1 && (isRefusal(load) || load.cruiseLow[i] === 1)) usual[i] = 1;
+    // A regulated pump makes less at light load, as in most corners: like is compared with like.
+    if (!isRefusal(load) && load.cruiseLow[i] === 1) eased = time[i]!;
+    if (!isRefusal(load) && time[i]! - eased >= SWITCHED && time[i]! - time[0]! >= SWITCHED) pulling[i] = 1;
+    if (g[i]! > CALM || oil.hot[i] !== 1) continue;
+    if (isRefusal(load) || load.cruiseLow[i] === 1) light[i] = 1;
+    if (pulling[i] === 1) loaded[i] = 1;
   }
   const options = { minDuration: HARD_FOR, maxGap: 0.15, maxStep: samples.maxStep };
   const inHard = reached(segmentsOf(hard, time, options), time);
   const inTurn = reached(segmentsOf(turning, time, options), time);
   const temperature = view.optional('engineOilTemperature');
-  const own = ownCells(ownSamplesOf(time, oil.fresh, oil.rpm, oil.pressure, usual, temperature), oil.hz);
-  const found = dropsOf(time, oil, own, temperature, { g, inHard, inTurn, u, maxStep: samples.maxStep, ...limits });
+  const own = (mask: Uint8Array): OwnCells => {
+    const straight = ownSamplesOf(time, oil.fresh, oil.rpm, oil.pressure, mask, temperature, MOVES, 'fastest');
+    return ownCells(straight, oil.hz, 0, straight.time.length, CELL);
+  };
+  const where = { g, inHard, inTurn, pulling, u, maxStep: samples.maxStep, ...limits };
+  const found = dropsOf(time, oil, { light: own(light), loaded: own(loaded) }, temperature, where);
   const noOwn = found.unjudged > 0 && found.hard === 0;
   return {
     ...none,
@@ -163,6 +202,8 @@ interface Where extends SurgeLimits {
   readonly g: Float64Array;
   readonly inHard: Uint8Array;
   readonly inTurn: Uint8Array;
+  /** 1 = loaded for long enough. */
+  readonly pulling: Uint8Array;
   readonly u: number;
   readonly maxStep: number;
 }
@@ -172,7 +213,12 @@ interface Run {
   worst: number;
 }
 
-function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Channel | undefined, where: Where) {
+interface Own {
+  readonly light: OwnCells;
+  readonly loaded: OwnCells;
+}
+
+function dropsOf(time: Float64Array, oil: OilPressure, own: Own, warmth: Channel | undefined, where: Where) {
   const temperature = warmth === undefined ? undefined : heldValues(warmth.values, time);
   const slowest = windowMinimum(oil.rpm, time, 0.5);
   const drops: Drop[] = [];
@@ -181,12 +227,22 @@ function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Ch
   let turnRows = 0;
   let calmRows = 0;
   let unjudged = 0;
-  let least = { share: Number.NaN, pressure: Number.NaN, rpm: Number.NaN, at: Number.NaN };
-  const runs: Record<'hard' | 'calm', Run> = { hard: { rows: [], worst: -1 }, calm: { rows: [], worst: -1 } };
-  const ownAt = (i: number): number => {
-    const usual = ownLowest(own, slowest[i]!, temperature?.[i] ?? Number.NaN, OWN_FROM);
+  let least = NOWHERE;
+  let unsure: Least | undefined;
+  const poor: Drop[] = [];
+  const runs: Record<'hard' | 'calm' | 'poor', Run> = {
+    hard: { rows: [], worst: -1 },
+    calm: { rows: [], worst: -1 },
+    poor: { rows: [], worst: -1 },
+  };
+  const ownAt = (i: number): OwnPressure => {
+    const at = (cells: OwnCells) => ownLowest(cells, slowest[i]!, temperature?.[i] ?? Number.NaN, OWN_FROM);
+    const [light, loaded] = [at(own.light), at(own.loaded)];
+    // Under load a pump makes at least what it makes without; the nearer speed tells more.
+    const better = loaded.rpm > 0 && (!(light.rpm >= loaded.rpm) || loaded.pressure > light.pressure);
+    const usual = where.pulling[i] === 1 && better ? loaded : light;
     // An engine without any pressure straight ahead is the other rule's.
-    return usual >= where.present.value ? usual : Number.NaN;
+    return usual.pressure >= where.present.value ? usual : { pressure: Number.NaN, rpm: Number.NaN };
   };
   const close = (run: Run, into: Drop[]): void => {
     const { rows, worst } = run;
@@ -196,7 +252,7 @@ function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Ch
     const last = rows[rows.length - 1]!;
     if (time[last]! - time[first]! + 1 / oil.hz < HELD - 1e-6) return;
     const p = oil.pressure[worst]!;
-    const usual = ownAt(worst);
+    const { pressure: usual, rpm: ownRpm } = ownAt(worst);
     let g = 0;
     for (let i = last; i >= 0 && time[i]! >= time[first]! - SLOSH; i--) if (where.g[i]! > g) g = where.g[i]!;
     into.push({
@@ -204,6 +260,7 @@ function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Ch
       to: time[last]!,
       pressure: p,
       own: usual,
+      ownRpm,
       drop: 100 * (1 - p / usual),
       dropU: 100 * Math.hypot(where.u / usual, (OWN_U * p) / usual),
       rpm: oil.rpm[worst]!,
@@ -218,28 +275,29 @@ function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Ch
     if (time[i]! - previous > Math.min(where.maxStep, 3.5 / oil.hz)) {
       close(runs.hard, drops);
       close(runs.calm, outside);
+      close(runs.poor, poor);
     }
     previous = time[i]!;
     const judged = oil.hot[i] === 1 && slowest[i]! > FROM;
-    const usual = judged ? ownAt(i) : Number.NaN;
+    const { pressure: usual, rpm: ownRpm } = judged ? ownAt(i) : { pressure: Number.NaN, rpm: Number.NaN };
     if (judged && hard && Number.isNaN(usual)) unjudged++;
     const known = judged && !Number.isNaN(usual);
     if (known && hard) {
       hardRows++;
       if (where.inTurn[i] === 1) turnRows++;
-      if (!(p / usual >= least.share)) least = { share: p / usual, pressure: p, rpm: oil.rpm[i]!, at: time[i]! };
+      if (!(p / usual >= least.share))
+        least = { share: p / usual, pressure: p, rpm: oil.rpm[i]!, at: time[i]!, ownRpm };
     } else if (known) calmRows++;
     const share = 100 * (1 - p / usual);
     const shareU = 100 * Math.hypot(where.u / usual, (OWN_U * p) / usual);
-    const low =
-      known &&
-      exceeds(p, where.u, where.pressure.value, where.pressure.comparison) === 'beyond' &&
-      exceeds(share, shareU, where.drop.value, where.drop.comparison) === 'beyond';
+    const poorly = known && exceeds(p, where.u, where.pressure.value, where.pressure.comparison) === 'beyond';
+    const low = poorly && exceeds(share, shareU, where.drop.value, where.drop.comparison) === 'beyond';
     for (const [run, mine, into] of [
-      [runs.hard, hard, drops],
-      [runs.calm, !hard, outside],
+      [runs.hard, low && hard, drops],
+      [runs.calm, low && !hard, outside],
+      [runs.poor, poorly && !low && hard && slowest[i]! - ownRpm > FAR, poor],
     ] as const) {
-      if (!low || !mine) close(run, into);
+      if (!mine) close(run, into);
       else {
         if (run.rows.length === 0 || p < oil.pressure[run.worst]!) run.worst = i;
         run.rows.push(i);
@@ -248,9 +306,19 @@ function dropsOf(time: Float64Array, oil: OilPressure, own: OwnCells, warmth: Ch
   }
   close(runs.hard, drops);
   close(runs.calm, outside);
+  close(runs.poor, poor);
+  for (const each of poor)
+    if (!(each.pressure >= (unsure?.pressure ?? Number.NaN)))
+      unsure = {
+        share: 1 - each.drop / 100,
+        pressure: each.pressure,
+        rpm: each.rpm,
+        at: each.from,
+        ownRpm: each.ownRpm,
+      };
   const everywhere =
     drops.length > 0 && outside.length / Math.max(1, calmRows) >= (AS_OFTEN * drops.length) / Math.max(1, hardRows);
-  return { drops, everywhere, cornering: turnRows / oil.hz, hard: hardRows / oil.hz, least, unjudged };
+  return { drops, everywhere, cornering: turnRows / oil.hz, hard: hardRows / oil.hz, least, unsure, unjudged };
 }
 
 /** From the row at which the engine has caught to the first fresh pressure. */

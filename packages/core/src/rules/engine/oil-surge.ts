@@ -8,7 +8,7 @@ import { confidenceOf } from '../confidence.js';
 import { levelOf, limitOf, rankOf, worst } from '../ladder.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
-import { CORNER_HZ, FROM, HARD, readSurge, type SurgeReading } from './oil-surge-reading.js';
+import { CORNER_HZ, FROM, HARD, type Least, readSurge, type SurgeReading } from './oil-surge-reading.js';
 
 const CP = 'common practice, no source';
 /** Seconds of judged cornering that it takes to say the pressure holds. */
@@ -60,7 +60,7 @@ export const oilSurge = defineRule({
     conditions: [CORNERS, `engineOilPressure at >= ${CORNER_HZ} Hz`, START],
   },
   limits,
-  method: `With hot oil above ${FROM} rpm, in corners and brakings of ${HARD} g and more and the second after: pressure against the car's own at light load straight ahead, by its 10th percentile at the same engine speed (lowest of half a second around) and oil temperature, or at the next lower speed. Both limits have to be passed for 0.2 s and three fresh samples. After a start: seconds from 300 rpm to the first pressure.`,
+  method: `With hot oil above ${FROM} rpm, in corners and brakings of ${HARD} g and more and the second after: pressure against the car's own straight ahead at light load (under load too, where the corner has been driven under load for a second), by its 10th percentile at the same engine speed (lowest of half a second around, highest straight ahead) and oil temperature, or at the next lower speed. Low pressure that only a much lower speed can be set against stays open. Both limits have to be passed for 0.2 s and three fresh samples. After a start: seconds from 300 rpm to the first pressure.`,
   decoys: [
     'switching of pump stages and regulated pumps: the comparison is with light load, where they make least, and 2 bar have to be missed as well',
     'engine speed that falls in the corner: the lowest speed of half a second around counts',
@@ -81,6 +81,15 @@ export const oilSurge = defineRule({
   },
   judge,
 });
+
+/** rpm around the middle of a cell. */
+const SAME_SPEED = 250;
+
+/** What it holds of what: an own pressure of a lower engine speed is told as such. */
+function shareOf({ share, rpm, ownRpm }: Least): string {
+  const from = rpm - ownRpm > 2 * SAME_SPEED ? ` of ${figure(ownRpm, 0)} rpm` : '';
+  return `${figure(100 * share, 0)} % of its own pressure${from}`;
+}
 
 function judge(observed: readonly Observed<SurgeReading>[], context: Context): Judgement {
   const named = context.limits();
@@ -137,7 +146,8 @@ function judge(observed: readonly Observed<SurgeReading>[], context: Context): J
   const inCorners =
     least === undefined
       ? ''
-      : `in corners and brakings it holds at least ${figure(100 * least.share, 0)} % of its own pressure (${figure(least.pressure)} bar at ${figure(least.rpm, 0)} rpm, ${clockTime(least.at)})`;
+      : `in corners and brakings it holds at least ${shareOf(least)} (${figure(least.pressure)} bar at ${figure(least.rpm, 0)} rpm, ${clockTime(least.at)})`;
+  const unsure = all.flatMap((o) => o.unsure ?? []).sort((a, b) => a.pressure - b.pressure)[0];
   const atStart =
     slowest === undefined
       ? ''
@@ -221,7 +231,7 @@ function judge(observed: readonly Observed<SurgeReading>[], context: Context): J
       ],
     };
   }
-  const cornersDone = cornering >= ENOUGH && !all.every((o) => o.everywhere);
+  const cornersDone = cornering >= ENOUGH && !all.every((o) => o.everywhere) && unsure === undefined;
   const startDone = slowest !== undefined;
   const said = [inCorners, atStart].filter((each) => each !== '').join('; ');
   const told = said === '' ? '' : `${said.charAt(0).toUpperCase()}${said.slice(1)}`;
@@ -229,11 +239,22 @@ function judge(observed: readonly Observed<SurgeReading>[], context: Context): J
     const unknown = all.map((o) => o.missing);
     const channelsMissing = cornersDone ? [] : [...new Set(unknown.flatMap((each) => each.channels))];
     const conditions = [
-      ...(cornersDone ? [] : [...new Set(unknown.flatMap((each) => each.conditions)), CORNERS]),
+      ...(cornersDone
+        ? []
+        : [
+            ...new Set(unknown.flatMap((each) => each.conditions)),
+            unsure === undefined ? CORNERS : 'straight ahead at the engine speeds of the corners, >= 5 s each',
+          ]),
       ...(startDone ? [] : [...new Set(all.flatMap((o) => o.startMissing.conditions)), START]),
     ];
     const open = [
-      ...(cornersDone ? [] : [`corners were not seen for long enough (${figure(cornering, 0)} s)`]),
+      ...(cornersDone
+        ? []
+        : [
+            unsure === undefined
+              ? `corners were not seen for long enough (${figure(cornering, 0)} s)`
+              : `${figure(unsure.pressure)} bar in a corner at ${figure(unsure.rpm, 0)} rpm (${clockTime(unsure.at)}), whose own pressure straight ahead is only known from ${figure(unsure.ownRpm, 0)} rpm`,
+          ]),
       ...(startDone ? [] : ['no start was seen']),
     ].join(', ');
     return {

@@ -1,5 +1,5 @@
 import { AXLE_SPEEDS } from '../../derived/axle-speeds.js';
-import { ENGINE_TORQUE } from '../../derived/engine-torque.js';
+import { ENGINE_TORQUE, type EngineTorque } from '../../derived/engine-torque.js';
 import { widened } from '../../derived/intervals.js';
 import { TRACTION_BLIND } from '../../derived/knock-decoys.js';
 import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
@@ -14,8 +14,10 @@ import type { Channel } from '../../recording/recording.js';
 
 /** Share of the pedal's travel that asks for everything, %. */
 const FULL = 90;
-/** Seconds of full pedal before the boost has to be there, and after a start or an intervention. */
+/** Seconds of full pedal that any boost may take, and seconds after a start or an intervention. */
 const SPOOL = 1.5;
+/** Share of the demand, or of the most of the stretch, at which torque has come. Common practice, no source. */
+const COME = { demand: 0.95, most: 0.97 } as const;
 const AFTER = 0.5;
 /** Below this speed (km/h) a start or the traction of first gear may limit the torque on purpose. */
 const ROLLING = 30;
@@ -37,6 +39,15 @@ export interface Deficit {
   readonly rpm: number;
 }
 
+export interface Top {
+  readonly from: number;
+  readonly to: number;
+  /** N.m, by the first thing that tells it: the control unit, else air, else road load. */
+  readonly torque: number;
+  /** N.m, all that tell it weighed together. */
+  readonly reconciled: number;
+}
+
 export interface ProtectionObservation {
   /** Neither flags nor wheel speeds tell of the traction control. */
   readonly blind: boolean;
@@ -44,8 +55,8 @@ export interface ProtectionObservation {
   readonly compared: number;
   readonly deficits: readonly Deficit[];
   readonly largest: number;
-  /** Highest torque held for half a second in each full-load stretch through the plateau, N.m. */
-  readonly tops: readonly { readonly from: number; readonly to: number; readonly torque: number }[];
+  /** Highest torque held for half a second in each full-load stretch through the plateau. */
+  readonly tops: readonly Top[];
   readonly torqueU: number;
   /** Stretches with a flag of the control unit (limp mode, limiter at full pedal, power limit). */
   readonly flags: readonly { readonly id: string; readonly from: number; readonly to: number }[];
@@ -76,6 +87,7 @@ export function readProtection(view: Reads, least: number): ProtectionObservatio
   // Traction control takes torque without a word: where nothing shows it, nothing can be said.
   const blind = isRefusal(interventions) || interventions.blind.includes(TRACTION_BLIND);
   const free = isRefusal(pedal) || blind ? new Uint8Array(time.length) : freeRows(view, pedal.values);
+  const speed = samples.held('engineSpeed');
   const actual = view.optional('engineTorque');
   const target = view.optional('engineTorqueTarget');
   const both =
@@ -85,18 +97,17 @@ export function readProtection(view: Reads, least: number): ProtectionObservatio
           free,
           samples.held('engineTorqueTarget')!,
           samples.held('engineTorque')!,
-          samples.held('engineSpeed'),
+          speed,
           least,
           samples.maxStep,
         )
       : { compared: 0, deficits: [], largest: Number.NaN };
   const torque = view.derive(ENGINE_TORQUE);
   const pulls = view.derive(PULLS);
-  const speed = samples.held('engineSpeed');
   const tops =
     isRefusal(torque) || isRefusal(pulls) || speed === undefined
       ? []
-      : pulls.flatMap((pull) => topOf(pull, torque.values, speed, free, time, samples.maxStep));
+      : pulls.flatMap((pull) => topOf(pull, torque, speed, free, time, samples.maxStep));
   return {
     ...both,
     blind,
@@ -167,9 +178,12 @@ function deficitsOf(
   maxStep: number,
 ): Pick<ProtectionObservation, 'compared' | 'deficits' | 'largest'> {
   const share = new Float64Array(time.length).fill(Number.NaN);
+  const come = hasCome(time, free, wanted, actual, maxStep);
   let compared = 0;
   for (let i = 0; i < time.length; i++) {
-    if (free[i] === 0 || !(wanted[i]! > 50)) continue;
+    if (come[i] === 0 || !(wanted[i]! > 50)) continue;
+    // Below, a turbocharged engine cannot give all that is asked for, however long it is asked.
+    if (speed !== undefined && !(speed[i]! >= PLATEAU[0])) continue;
     if (actual[i]! < CUT * wanted[i]!) continue;
     share[i] = 1 - actual[i]! / wanted[i]!;
     if (i > 0) compared += Math.min(time[i]! - time[i - 1]!, maxStep);
@@ -195,25 +209,64 @@ function deficitsOf(
   return { compared, deficits, largest: heldMaximum(share, time, DEFICIT_HELD, maxStep).value };
 }
 
+/**
+ * 1 = torque has come: it has once been that of the demand, or as high as it gets in this stretch of full pedal. Until
+ * then a turbocharger may be running up, which takes seconds for a large one or from low engine speed. Torque that is
+ * held back stands at its ceiling from the start.
+ */
+function hasCome(
+  time: Float64Array,
+  free: Uint8Array,
+  wanted: Float64Array,
+  actual: Float64Array,
+  maxStep: number,
+): Uint8Array {
+  const come = new Uint8Array(free.length);
+  for (const { start, end } of stretchesOf(free, time)) {
+    const most = heldMaximum(
+      actual.subarray(start, end + 1),
+      time.subarray(start, end + 1),
+      DEFICIT_HELD / 2,
+      maxStep,
+    ).value;
+    let there = false;
+    for (let i = start; i <= end; i++) {
+      there ||= actual[i]! >= COME.demand * wanted[i]! || actual[i]! >= COME.most * most;
+      if (there) come[i] = 1;
+    }
+  }
+  return come;
+}
+
 /** Highest torque held for half a second in a pull that went through the plateau with everything free. */
 function topOf(
   pull: Segment,
-  torque: Float64Array,
+  torque: EngineTorque,
   speed: Float64Array,
   free: Uint8Array,
   time: Float64Array,
   maxStep: number,
-): { readonly from: number; readonly to: number; readonly torque: number }[] {
+): Top[] {
+  const own = (torque.estimates.channel ?? torque.estimates[torque.basis]!).values;
   const values: number[] = [];
+  const told: number[] = [];
   const at: number[] = [];
   for (let i = pull.start; i <= pull.end; i++) {
     const inside = free[i] === 1 && speed[i]! >= PLATEAU[0] && speed[i]! <= PLATEAU[1];
-    if (!inside || Number.isNaN(torque[i]!)) continue;
-    values.push(torque[i]!);
+    if (!inside || Number.isNaN(torque.values[i]!) || Number.isNaN(own[i]!)) continue;
+    values.push(torque.values[i]!);
+    told.push(own[i]!);
     at.push(time[i]!);
   }
   const held = heldMaximum(values, at, 0.5, maxStep);
-  return held.index < 0 ? [] : [{ from: pull.from, to: pull.to, torque: held.value }];
+  if (held.index < 0) return [];
+  // Still rising when the pedal was lifted: that is no ceiling.
+  let level = 0;
+  for (let k = 1; k < at.length; k++)
+    if (values[k]! >= COME.most * held.value) level += Math.min(at[k]! - at[k - 1]!, maxStep);
+  return level < DEFICIT_HELD
+    ? []
+    : [{ from: pull.from, to: pull.to, torque: heldMaximum(told, at, 0.5, maxStep).value, reconciled: held.value }];
 }
 
 /** A flag that stands for half a second; a limiter counts only where nothing else takes torque. */

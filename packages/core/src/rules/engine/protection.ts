@@ -17,7 +17,7 @@ import {
   type Severity,
 } from '../rule.js';
 import { clockTime, counted, figure } from '../wording.js';
-import { type ProtectionObservation, readProtection } from './protection-reading.js';
+import { type ProtectionObservation, readProtection, type Top } from './protection-reading.js';
 
 const CP = 'common practice, no source';
 /** Full-load stretches that a ceiling has to show in, and events that make a shortfall repeated. */
@@ -74,10 +74,10 @@ export const protection = defineRule({
   },
   limits,
   method:
-    'At full pedal, from 1.5 s after it was reached, with warm oil and on the move: demanded less actual torque that is held for a second; the highest torque of each full-load stretch against the rated torque of the profile, by its upper 95 % bound, in at least three; and the flags of the control unit. Shifts, traction control and starts are left out.',
+    'At full pedal, from 1.5 s after it was reached and once torque has come (that of the demand, or the most of the stretch), above 2500 rpm, with warm oil and on the move: demanded less actual torque that is held for a second; the highest torque of each full-load stretch against the rated torque of the profile, by its upper 95 % bound, in at least three; and the flags of the control unit. Shifts, traction control and starts are left out.',
   decoys: [
     'shifts, traction control, launches: told by gear, flags, wheel speeds and road speed, and left out; where neither flags nor wheel speeds are recorded nothing is said',
-    'a turbocharger that is still running up: the first 1.5 s of full pedal do not count',
+    'a turbocharger that is still running up, or an engine speed too low for its boost: what comes before torque has come once, and below 2500 rpm, does not count',
     'cold oil limits speed and torque on purpose: not judged below 60 °C',
     'a gentle driving mode asks for less and gets it: demand and actual agree; a ceiling in such a mode is named among the causes',
     'the limiter of an ordinary rev limit: above the speeds that are judged',
@@ -88,6 +88,10 @@ export const protection = defineRule({
   observe: (view, context) => readProtection(view, context.limits().deficit!.value),
   judge,
 });
+
+function most({ torque, reconciled }: Top): number {
+  return Math.max(torque, reconciled);
+}
 
 function judge(observed: readonly Observed<ProtectionObservation>[], context: Context): Judgement {
   const { deficit, ceiling } = context.limits();
@@ -107,10 +111,12 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
     undefined,
   );
   const share = best === undefined || rated === undefined ? Number.NaN : best.torque / rated;
+  // Where air or road load say that the control unit's own torque reads low, it shows no ceiling.
+  const highest = tops.length === 0 || rated === undefined ? Number.NaN : Math.max(...tops.map(most)) / rated;
   const capped =
     tops.length >= TRIES &&
-    !Number.isNaN(share) &&
-    exceeds(share, share * best!.u, ceiling!.value, ceiling!.comparison) === 'beyond';
+    !Number.isNaN(highest) &&
+    exceeds(highest, highest * best!.u, ceiling!.value, ceiling!.comparison) === 'beyond';
   const limp = flags.some(({ id }) => id === 'limpMode');
   const severity: Severity | undefined =
     limp || capped || short.length >= REPEATED ? 'repair' : short.length > 0 || flags.length > 0 ? 'watch' : undefined;
@@ -159,7 +165,7 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
           ]
         : []),
     ];
-    const margin = worst !== undefined ? worst.share - deficit!.value : capped ? ceiling!.value - share : 1;
+    const margin = worst !== undefined ? worst.share - deficit!.value : capped ? ceiling!.value - highest : 1;
     const events: RuleEvent[] = [
       ...short.map(({ input, from, to, share: missing, rpm }) => ({
         input,
@@ -192,7 +198,7 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
       severity,
       confidence: confidenceOf({
         margin,
-        uncertainty: worst !== undefined ? SAME_UNIT : capped ? share * best!.u : 0,
+        uncertainty: worst !== undefined ? SAME_UNIT : capped ? highest * best!.u : 0,
         samples: Math.max(1, events.length * 3),
         channels,
       }),
@@ -212,7 +218,7 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
       ],
     };
   }
-  const ceilingShown = tops.length >= TRIES && !Number.isNaN(share);
+  const ceilingShown = tops.length >= TRIES && share >= ceiling!.value;
   if (compared < ENOUGH && !ceilingShown) {
     const blind = observed.every(({ observation }) => observation.blind);
     const known = channels.length >= 2;

@@ -152,6 +152,49 @@ describe('limits, exactly on each and one step either side', () => {
   });
 });
 
+describe('a circuit, where the car is never driven gently at the engine speeds of its corners', () => {
+  const LAP = [60, 75, 90, 105, 120, 135];
+  const turn = (t: number) => LAP.some((at) => t >= at && t < at + 4);
+  /** Light load at 2200 rpm until 50 s, then full load from 4500 to 6500 rpm, over and over. */
+  const speed = (t: number) => (t < START ? 0 : t < 20 ? 900 : t < 50 ? 2200 : 4500 + 500 * ((t - 50) % 5));
+  const lap = (corner: number, loaded = 450, straight = 4.8) =>
+    drive({
+      more: {
+        engineSpeed: { values: (t) => speed(t) + (Math.round(t * 20) % 2), quality: { rate: 20 } },
+        engineOilPressure: {
+          values: (t) => {
+            const quiet = t < START + 0.5 ? 0 : t < 20 ? 1.8 : t < 50 ? 2.2 : straight;
+            return (turn(t) ? corner : quiet) + 0.01 * (Math.round(t * 20) % 2);
+          },
+          quality: { rate: 20, quantum: 0.01 },
+        },
+        lateralAcceleration: {
+          values: (t) => (turn(t) ? 8 : 0) + 0.01 * (Math.round(t * 20) % 2),
+          quality: { rate: 20 },
+        },
+        engineTorque: (t) => (t < 50 ? 80 : turn(t) ? loaded : 450) + (Math.round(t) % 3),
+      },
+    });
+
+  it('sets it against what it holds straight ahead under load', () => {
+    const result = runRule(oilSurge, lap(1.6));
+    expect(result).toMatchObject({
+      outcome: 'finding',
+      severity: 'stop',
+      measures: { drops: { value: 6 }, drop: { value: expect.closeTo(100 * (1 - 1.6 / 4.8), 0) } },
+    });
+    expect(runRule(oilSurge, lap(4.8))).toMatchObject({ outcome: 'clear' });
+    expect(runRule(oilSurge, lap(4.8)).summary).toContain('100 % of its own pressure (');
+  });
+
+  it('leaves low pressure at light load open, which nothing of that speed can be set against', () => {
+    const result = runRule(oilSurge, lap(1.8, 60));
+    expect(result).toMatchObject({ outcome: 'unproven' });
+    expect(result.summary).toContain('is only known from 2000 rpm');
+    expect(runRule(oilSurge, lap(2.1, 60)).outcome).toBe('clear');
+  });
+});
+
 describe('what must not fool it', () => {
   it('the low stage of a pump, that is there at light load straight ahead as well', () => {
     const stage = (t: number) => (t < START + 0.5 ? 0 : t < 20 ? 2.5 : (t > 30 && t < 60) || t >= 100 ? 1.8 : 4);

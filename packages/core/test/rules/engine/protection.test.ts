@@ -124,6 +124,38 @@ describe('what must not fool it', () => {
     expect(told({ missing: (s) => (s > 2 && s < 3.5 ? 1.2 : 0) })).toBe('clear');
   });
 
+  it('a large turbocharger that takes four seconds, and one that an engine speed is too low for', () => {
+    const slow = (s: number) => Math.max(0, 0.6 - 0.17 * s);
+    expect(told({ missing: slow, pulls: 5 })).toBe('clear');
+    expect(judged({ missing: slow })).toMatchObject({ measures: { shortfalls: { value: 0 } } });
+    // Lifted before the boost had come.
+    expect(told({ missing: (s) => 0.8 - 0.1 * s })).not.toBe('repair');
+    // Lugging: the boost never comes, however long it is asked for.
+    expect(told({ missing: () => 0.4, rpm: (s) => 1600 + 100 * s, rated: 200 })).toBe('unproven');
+  });
+
+  it('but not torque that is held back from the start, falls away, or stands at a ceiling that the demand meets at last', () => {
+    expect(told({ missing: () => 0.25 })).toBe('repair');
+    expect(told({ missing: (s) => (s > 3 ? 0.3 : 0) })).toBe('repair');
+    const wanted = (t: number) => {
+      const s = t < 20 || t >= 95 ? -1 : (t - 20) % 25;
+      return s < 0 || s >= 5 ? 80 + (Math.round(t * 7) % 3) : 400 - 30 * s;
+    };
+    const given = (t: number) => Math.min(260, wanted(t));
+    const more = {
+      engineTorqueTarget: { values: wanted, quality: { rate: 10, quantum: 0.5 } },
+      engineTorque: { values: given, quality: { rate: 10, quantum: 0.5 } },
+    };
+    expect(told({ more, rated: 250 })).toBe('repair');
+  });
+
+  it('air and road load that tell more than the control unit: its own torque is what is named', () => {
+    const since = (t: number) => (t < 20 || t >= 95 ? -1 : (t - 20) % 25);
+    const air = (t: number) => (since(t) >= 0 && since(t) < 5 ? 400 * Math.min(1, 0.4 + since(t)) : 80);
+    const result = runRule(protection, drive({ more: { airMassFlow: (t: number) => air(t) * 0.6 } }));
+    expect(result).toMatchObject({ measures: { torque: { value: 400 }, ofRated: { value: 1 } } });
+  });
+
   it('shifts and traction control', () => {
     const gear = { gear: { values: (t: number) => (t < 23.5 ? 3 : 4), quality: { rate: 10 } } };
     expect(told({ missing: (s, pull) => (pull === 1 && s > 3.2 && s < 4.4 ? 0.5 : 0), more: gear })).toBe('clear');
