@@ -1,14 +1,21 @@
 // How often the intervals of telltale verify hold the true change, and how often it sees one where none is.
-// Usage: node scripts/run.mjs scripts/sign-off/main.ts [--sets N] [--seed S]
+// Usage: node scripts/run.mjs scripts/sign-off/main.ts [--sets N] [--logs N] [--seed S]
 import { parseArgs } from 'node:util';
 import { wilsonInterval } from '@telltale/core';
+import { scoreCells } from './cells.js';
+import { scoreAir, scoreLogs } from './logs.js';
 import { score } from './sets.js';
 
 const { values } = parseArgs({
-  options: { sets: { type: 'string', default: '2000' }, seed: { type: 'string', default: '1' } },
+  options: {
+    sets: { type: 'string', default: '2000' },
+    // Whole logs take about half a second a set.
+    logs: { type: 'string', default: '300' },
+    seed: { type: 'string', default: '1' },
+  },
 });
-const [sets, seed] = [Number(values.sets), Number(values.seed)];
-if (!Number.isInteger(sets) || sets < 1 || !Number.isInteger(seed)) throw new Error('expected --sets N --seed S');
+const [sets, logs, seed] = [Number(values.sets), Number(values.logs), Number(values.seed)];
+if (![sets, logs, seed].every(Number.isInteger) || sets < 1) throw new Error('expected --sets N --logs N --seed S');
 const found = score(sets, seed);
 const share = (count: number, of: number): string => {
   const { low, high } = wilsonInterval(count, of);
@@ -23,3 +30,18 @@ console.log(`same map twice: any of five endpoints called changed in ${share(fou
 console.log(
   `changes beyond the smallest detectable one, called changed after Holm: ${share(found.found, found.beyond)}`,
 );
+const cells = scoreCells(sets, seed);
+console.log(`tables of one map twice with any of ten cells called changed: ${share(cells.falseTables, sets)}`);
+console.log(`bands that hold the true differences of all ten cells together: ${share(cells.covered, sets)}`);
+if (logs > 0) {
+  console.log(`${logs} sets of whole logs, as CSV text through the command:`);
+  const whole = await scoreLogs(logs, seed);
+  for (const [id, count] of whole.covered)
+    console.log(`${id}: true change inside the 95 % interval in ${share(count, logs)}`);
+  console.log(`same map twice: any endpoint called changed in ${share(whole.falseEndpoints, logs)}`);
+  console.log(`same map twice: tables with a cell called changed ${share(whole.falseTables, whole.tables)}`);
+  const air = await scoreAir(Math.ceil(logs / 5), seed);
+  console.log(
+    `air meter wrong by 3 to 15 %, ${air.sets} logs: nodes within 1.5 points ${share(air.near, air.nodes)}, inside their interval ${share(air.covered, air.nodes)}`,
+  );
+}

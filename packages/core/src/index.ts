@@ -86,6 +86,7 @@ export { assessmentPage, type PageOptions, type ReportParts, reportParts } from 
 export { carPage, fleetPage } from './report/page/logbook-page.js';
 export type { LiveFigure, PlotData } from './report/page/plot-data.js';
 export { shortlistPage } from './report/page/shortlist-page.js';
+export { verificationPage } from './report/page/verification-page.js';
 export { planDocument } from './report/plan-document.js';
 export { ruleDocument, rulesDocument } from './report/rules-document.js';
 export { shortlistDocument } from './report/shortlist-document.js';
@@ -105,6 +106,7 @@ export { convert, findUnit } from './units/index.js';
 export { readProfile } from './vehicle/profile.js';
 export { type Fuel, type TransmissionKind, UNKNOWN_VEHICLE, type Vehicle } from './vehicle/vehicle.js';
 export { coverageOf, indexOf, systemVerdicts, verdictOf } from './verdict/verdict.js';
+export type { PullCurves } from './verify/curves.js';
 export { type OwnLimits, readLimits } from './verify/limits-file.js';
 export { readTargets, type Targets, type TargetTable } from './verify/targets-file.js';
 export type * from './verify/verification.js';

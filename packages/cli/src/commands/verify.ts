@@ -2,13 +2,14 @@ import { mkdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import {
   type InputFile,
+  type PullCurves,
   redact,
-  renderHtml,
   renderMarkdown,
   renderText,
   toJson,
   type Verification,
   verificationDocument,
+  verificationPage,
   verificationTables,
   verify,
 } from '@telltale/core';
@@ -62,7 +63,11 @@ export async function verifyCommand(flags: VerifyFlags, terminal: Terminal): Pro
   for (const { size } of [...after, ...before]) bytes += size ?? 0;
   progress = new Progress(terminal, flags.quiet ?? false, bytes);
   interruption?.keep();
+  let curves: readonly PullCurves[] = [];
   const found = await verify(after, before, {
+    onCurves: (each) => {
+      curves = each;
+    },
     onProgress: (done, total, name) => progress?.begin(done, total, name),
     interrupted: () => interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),
@@ -76,7 +81,7 @@ export async function verifyCommand(flags: VerifyFlags, terminal: Terminal): Pro
     for (const { error } of unusable)
       if (error !== undefined) terminal.err(`telltale: ${error.code}: ${oneLine(error.message)}\n`);
   const shown = flags.redact ? redact(found) : found;
-  if (flags.html !== undefined) await writePage(flags.html, renderHtml(verificationDocument(shown)));
+  if (flags.html !== undefined) await writePage(flags.html, verificationPage(shown, curves));
   if (flags.tables !== undefined) await writeTables(flags.tables, shown);
   // Without a usable input there is nothing to report; the document is complete all the same.
   if (flags.json || unusable.length < found.inputs.length) terminal.out(render(shown, flags, terminal));

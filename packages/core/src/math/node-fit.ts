@@ -10,6 +10,11 @@ export interface NodeSamples {
   readonly cluster: Int32Array;
   /** Neighbouring triples of nodes: their second difference is held small. */
   readonly bends: readonly (readonly [number, number, number])[];
+  /**
+   * Neighbouring pairs of nodes: where no triple holds a pair, its difference is held small, or samples that all lie between two
+   * rows of nodes would be carried on by a slope that they hardly show.
+   */
+  readonly steps: readonly (readonly [number, number])[];
 }
 
 export interface NodeFit {
@@ -44,10 +49,11 @@ export function nodeFit(samples: NodeSamples): NodeFit {
   const values = new Float64Array(nodes).fill(Number.NaN);
   const errors = new Float64Array(nodes).fill(Number.NaN);
   if (k === 0) return { values, errors, smoothing: Number.NaN };
-  const bends = samples.bends.flatMap((bend) => {
-    const at = bend.map((node) => place[node]!);
-    return at.some((each) => each < 0) ? [] : [at as [number, number, number]];
-  });
+  const placed = (all: readonly (readonly number[])[]): number[][] =>
+    all.map((nodes) => nodes.map((node) => place[node]!)).filter((at) => at.every((each) => each >= 0));
+  const triples = placed(samples.bends);
+  const held = new Set(triples.flatMap(([a, b, c]) => [`${a}/${b}`, `${b}/${c}`]));
+  const bends = [...triples, ...placed(samples.steps).filter(([a, b]) => !held.has(`${a}/${b}`))];
   const folds = Math.min(FOLDS, new Set(cluster).size);
   const parts = Array.from({ length: Math.max(1, folds) }, () => normalOf(k));
   for (let i = 0; i < y.length; i++) {
@@ -97,12 +103,7 @@ function sumOf(parts: readonly Normal[], k: number): Normal {
 }
 
 /** Smoothing whose fit without a fold comes nearest to that fold, all folds together. */
-function best(
-  parts: readonly Normal[],
-  whole: Normal,
-  bends: readonly (readonly [number, number, number])[],
-  k: number,
-): number {
+function best(parts: readonly Normal[], whole: Normal, bends: readonly (readonly number[])[], k: number): number {
   let found = SMOOTHINGS[0]!;
   let least = Number.POSITIVE_INFINITY;
   for (const smoothing of SMOOTHINGS) {
@@ -126,7 +127,7 @@ function best(
 
 function penalised(
   matrix: Float64Array,
-  bends: readonly (readonly [number, number, number])[],
+  bends: readonly (readonly number[])[],
   k: number,
   smoothing: number,
 ): Float64Array {
@@ -134,15 +135,21 @@ function penalised(
   let trace = 0;
   for (let a = 0; a < k; a++) trace += matrix[a * k + a]!;
   const unit = trace / k;
-  for (const bend of bends)
-    for (let a = 0; a < 3; a++)
-      for (let b = 0; b < 3; b++) found[bend[a]! * k + bend[b]!]! += smoothing * unit * BEND[a]! * BEND[b]!;
+  for (const bend of bends) {
+    const [weights, strength] = bend.length === 3 ? [BEND, smoothing] : [STEP, STEP_STRENGTH];
+    for (let a = 0; a < bend.length; a++)
+      for (let b = 0; b < bend.length; b++)
+        found[bend[a]! * k + bend[b]!]! += strength * unit * weights[a]! * weights[b]!;
+  }
   // What neither sample nor bend holds stays at 0, and is not used.
   for (let a = 0; a < k; a++) found[a * k + a]! += 1e-9 * unit + Number.MIN_VALUE;
   return found;
 }
 
 const BEND = [1, -2, 1] as const;
+const STEP = [1, -1] as const;
+/** Little beside samples that span the way between two nodes, much beside samples in a tenth of it. */
+const STEP_STRENGTH = 0.02;
 
 /** Solution of a symmetric positive definite system by Cholesky's factors (Golub & Van Loan, Matrix Computations, ch. 4.2). */
 function solved(own: Float64Array, right: Float64Array, k: number): Float64Array {

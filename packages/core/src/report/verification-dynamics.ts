@@ -40,7 +40,7 @@ export function dynamicsBlocks(sheet: Verification): Block[] {
     {
       kind: 'heading',
       text: 'Dynamics',
-      note: 'one number a pull, tip-in or upshift; the mean, and the largest after the change',
+      note: 'one number a pull, tip-in or upshift',
     },
     ...(rows.length === 0
       ? []
@@ -51,7 +51,7 @@ export function dynamicsBlocks(sheet: Verification): Block[] {
               '',
               ...(compared ? ['before'] : []),
               'after',
-              'largest',
+              'most after',
               ...(compared ? ['change, 95 %'] : []),
               'seen in',
             ],

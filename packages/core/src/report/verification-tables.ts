@@ -82,11 +82,11 @@ export function tableBlocks(tables: readonly Table[] | undefined): Block[] {
     {
       kind: 'heading',
       text: 'Tables',
-      note: `engine speed x ${spoken(load.channel)}; warm, steady; all of them in the JSON and as CSV`,
+      note: `engine speed x ${spoken(load.channel)}; warm, steady`,
     },
     {
       kind: 'table',
-      head: ['', 'cells', 'enough', 'worst', 'where'],
+      head: ['', 'cells', 'enough', 'extreme', 'where'],
       right: [1, 2, 3],
       rows: tables.map((table): Line[] => {
         const worst = table.cells.reduce((a, b) => (Math.abs(b.extreme) > Math.abs(a.extreme) ? b : a));
@@ -104,7 +104,7 @@ export function tableBlocks(tables: readonly Table[] | undefined): Block[] {
       kind: 'paragraph',
       line: [
         {
-          text: 'A cell says something from ten independent samples in three visits; the worst are single samples.',
+          text: 'A cell says something from ten independent samples in three visits; extremes are single samples. The JSON, the page and --tables hold every cell.',
           tone: 'quiet',
         },
       ],

@@ -210,6 +210,7 @@ function lineOf(set: SampleSet, flows: readonly number[]) {
     y: Float64Array.from(kept, (row) => set.value[row]!),
     cluster: Int32Array.from(kept, (row) => set.stretch[row]!),
     bends: flows.slice(2).map((_, i): [number, number, number] => [i, i + 1, i + 2]),
+    steps: flows.slice(1).map((_, i): [number, number] => [i, i + 1]),
   };
   return { samples, kept, nearest };
 }

@@ -99,9 +99,12 @@ export function surfaceOf(
     nearest.push(node(y.at + (y.share >= 0.5 ? 1 : 0), x.at + (x.share >= 0.5 ? 1 : 0)));
   }
   const bends: [number, number, number][] = [];
+  const steps: [number, number][] = [];
   for (let r = 0; r < rows; r++)
     for (let c = 0; c < columns; c++) {
       const at = r * columns + c;
+      if (c + 1 < columns) steps.push([at, at + 1]);
+      if (r + 1 < rows) steps.push([at, at + columns]);
       if (c + 2 < columns) bends.push([at, at + 1, at + 2]);
       if (r + 2 < rows) bends.push([at, at + columns, at + 2 * columns]);
     }
@@ -116,6 +119,7 @@ export function surfaceOf(
       y: Float64Array.from(kept, (row) => set.value[row]!),
       cluster: Int32Array.from(kept, (row) => set.stretch[row]!),
       bends,
+      steps,
     },
   };
 }

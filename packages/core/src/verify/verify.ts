@@ -19,6 +19,7 @@ import {
   correctionOf,
   noCorrection,
 } from './corrections.js';
+import { curvesOf, type PullCurves } from './curves.js';
 import { dynamicsOf } from './dynamics.js';
 import { eventsOf, type PassingEvents } from './events.js';
 import { groupsOf } from './groups.js';
@@ -42,6 +43,8 @@ export interface VerifyOptions extends ReadOptions {
   readonly limits?: OwnLimits;
   /** Called before each input is read and when all are done. */
   readonly onProgress?: (done: number, total: number, name: string) => void;
+  /** Called once with every pull over engine speed, for a page to draw; no part of the sheet. */
+  readonly onCurves?: (curves: readonly PullCurves[]) => void;
   /** Asked before each input: true = stop here; what was read is judged. */
   readonly interrupted?: () => boolean;
 }
@@ -108,6 +111,7 @@ export async function verify(
     else pulls.push(...found);
   }
   options.onProgress?.(files.length, files.length, '');
+  options.onCurves?.(curvesOf(numbered(pulls)));
   return conclude({ inputs, pulls: numbered(pulls), identities, made, passing, refusals, problems, drawn }, options);
 }
 

@@ -14,6 +14,7 @@ function line(nodes: number, x: readonly number[], y: readonly number[], cluster
     y: Float64Array.from(y),
     cluster: Int32Array.from(cluster),
     bends: Array.from({ length: nodes - 2 }, (_, k): [number, number, number] => [k, k + 1, k + 2]),
+    steps: Array.from({ length: nodes - 1 }, (_, k): [number, number] => [k, k + 1]),
   };
 }
 
@@ -76,5 +77,19 @@ describe('nodeFit', () => {
     const fit = nodeFit(line(6, [0.5, 0.7, 0.9], [1, 1, 1], [0, 1, 2]));
     expect(Array.from(fit.values).map(Number.isNaN)).toEqual([false, false, true, true, true, true]);
     expect(nodeFit(line(3, [], [], [])).values.every(Number.isNaN)).toBe(true);
+  });
+
+  it('carries no slope on that samples between two nodes hardly show', () => {
+    // All at 0.3 to 0.4 of the way; the slope that chance gives them would put node 0 far away.
+    const at = Array.from({ length: 300 }, (_, i) => 0.3 + 0.1 * ((i % 30) / 30));
+    const fit = nodeFit(
+      line(
+        6,
+        at,
+        at.map((each, i) => 12 + 20 * (each - 0.35) + 0.1 * (i % 7)),
+        at.map((_, i) => Math.floor(i / 30)),
+      ),
+    );
+    expect(Math.abs(fit.values[0]! - 12.3)).toBeLessThan(1.5);
   });
 });

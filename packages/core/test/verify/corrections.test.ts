@@ -93,6 +93,73 @@ describe('air meter', () => {
   });
 });
 
+const MESH = { engineSpeed: [1500, 2000, 2500, 3000, 3500, 4000], pressure: [30, 45, 60, 75, 90] } as const;
+
+/** Two hours at steady points of engine speed and pressure of a car without an air meter; `error` = true air over counted air. */
+function filledWith(error: (rpm: number, kPa: number) => number, seed: number): Correction {
+  const random = evenly(seed);
+  const time = clock(7200, 5);
+  const points = Array.from({ length: 601 }, () => ({
+    rpm: 1400 + 2700 * random(),
+    kPa: 28 + 64 * random(),
+    swing: 0.8 * (random() - 0.5),
+  }));
+  const at = (t: number) => points[Math.min(points.length - 1, Math.floor(t / 12))]!;
+  let noise = 0;
+  const noises = Array.from(time, () => {
+    noise = 0.95 * noise + 0.5 * (random() - 0.5);
+    return noise;
+  });
+  const row = (t: number): number => Math.round(5 * t);
+  const long = (t: number): number => Math.round(100 * (error(at(t).rpm, at(t).kPa) - 1) * 0.6);
+  const drive = driveOf(time, {
+    engineSpeed: (t) => at(t).rpm + 3 * noises[row(t)]!,
+    vehicleSpeed: (t) => at(t).rpm / 40,
+    manifoldPressure: (t) => at(t).kPa + 0.1 * noises[row(t)]!,
+    engineLoad: (t) => at(t).kPa + 0.1 * noises[row(t)]!,
+    coolantTemperature: (t) => 90 + Math.sin(t / 40),
+    pedalPosition: (t) => (t < 30 ? 14 : 20 + at(t).kPa / 6),
+    fuelSystemStatus: { values: () => 2, quality: { constant: true } },
+    'fuelTrimLong.bank1': long,
+    'fuelTrimShort.bank1': (t) =>
+      100 * (error(at(t).rpm, at(t).kPa) / (1 + long(t) / 100) - 1) + at(t).swing + noises[row(t)]! * 0.6,
+    'lambda.bank1': (t) => 1 + 0.004 * noises[row(t)]!,
+    lambdaTarget: { values: () => 1, quality: { constant: true } },
+  });
+  const found = noCorrection(correctionKind(drive)!);
+  collectCorrection(drive, admittedOf(drive), 0, undefined, found, readingsOf(drive));
+  const load = { channel: 'manifoldPressure', points: MESH.pressure };
+  return correctionOf(found, { engineSpeed: MESH.engineSpeed, load, loadUnit: 'kPa' }, undefined)!;
+}
+
+describe('filling, by speed and pressure', () => {
+  const laws: Readonly<Record<string, (rpm: number, kPa: number) => number>> = {
+    'too little counted at low speed, 14 % falling to 3 %': (rpm) => 1.14 - (0.11 * (rpm - 1500)) / 2500,
+    'too much counted at high pressure, 12 %': (_, kPa) => 1 - (0.12 * Math.max(0, kPa - 30)) / 60,
+    'a hill of 9 % in the middle': (rpm, kPa) =>
+      1 + 0.09 * Math.max(0, 1 - Math.abs(rpm - 2500) / 1000) * Math.max(0, 1 - Math.abs(kPa - 60) / 30),
+  };
+  it.each(Object.entries(laws))('%s: recovered within 1.5 points per node, and covered', (_, law) => {
+    let told = 0;
+    let covered = 0;
+    for (let seed = 1; seed <= 2; seed++) {
+      const found = filledWith(law, 40 + seed);
+      expect(found).toMatchObject({ kind: 'speed-density', axis: { channel: 'manifoldPressure', unit: 'kPa' } });
+      for (const { at, engineSpeed, enough, factor, low, high, suggested } of found.nodes) {
+        if (!enough) continue;
+        told++;
+        const truth = law(engineSpeed!, at);
+        expect(Math.abs(factor! - truth), `${engineSpeed} rpm, ${at} kPa`).toBeLessThan(0.015);
+        if (low! <= truth && truth <= high!) covered++;
+        // Half of the way, towards the truth.
+        if (suggested !== 1) expect(Math.sign(suggested! - 1)).toBe(Math.sign(factor! - 1));
+      }
+    }
+    expect(told).toBeGreaterThan(40);
+    expect(covered / told).toBeGreaterThan(0.9);
+  });
+});
+
 describe('axes', () => {
   it('place a value between its nodes, and drop what lies far outside', () => {
     expect(placeOn([0, 10, 30], 15)).toEqual({ at: 1, share: 0.25 });

@@ -7,10 +7,12 @@ import { jsonSchemas } from '../../src/docs/schemas.js';
 import type { InputFile } from '../../src/engine/assess.js';
 import { readVehicle } from '../../src/engine/read-vehicle.js';
 import { toJson } from '../../src/report/json.js';
+import { verificationPage } from '../../src/report/page/verification-page.js';
 import { renderText } from '../../src/report/text.js';
 import { verificationDocument } from '../../src/report/verification-document.js';
 import { verificationTables } from '../../src/report/verification-tables.js';
 import type { Vehicle } from '../../src/vehicle/vehicle.js';
+import type { PullCurves } from '../../src/verify/curves.js';
 import { readLimits } from '../../src/verify/limits-file.js';
 import { readTargets } from '../../src/verify/targets-file.js';
 import type { LimitResult, Verification } from '../../src/verify/verification.js';
@@ -33,12 +35,18 @@ const limitOf = (sheet: Verification, id: string): LimitResult => {
 };
 let vehicle: Vehicle;
 let sheet: Verification;
+let curves: readonly PullCurves[];
 
 beforeAll(async () => {
   const read = readVehicle(text('vehicle.yaml'), 'vehicle.yaml');
   if (!read.ok) throw new Error(read.faults[0]!.message);
   vehicle = read.value;
-  sheet = await verify([input('sessions/after.csv.gz')], [input('sessions/before.csv.gz')], { vehicle });
+  sheet = await verify([input('sessions/after.csv.gz')], [input('sessions/before.csv.gz')], {
+    vehicle,
+    onCurves: (each) => {
+      curves = each;
+    },
+  });
 });
 
 // What is true of both recordings stands in test-data/sessions/expected.json; the simulator shares no code with this.
@@ -130,6 +138,43 @@ describe('two maps of one simulated car', () => {
     expect(knock.slice(1).join(',').split(',').map(Number)).toContain(4.5);
     expect(files.find(({ name }) => name === 'correction-suggested.csv')!.text).toMatch(/^airMassFlow \[g\/s\],/);
     expect(new Set(files.map(({ name }) => name)).size).toBe(files.length);
+  });
+
+  it('tells dynamics and both ignition and mean effective pressure', () => {
+    const tips = sheet.dynamics.find(({ id }) => id === 'tip-in.lean')!;
+    expect(tips.after.events).toBeGreaterThanOrEqual(9);
+    // Nothing was changed about tip-ins.
+    expect(tips.difference!.low).toBeLessThan(0);
+    expect(tips.difference!.high).toBeGreaterThan(0);
+    expect(sheet.dynamics.find(({ id }) => id === 'shift.time')!.notes.join(' ')).toMatch(/no upshift at high load/);
+    const ids = new Set(sheet.tables!.map(({ id }) => id));
+    for (const id of ['ignition', 'meanPressure', 'torque']) expect(ids.has(id), id).toBe(true);
+  });
+
+  it('gives nodes values that their own cells show, not a slope carried on beyond the samples', () => {
+    const { cells } = sheet.tables!.find(({ id }) => id === 'boostError')!;
+    for (const { value, mean, enough } of cells) if (enough) expect(Math.abs(value! - mean)).toBeLessThan(2.5);
+  });
+
+  it('draws every pull and every table on its page, which runs nothing and asks for nothing', () => {
+    const page = verificationPage(sheet, curves);
+    expect(page).toMatch(/default-src 'none'/);
+    expect(page).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org)/);
+    const knock = curves.find(({ id }) => id === 'knock')!;
+    expect(knock.curves).toHaveLength(21);
+    const top = Math.max(
+      ...knock.curves
+        .filter(({ pull, side }) => side === 'after' && pull === 3)
+        .flatMap(({ points }) => points.map(([, value]) => value)),
+    );
+    expect(top).toBeCloseTo(4.5, 1);
+    expect(page.match(/<figure class="plot">/g)).toHaveLength(curves.length);
+    expect(page.match(/class="scroll map"/g)).toHaveLength(sheet.tables!.length);
+    expect(page).toMatch(/single-axle rollers/);
+    expect(verificationPage(sheet, curves)).toBe(page);
+    expect(verificationPage(sheet)).not.toMatch(/<figure/);
+    const hostile = { ...sheet, vehicle: { id: '<img src=x>' } };
+    expect(verificationPage(hostile, curves)).not.toMatch(/<img/);
   });
 
   it('fits its schema, in the same bytes each time', async () => {
