@@ -128,7 +128,13 @@ export interface CarTrend {
   readonly car: string;
   readonly drives: number;
   /** Drives that are looked at as one: those within 20 days, with no work between. */
-  readonly looks: readonly { readonly date: string; readonly drives: number; readonly axis: number | null }[];
+  readonly looks: readonly {
+    readonly date: string;
+    readonly drives: number;
+    readonly axis: number | null;
+    /** When its last drive was recorded, as the entry says it. */
+    readonly lastDrive: string;
+  }[];
   readonly axis: {
     readonly kind: 'distance' | 'engineHours' | 'time';
     readonly unit: 'km' | 'h' | null;

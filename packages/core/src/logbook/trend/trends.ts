@@ -43,6 +43,7 @@ export function trendsOf(
       date: dateOf(last),
       drives: drives.length,
       axis: counted ? axis.values[at]! : null,
+      lastDrive: drives.at(-1)!.entry.recordedAt,
     })),
     axis: {
       kind: axis.kind,
