@@ -34,11 +34,12 @@ export function outputOf(drive: Drive): Output | Refusal {
     ? unstepped(speed.values, drive.time, speed.quantum)
     : lined(drive, speed.values, speed.fresh, speed.hz);
   const quantum = coarse ? LEFT_OF_STEP * speed.quantum : speed.quantum;
-  const learned = speed.geared ? undefined : drive.derive(LEARNED_RATIOS);
-  const tyres = learned === undefined || isRefusal(learned) ? 0 : learned.tyres;
+  const learned = drive.derive(LEARNED_RATIOS);
+  const { offset, tyres } = isRefusal(learned) ? { offset: 0, tyres: 0 } : learned;
+  const whole = offset === 0 ? values : values.map((v) => (v > 0 ? v + offset : v));
   return {
     ...speed,
-    values: tyres > 0 ? withTyreSlip(values, drive.time, tyres, samplesOf(drive).spacing) : values,
+    values: tyres > 0 ? withTyreSlip(whole, drive.time, tyres, samplesOf(drive).spacing) : whole,
     quantum,
     id: speed.channel,
     tyreU: TYRE_U * tyres,

@@ -2,6 +2,7 @@ import { median } from '../math/quantile.js';
 import { FUEL_CUT } from './fuel-cut.js';
 import type { HeldGear } from './held-gear.js';
 import { LOAD_FRACTION } from './load-fraction.js';
+import type { LearnedRatios } from './ratio-clusters.js';
 import { type Drive, isRefusal } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -17,7 +18,12 @@ export interface Ratio {
   /** Standard uncertainty, and scatter of the samples. */
   readonly u: number;
   readonly spread: number;
+  /** Learned at light load alone, where clutches may slip a little by design. */
+  readonly light?: boolean;
 }
+
+/** Furthest (share) that a ratio learned on overrun, and one learned at light load, lies above that of the gear. Common practice, no source. */
+const OFF = { overrun: 0.01, light: 0.025 } as const;
 
 /** Shafts with a gear between them: where learned ratios agree with the profile's (0.5 % over all), those hold exactly. */
 export function byProfile(drive: Drive, held: HeldGear, learned: Map<number, Ratio>): Map<number, Ratio> {
@@ -28,17 +34,30 @@ export function byProfile(drive: Drive, held: HeldGear, learned: Map<number, Rat
   const ratios = new Map<number, Ratio>();
   gears.forEach((value, index) => {
     const own = learned.get(index + 1);
-    const agrees = own === undefined || Math.abs(own.value / value - 1) < 0.01;
-    ratios.set(index + 1, agrees ? { value, u: 0.0005 * value, spread: 0 } : own);
+    const off = own === undefined ? 0 : own.value / value - 1;
+    const agrees = off > -OFF.overrun && off < (own?.light ? OFF.light : OFF.overrun);
+    ratios.set(index + 1, agrees || own === undefined ? { value, u: 0.0005 * value, spread: 0 } : own);
   });
   return ratios;
 }
 
+/** A learned ratio further than this from what the gear shows without load is that of a slip, not of the gear. Common practice, no source. */
+const AGREES = 0.025;
+
 /**
  * Ratio input / output of each gear: median on overrun, where no clutch is asked for torque, else over the lowest
- * third of light load. A gear with too little of both has none.
+ * third of light load. A gear with too little of both has none. Light load holds what clutches slip by design, and the
+ * road speed what tyres slip: there the ratio that was learned together with both is taken, when it agrees.
+ * @param learned from just this pair of speeds; undefined when there is none
  */
-export function ratiosOf(drive: Drive, gear: Float64Array, n: Float64Array, out: Float64Array): Map<number, Ratio> {
+export function ratiosOf(
+  drive: Drive,
+  held: Pick<HeldGear, 'values' | 'source'>,
+  n: Float64Array,
+  out: Float64Array,
+  learned: LearnedRatios | undefined,
+): Map<number, Ratio> {
+  const gear = held.values;
   const load = drive.derive(LOAD_FRACTION);
   const cut = drive.derive(FUEL_CUT);
   const samples = samplesOf(drive);
@@ -61,13 +80,27 @@ export function ratiosOf(drive: Drive, gear: Float64Array, n: Float64Array, out:
   for (const g of new Set([...over.keys(), ...light.keys()])) {
     const some = over.get(g) ?? [];
     const more = light.get(g) ?? [];
-    const list = some.length >= least ? some : more;
-    if (list.length < least) continue;
-    const value = median(list);
-    const spread = 1.4826 * median(list.map((x) => Math.abs(x - value)));
-    ratios.set(g, { value, spread, u: Math.max(spread / Math.sqrt(Math.min(list.length, 25)), 0.0005 * value) });
+    const closed = some.length >= least;
+    if (!closed && more.length < least) continue;
+    const own = middleOf(closed ? some : more);
+    const fit = closed && learned?.geared ? undefined : learnedRatio(learned, held.source, g);
+    const agrees = (ratio: Ratio): boolean => fit !== undefined && Math.abs(fit.value / ratio.value - 1) < AGREES;
+    const taken = agrees(own) || (closed && more.length >= least && agrees(middleOf(more)));
+    ratios.set(g, taken ? fit! : closed ? own : { ...own, light: true });
   }
   return ratios;
+}
+
+function middleOf(list: readonly number[]): Ratio {
+  const value = median(list);
+  const spread = 1.4826 * median(list.map((x) => Math.abs(x - value)));
+  return { value, spread, u: Math.max(spread / Math.sqrt(Math.min(list.length, 25)), 0.0005 * value) };
+}
+
+/** By the number of the gear channel, else by the count of the heaps that the gear was told by. */
+function learnedRatio(learned: LearnedRatios | undefined, source: HeldGear['source'], gear: number): Ratio | undefined {
+  const found = source === 'gear' ? learned?.ratios.find(({ number }) => number === gear) : learned?.ratios[gear - 1];
+  return found && { value: found.value, u: Math.max(found.u, 0.0005 * found.value), spread: 0 };
 }
 
 /**

@@ -4,7 +4,7 @@ import { TAKEN_UP } from './clutch-slip-ratios.js';
 import { DRIVEN_SPEED } from './driven-speed.js';
 import { FUEL_CUT } from './fuel-cut.js';
 import { SHIFTS } from './gear-shifts.js';
-import { LEARNED_RATIOS } from './ratio-clusters.js';
+import { LEARNED_RATIOS, type LearnedRatios } from './ratio-clusters.js';
 import { type Drive, isRefusal } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -71,12 +71,18 @@ function lagBetween(drive: Drive, input: Speed, output: Speed, gear: Float64Arra
   return overrun ?? learned ?? pairLag(drive, input.id, output.id);
 }
 
-/** Lag that the learned ratios hold, when they were learned from just this pair. */
-function learnedLag(drive: Drive, input: string, output: string): (Found & { geared: boolean }) | undefined {
+/** Ratios that were learned from just this pair. */
+export function learnedOf(drive: Drive, input: string, output: string): LearnedRatios | undefined {
   const learned = drive.derive(LEARNED_RATIOS);
   const speed = drive.derive(DRIVEN_SPEED);
   if (isRefusal(learned) || isRefusal(speed) || speed.channel !== output || learned.shaft !== input) return undefined;
-  return { seconds: learned.lag, u: learned.lagU, geared: learned.geared };
+  return learned;
+}
+
+/** Lag that those hold. */
+function learnedLag(drive: Drive, input: string, output: string): (Found & { geared: boolean }) | undefined {
+  const learned = learnedOf(drive, input, output);
+  return learned && { seconds: learned.lag, u: learned.lagU, geared: learned.geared };
 }
 
 /** Mean by inverse variances; where both disagree by more than chance, the doubt grows by that (Birge ratio, PDG review 5.2). */

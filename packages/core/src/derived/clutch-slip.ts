@@ -1,7 +1,7 @@
 import { median } from '../math/quantile.js';
 import { outputOf, usable } from './clutch-slip-output.js';
 import { byProfile, plausible, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
-import { sideOf } from './clutch-slip-side.js';
+import { learnedOf, sideOf } from './clutch-slip-side.js';
 import { strays } from './clutch-stray.js';
 import { takeUps } from './clutch-take-up.js';
 import { HELD_GEAR } from './held-gear.js';
@@ -58,7 +58,8 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
     const gear = input === 'engineSpeed' ? closedOnly(drive, held.values) : held.values;
     const n = inputOf(drive, input);
     const side = sideOf(drive, { id: input, values: n }, road, gear);
-    const learned = plausible(drive, held, ratiosOf(drive, gear, n, side.values));
+    const fitted = learnedOf(drive, input, road.id);
+    const learned = plausible(drive, held, ratiosOf(drive, { ...held, values: gear }, n, side.values, fitted));
     const ratios = road.id === 'outputShaftSpeed' ? byProfile(drive, held, learned) : learned;
     const rows = measuredRows(drive, input, road.hz, road.fresh);
     const output = new Float64Array(rows.row.length).fill(Number.NaN);

@@ -1,3 +1,4 @@
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import type { Channel } from '../../recording/recording.js';
 import { confidenceOf } from '../confidence.js';
 import { rankOf, worst } from '../ladder.js';
@@ -50,6 +51,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
   );
   const measures = {
     ...(slips.length > 0 ? { slip: { value: Math.max(...slips), unit: '%' } } : {}),
+    ...(Number.isNaN(top.observation.u) ? {} : { slipUncertainty: { value: top.observation.u, unit: '%' } }),
     events: { value: events.length },
     loaded: { value: loaded, unit: 's' },
     ...(stray > 0 ? { stray: { value: stray, unit: 's' } } : {}),
@@ -86,7 +88,7 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
         channels,
         doubts: [basis === 'wheels' ? 0.85 : 1, count >= REPEATED ? 1 : 0.85],
       }),
-      summary: `${which(events)} slipped ${figure(worstEvent.slip)} % (${figure(worstEvent.speed, 0)} rpm of ${figure((100 * worstEvent.speed) / worstEvent.slip, 0)} rpm) under load in gear ${worstEvent.gear} at ${clockTime(worstEvent.from)}, limit ${figure(limit.value)} %; ${counted(count, 'event')}.`,
+      summary: `${which(events)} slipped ${figure(worstEvent.slip)}${doubt(worstEvent.u)} % (${figure(worstEvent.speed, 0)} rpm of ${figure((100 * worstEvent.speed) / worstEvent.slip, 0)} rpm) under load in gear ${worstEvent.gear} at ${clockTime(worstEvent.from)}, limit ${figure(limit.value)} %; ${counted(count, 'event')}.`,
       causes: [
         'worn or glazed clutch facings',
         'clutch pressure too low: leaking seal, worn pump or valve, wrong adaptation',
@@ -100,7 +102,10 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
       ],
     };
   }
-  const told = slips.length > 0 ? `Highest slip held for a second under load: ${figure(Math.max(...slips))} %` : '';
+  const told =
+    slips.length > 0
+      ? `Highest slip held for a second under load: ${figure(Math.max(...slips))}${doubt(top.observation.u)} %`
+      : '';
   if (loaded < ENOUGH || slips.length === 0) {
     return {
       ...base,
@@ -142,6 +147,12 @@ export function judgeSlip(observed: readonly Observed<SlipObservation>[], contex
   };
 }
 
+/** The bound that a finding is held against lies this far from the slip; nothing where that rounds away. @param u standard uncertainty, points */
+function doubt(u: number): string {
+  const half = ONE_SIDED_95 * u;
+  return half >= 0.005 ? ` ± ${figure(half, half < 0.095 ? 2 : 1)}` : '';
+}
+
 /** Which clutch it is, where that is known. */
 function which(events: readonly Placed[]): string {
   const clutches = new Set(events.map(({ event }) => event.clutch));
@@ -157,7 +168,7 @@ function eventOf(
   severity: Severity,
   limits: Readonly<Record<string, Limit>>,
 ): RuleEvent {
-  const { from, to, slip, speed, gear, clutch } = event;
+  const { from, to, slip, u, speed, gear, clutch } = event;
   const limit = limits[severity];
   return {
     input,
@@ -165,6 +176,7 @@ function eventOf(
     to,
     severity,
     peak: { value: slip, unit: '%' },
+    uncertainty: { value: u, unit: '%' },
     speed: { value: speed, unit: 'rpm' },
     gear: { value: gear },
     ...(clutch > 0 ? { clutch: { value: clutch } } : {}),

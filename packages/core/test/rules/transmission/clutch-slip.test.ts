@@ -74,6 +74,8 @@ describe('transmission.clutch-slip, limits by shafts', () => {
     expect(level(at(3.1))).toBe('clear');
     expect(at(3.1).summary).toContain('near the limit: beyond it, but not surely');
     expect(at(2.9).summary).not.toContain('near');
+    expect(at(2.9).summary).toMatch(/2\.9 ± 0\.2 %/);
+    expect(value(at(2.9), 'slipUncertainty')).toBeCloseTo(25 / Math.sqrt(12) / 40, 1);
   });
 
   it('names the clutch, the gear and the events', () => {
@@ -174,7 +176,8 @@ describe('transmission.clutch-slip, what must not fool it', () => {
 
   it('says how many rpm of which speed the share is', () => {
     const result = run([HOLDS, { at: 50, percent: 8 }, { at: 100, percent: 8 }]);
-    const [, percent, rpm, of] = /slipped ([\d.]+) % \((\d+) rpm of (\d+) rpm\)/.exec(result.summary) ?? [];
+    const [, percent, rpm, of] =
+      /slipped ([\d.]+)(?: ± [\d.]+)? % \((\d+) rpm of (\d+) rpm\)/.exec(result.summary) ?? [];
     expect((100 * Number(rpm)) / Number(of)).toBeCloseTo(Number(percent), 1);
   });
 
