@@ -101,6 +101,7 @@ export class Bus {
   judder = 0.01; // rpm, torsion of the input shaft
   hopFront = 0.01; // km/h at the front wheels
   hopRear = 0.01;
+  road = 0.001; // share by which a rough road makes the wheels turn faster or slower
   speed = 0.001; // m/s over ground
   acceleration = 0.01; // m/s2
   distance = 0.001; // m

@@ -64,7 +64,8 @@ export function drawDrive(wish: DriveWish): DrawnDrive {
   const drawnKind = wish.kind ?? (faulty ? 'inspection' : random.pick(DRIVE_KINDS));
   const healthy = wish.kind === undefined && !faulty && (wish.decoys?.length ?? 0) === 0;
   const kind = healthy && new Random(wish.seed, 26).chance(THOROUGH) ? 'thorough' : drawnKind;
-  const families = (wish.faults ?? []).map((f) => familyOf(f.rule));
+  // A decoy says nothing in a car that the rule does not ask about.
+  const families = [...(wish.faults ?? []), ...(wish.decoys ?? [])].map(({ rule }) => familyOf(rule));
   const fitting = CARS.filter((c) => families.every((f) => f.suits?.(c) ?? true));
   const car = wish.car === undefined ? random.pick(fitting) : carById(wish.car);
   const draft: DriveDraft = {

@@ -216,6 +216,8 @@ export class Plant {
   pressureLoss = 0;
   /** Self-excited torsion of the input shaft on take-up: amplitude (rpm), frequency (Hz). */
   judder = { amplitude: 0, frequency: 9 };
+  /** Share of its speed by which a wheel turns unevenly on setts or a washboard track. */
+  roadShake = 0;
   /** Half-order torsion of a rough idle on the input shaft (rpm). */
   roughIdle = 0;
   /** Share of the commanded coupling torque that arrives. */

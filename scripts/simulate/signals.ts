@@ -164,7 +164,7 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
     // A smaller tyre turns faster than its nominal size says.
     return Math.max(
       0,
-      (plant.wheelFactor[k] / plant.circumference[k]) * v * (1 + ring) + (k % 2 === 0 ? hop : -0.8 * hop),
+      (plant.wheelFactor[k] / plant.circumference[k]) * v * (1 + ring + b.road) + (k % 2 === 0 ? hop : -0.8 * hop),
     );
   };
   const steered = () => 1 / Math.cos((b.steering / car.body.steeringRatio) * (Math.PI / 180)) - 1;
@@ -181,11 +181,11 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   if (car.transmission.kind === 'dual-clutch') {
     add(
       'inputShaftSpeed.clutch1',
-      () => Math.abs(b.ratio1 * axle()) * RPM + (b.gear % 2 !== 0 && b.gear > 0 ? b.judder : 0),
+      () => Math.abs(b.ratio1 * axle()) * (1 + b.road) * RPM + (b.gear % 2 !== 0 && b.gear > 0 ? b.judder : 0),
     );
     add(
       'inputShaftSpeed.clutch2',
-      () => Math.abs(b.ratio2 * axle()) * RPM + (b.gear % 2 === 0 || b.gear < 0 ? b.judder : 0),
+      () => Math.abs(b.ratio2 * axle()) * (1 + b.road) * RPM + (b.gear % 2 === 0 || b.gear < 0 ? b.judder : 0),
     );
     add('clutchTorque.clutch1', () => b.torque1);
     add('clutchTorque.clutch2', () => b.torque2);

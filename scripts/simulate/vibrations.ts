@@ -30,7 +30,10 @@ export class SelfExcited {
   }
 }
 
-/** Vibrations that ride on the motion of the driveline without moving the car: judder of the input shaft, hop of the wheels. */
+/** Wavelengths of a rough road, m: setts, joints, washboard; common practice. */
+const WAVES = [0.23, 0.31, 0.42, 0.57, 0.79] as const;
+
+/** Vibrations that ride on the motion of the driveline without moving the car: judder of the input shaft, hop of the wheels, a rough road. */
 export class Vibrations {
   private readonly torsion = new SelfExcited();
   private readonly front = new SelfExcited();
@@ -54,6 +57,10 @@ export class Vibrations {
       this.crank += dt * b.engineSpeed;
       b.judder += b.pedal < 0.3 ? plant.roughIdle * Math.sin(0.5 * this.crank) : 0;
     }
+    let waves = 0;
+    if (plant.roadShake > 0) for (const wave of WAVES) waves += Math.sin((2 * Math.PI * b.distance) / wave + 40 * wave);
+    // The mean square of so many sines is half their number: amplitude as of one.
+    b.road = (plant.roadShake * waves) / Math.sqrt(WAVES.length);
     const locked = Math.abs(b.steering) >= 0.82 * this.car.body.steeringLock && speed > 2 && speed < 15;
     b.hopFront = this.front.step(dt, hop.frequency, locked ? hop.front : 0);
     b.hopRear = this.rear.step(dt, hop.frequency * 1.15, locked ? hop.rear : 0);

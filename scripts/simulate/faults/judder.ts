@@ -24,6 +24,14 @@ export const judder: FaultFamily = {
       });
       starts(draft, random);
     },
+    /** Setts or a washboard track under every pull-away: the wheels shake the shaft, slipping clutch or not. */
+    roughRoad(draft, random) {
+      const share = random.range(0.03, 0.1);
+      draft.disturb.push((plant) => {
+        plant.roadShake = share;
+      });
+      starts(draft, random);
+    },
     designedSlip(draft) {
       draft.disturb.push((plant) => {
         plant.microSlip = 8;

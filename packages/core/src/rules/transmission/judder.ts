@@ -36,6 +36,10 @@ const SHORTEST = 0.5;
 const GAINS = 4;
 /** Stretch of a take-up over which the amplitude is taken (s): a few periods of the slowest judder. */
 const WINDOW = 0.8;
+/** Rolling between these speeds (km/h), for so long (s) and no further away (s), shows what the road does. Common practice, no source. */
+const ROLLS = { speeds: [4, 30], seconds: 1.2, near: 30 } as const;
+/** A take-up shakes by this many times what the road does, or it is the road. Common practice, no source. */
+const BEYOND_ROAD = 2;
 /** Engine orders that reach the shaft from a rough idle: half and first. */
 const ORDERS = [0.5, 1] as const;
 
@@ -43,6 +47,8 @@ interface TakeUp {
   readonly from: number;
   readonly to: number;
   readonly amplitude: number;
+  /** The same of rolling close by, where no clutch slips: what the road does; NaN where the car did not roll. */
+  readonly road: number;
 }
 interface Observation {
   readonly takeUps: readonly TakeUp[];
@@ -67,10 +73,11 @@ export const judder = defineRule({
     limit('take-ups', 3, '1', '>=', 'take-ups that show it'),
   ],
   method:
-    'In each pull-away between 2 and 15 km/h the input shaft speed, less its smooth rise and less what follows half and whole engine revolutions, is measured at 5 to 20 Hz. The amplitude that at least three take-ups reach is judged.',
+    'In each pull-away between 2 and 15 km/h the input shaft speed, less its smooth rise and less what follows half and whole engine revolutions, is measured at 5 to 20 Hz. The amplitude that at least three take-ups reach is judged; those that shake less than twice as much as rolling within half a minute do not count.',
   decoys: [
     'rough idle: half and first engine order are fitted and taken out',
-    'the road: single take-ups do not count, the third largest does',
+    'a rough road: it shakes the shaft while the car rolls as well; take-ups that shake less than twice as much do not count',
+    'a single kerb or pothole: the third largest take-up counts',
     'designed slip: steady, not in the band',
     'noise of the sensor: part of the uncertainty',
   ],
@@ -89,23 +96,58 @@ export const judder = defineRule({
       });
     const { time } = view;
     const mask = maskWhere(speed.values.length, (i) => speed.values[i]! >= SPEEDS[0] && speed.values[i]! <= SPEEDS[1]);
-    const takeUps = segmentsOf(mask, time, { minDuration: SHORTEST, maxStep: 0.5 })
-      .filter(({ start, end }) => speed.values[end]! - speed.values[start]! >= GAINS)
-      .map(({ from, to }): TakeUp => {
-        const interval = 1 / Math.min(100, freshRate(fast[0]!).hz);
-        const engine = view.optional('engineSpeed');
-        const turning = engine === undefined ? undefined : heldValues(engine.values, time);
-        const length = Math.floor((to - from) / interval) + 1;
-        const at = Float64Array.from({ length }, (_v, i) => from + i * interval);
-        const orders = turning === undefined ? [] : phasesOf(resampled(turning, time, at, 4), interval);
-        const amplitudes = fast.map((channel) => amplitudeOf(resampled(channel.values, time, at, 4), interval, orders));
-        const amplitude = Math.max(0, ...amplitudes.filter((x) => !Number.isNaN(x)));
-        return { from, to, amplitude };
-      });
+    const interval = 1 / Math.min(100, freshRate(fast[0]!).hz);
+    const engine = view.optional('engineSpeed');
+    const turning = engine === undefined ? undefined : heldValues(engine.values, time);
+    const starts = segmentsOf(mask, time, { minDuration: SHORTEST, maxStep: 0.5 }).filter(
+      ({ start, end }) => speed.values[end]! - speed.values[start]! >= GAINS,
+    );
+    const rolls = rollingOf(speed.values, time, starts, fast, interval);
+    const takeUps = starts.map(({ from, to }): TakeUp => {
+      const length = Math.floor((to - from) / interval) + 1;
+      const at = Float64Array.from({ length }, (_v, i) => from + i * interval);
+      const orders = turning === undefined ? [] : phasesOf(resampled(turning, time, at, 4), interval);
+      const amplitudes = fast.map((channel) => amplitudeOf(resampled(channel.values, time, at, 4), interval, orders));
+      const amplitude = Math.max(0, ...amplitudes.filter((x) => !Number.isNaN(x)));
+      const near = rolls.filter(({ at }) => at >= from - ROLLS.near && at <= to + ROLLS.near);
+      return { from, to, amplitude, road: median(near.map((roll) => roll.amplitude)) };
+    });
     return { takeUps, certain: fast };
   },
   judge,
 });
+
+/** Amplitude of stretches in which the car rolls and is not taken up; a shift in one of them is one of many. */
+function rollingOf(
+  speed: Float64Array,
+  time: Float64Array,
+  starts: readonly { readonly from: number; readonly to: number }[],
+  shafts: readonly { readonly values: Float64Array }[],
+  interval: number,
+): { at: number; amplitude: number }[] {
+  const taken = maskWhere(speed.length, (i) =>
+    starts.some(({ from, to }) => time[i]! >= from - 0.5 && time[i]! <= to + 0.5),
+  );
+  const rolling = maskWhere(
+    speed.length,
+    (i) => taken[i] === 0 && speed[i]! >= ROLLS.speeds[0] && speed[i]! <= ROLLS.speeds[1],
+  );
+  const found: { at: number; amplitude: number }[] = [];
+  for (const { from, to } of segmentsOf(rolling, time, { minDuration: ROLLS.seconds, maxStep: 0.5 })) {
+    for (let begin = from; begin + ROLLS.seconds <= to; begin += ROLLS.seconds) {
+      const at = Float64Array.from(
+        { length: Math.floor(ROLLS.seconds / interval) + 1 },
+        (_v, i) => begin + i * interval,
+      );
+      const amplitudes = shafts.map(({ values }) =>
+        bandAmplitude(resampled(values, time, at, 4), interval, BAND[0], BAND[1]),
+      );
+      const known = amplitudes.filter((x) => !Number.isNaN(x));
+      if (known.length > 0) found.push({ at: begin, amplitude: Math.max(...known) });
+    }
+  }
+  return found;
+}
 
 /**
  * Amplitude of the worst part of a take-up: judder grows while the clutch slips and is gone when it holds. Where engine
@@ -142,7 +184,11 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
   const limits = context.limits();
   const need = limits['take-ups']!.value;
   const all = observed.flatMap(({ input, observation }) => observation.takeUps.map((takeUp) => ({ input, takeUp })));
-  const sorted = [...all].sort((a, b) => b.takeUp.amplitude - a.takeUp.amplitude);
+  const smooth = all.filter(
+    ({ takeUp: { amplitude, road } }) => !(amplitude < BEYOND_ROAD * road && amplitude > limits.watch!.value),
+  );
+  const rough = all.length - smooth.length;
+  const sorted = [...smooth].sort((a, b) => b.takeUp.amplitude - a.takeUp.amplitude);
   const judged = sorted[need - 1]?.takeUp;
   const channels = observed.flatMap(({ observation }) => observation.certain);
   const base = {
@@ -156,8 +202,8 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     return {
       ...base,
       outcome: 'unproven',
-      summary: `The recording holds ${counted(all.length, 'pull-away')} from rest, ${need} are needed.`,
-      missing: { channels: [], conditions: [`>= ${need} pull-aways from rest`] },
+      summary: `The recording holds ${counted(smooth.length, 'pull-away')} from rest${rough > 0 ? ` on a road that does not shake the shaft as much as rolling does (${rough} more on one that does)` : ''}, ${need} are needed.`,
+      missing: { channels: [], conditions: [`>= ${need} pull-aways from rest${rough > 0 ? ' on a smooth road' : ''}`] },
     };
   }
   // Noise of the sensor in the band, and a short window: 3 rpm and 8 %.

@@ -71,13 +71,13 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
   const limits = context.limits();
   const richest = observed.reduce((a, b) => (total(b.observation) > total(a.observation) ? b : a)).observation;
   const measures = measuresOf(richest);
+  const strangers = richest.ratios.flatMap((_, k) => (gearsOf(richest).includes(k) ? [] : [k]));
   const details = {
-    ratios: richest.ratios.map(({ value, u, samples }, k) => ({
+    ratios: gearsOf(richest).map((k) => ({
       gear: numberOf(richest, k) ?? k + 1,
-      rpmPerKmh: value,
-      u,
-      samples,
+      ...ratioOf(richest, k),
     })),
+    ...(strangers.length > 0 ? { others: strangers.map((k) => ratioOf(richest, k)) } : {}),
     ...(richest.passing.length > 0
       ? { passing: richest.passing.map(({ value, samples }) => ({ rpmPerKmh: value, samples })) }
       : {}),
@@ -85,7 +85,7 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
   if (gears === undefined || richest.matching === undefined) {
     return {
       outcome: 'unproven',
-      summary: `${counted(richest.ratios.length, 'gear')} seen by engine over road speed; the profile names no gears to compare them with.`,
+      summary: `${counted(richest.ratios.length, 'gear')} seen by engine over road speed; the profile names no gears to compare them with${countable(richest) ? '' : ', and a slip that lasts would count as one more'}.`,
       measures,
       details,
       missing: { channels: [], conditions: ['vehicle profile with transmission.gears, finalDrive and tyre size'] },
@@ -97,7 +97,7 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
   const base = {
     measures: { ...measures, ...stepMeasures(steps), ...scale.measures },
     limits: [watch, limits.overall!],
-    notes: [...scale.notes, ...agreementNote(richest.agreement)],
+    notes: [...scale.notes, ...agreementNote(richest.agreement), ...strangerNote(richest, strangers, gears.length)],
     details,
   };
   const firm = steps.filter(({ slipping }) => !slipping);
@@ -159,7 +159,7 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
       samples: Math.min(...proven.map(({ samples }) => samples)),
       channels: richest.channels,
     }),
-    summary: `${counted(richest.ratios.length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %)${nearWhenBeyond(Math.abs(furthest.off), watch.value)}.`,
+    summary: `${counted(gearsOf(richest).length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %)${nearWhenBeyond(Math.abs(furthest.off), watch.value)}.`,
   };
 }
 
@@ -233,8 +233,32 @@ function numberOf({ ratios, matching }: RatioObservation, k: number): number | u
   return matching?.matches.find(({ index }) => index === k)?.gear ?? (number >= 1 ? number : undefined);
 }
 
+/** Indices of the ratios that are gears: those of the profile where it names gears, else all. */
+function gearsOf({ ratios, matching }: RatioObservation): number[] {
+  return matching === undefined ? ratios.map((_, k) => k) : matching.matches.map(({ index }) => index);
+}
+
+/** A gear column numbers every ratio. */
+function countable({ ratios }: RatioObservation): boolean {
+  return ratios.every(({ number }) => number >= 1);
+}
+
+function ratioOf({ ratios }: RatioObservation, k: number): { rpmPerKmh: number; u: number; samples: number } {
+  const { value, u, samples } = ratios[k]!;
+  return { rpmPerKmh: value, u, samples };
+}
+
+/** Held ratios that fit no gear of the profile: a slip that lasted, an open converter, reverse. No gears, and not counted as such. */
+function strangerNote(richest: RatioObservation, strangers: readonly number[], count: number): string[] {
+  if (strangers.length === 0) return [];
+  const values = strangers.map((k) => figure(richest.ratios[k]!.value));
+  return [
+    `Engine and road speed also kept to ${listed(values)} rpm per km/h, which is none of the ${count} gears of the profile: a clutch that slips for long, an open converter or reverse looks like that.`,
+  ];
+}
+
 function measuresOf(richest: RatioObservation): Record<string, Measure> {
-  const measures: Record<string, Measure> = { gears: { value: richest.ratios.length } };
+  const measures: Record<string, Measure> = { gears: { value: gearsOf(richest).length } };
   richest.ratios.forEach(({ value }, k) => {
     const gear = numberOf(richest, k);
     if (gear !== undefined) measures[`ratio.gear${gear}`] = { value, unit: 'rpm/(km/h)' };

@@ -90,6 +90,15 @@ describe('transmission.ratio', () => {
     expect(result.measures!.overall!.value as number).toBeCloseTo(10, 0);
   });
 
+  it('counts no ratio as a gear that the profile does not have: a slip that lasts looks like one more', () => {
+    // Sixth gear slips by 12 % for good in the last stretch of each lap: a seventh heap above it.
+    const heaps = [...RATIOS.slice(0, 5), RATIOS[5]! * 1.12, RATIOS[5]!];
+    const result = tell(ratio, drive({ ratios: heaps }, {}, ['gear']));
+    expect(result.measures!.gears!.value).toBe(6);
+    expect(result.summary).toMatch(/^6 gears driven/);
+    expect(result.notes?.join(' ')).toMatch(/none of the 6 gears of the profile/);
+  });
+
   it('works without a gear column, and without a profile tells the ratios as unproven', () => {
     expect(tell(ratio, drive({}, {}, ['gear'])).outcome).toBe('clear');
     const bare = tell(ratio, drive({}, { transmission: {} }));

@@ -5,8 +5,11 @@ import { car, clock, driveOf, runRule } from '../helpers.js';
 
 const VEHICLE = car({ transmission: { kind: 'dual-clutch' } });
 
-/** Four pull-aways of 4 s to 20 km/h, `count` of them with `amplitude` rpm at `hz`; half order of a rough idle beside it. */
-function run({ amplitude = 0, count = 4, hz = 9, rate = 50, rough = 0, starts = 4 }, vehicle = VEHICLE): Result {
+/** Four pull-aways of 4 s to 20 km/h, `count` of them with `amplitude` rpm at `hz`; half order of a rough idle and a rough road beside it. */
+function run(
+  { amplitude = 0, count = 4, hz = 9, rate = 50, rough = 0, starts = 4, road = 0 },
+  vehicle = VEHICLE,
+): Result {
   const inside = (t: number) => t % 20;
   const speed = (t: number) =>
     t / 20 >= starts ? 0 : Math.min(20, 5 * Math.max(0, Math.min(inside(t) - 5, 18 - inside(t))));
@@ -19,7 +22,8 @@ function run({ amplitude = 0, count = 4, hz = 9, rate = 50, rough = 0, starts = 
     driveOf(
       clock(80, rate),
       {
-        'inputShaftSpeed.clutch1': (t) => (speed(t) > 0 ? 60 * speed(t) + shake(t) + half(t) : 0),
+        'inputShaftSpeed.clutch1': (t) =>
+          speed(t) > 0 ? 60 * speed(t) + shake(t) + half(t) + road * Math.sin(2 * Math.PI * 8 * t) : 0,
         engineSpeed: engine,
         vehicleSpeed: speed,
       },
@@ -51,6 +55,13 @@ describe('transmission.judder', () => {
   it('is not fooled by a rough idle (half engine order) nor by slow surging', () => {
     expect(level(run({ rough: 50 }))).toBe('clear');
     expect(level(run({ amplitude: 60, hz: 1.2 }))).toBe('clear');
+  });
+
+  it('is not fooled by a rough road, which shakes the rolling car as well; judder on it that is twice as much counts', () => {
+    const shaken = run({ road: 60 });
+    expect(shaken.outcome === 'unproven' && shaken.missing.conditions.join()).toContain('on a smooth road');
+    expect(level(run({ road: 20 }))).toBe('clear');
+    expect(level(run({ road: 20, amplitude: 60 }))).toBe('watch');
   });
 
   it('limits of the profile count and are shown as such', () => {
