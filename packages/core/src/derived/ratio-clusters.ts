@@ -161,18 +161,44 @@ function withoutTwins(clusters: readonly Cluster[]): Cluster[] {
 const FIRST_STEP = 0.22;
 /** Share of a neighbour's samples below which a heap close to it is its slip or its late samples, not a gear. */
 const FAINT = 0.12;
+/** The same where the heap is as sharp (ln) as a gear that is held, by so many samples: slip and late samples spread. Common practice, no source. */
+const SHARP = { scatter: 0.003, samples: 30, share: 0.06 } as const;
 
 /** A slipping clutch, an open converter or late samples leave a faint heap beside a strong one: no gear. */
 function withoutShoulders(clusters: readonly Cluster[]): Cluster[] {
+  const faint = ({ scatter, samples }: Cluster): number =>
+    scatter < SHARP.scatter && samples >= SHARP.samples ? SHARP.share : FAINT;
   const kept = clusters.filter((cluster, i) =>
     [clusters[i - 1], clusters[i + 1]].every(
-      (other) => other === undefined || Math.abs(cluster.x - other.x) > 0.14 || cluster.weight >= FAINT * other.weight,
+      (other) =>
+        other === undefined || Math.abs(cluster.x - other.x) > 0.14 || cluster.weight >= faint(cluster) * other.weight,
     ),
   );
+  return withoutNarrow(firstApart(kept));
+}
+
+function firstApart(kept: readonly Cluster[]): readonly Cluster[] {
   const [first, second] = kept;
   if (first === undefined || second === undefined || first.x - second.x > FIRST_STEP) return kept;
   // At take-up the heap that lies higher slips, unless the lower one is the odd one.
   return first.weight >= 3 * second.weight ? [first, ...kept.slice(2)] : kept.slice(1);
+}
+
+/** Steps of road cars grow smaller towards the top: one narrower than this (ln), and than half of one above it, is none. From memory. */
+const NARROW = { step: 0.11, times: 2 } as const;
+
+/** Of two heaps too near each other to be two gears so low in the gearbox the better founded is the gear. */
+function withoutNarrow(all: readonly Cluster[]): Cluster[] {
+  const step = (k: number): number => all[k]!.x - all[k + 1]!.x;
+  for (let k = 0; k + 2 < all.length; k++) {
+    if (step(k) >= NARROW.step) continue;
+    let widest = 0;
+    for (let above = k + 1; above + 1 < all.length; above++) widest = Math.max(widest, step(above));
+    if (widest < NARROW.times * step(k)) continue;
+    const odd = all[k]!.weight < all[k + 1]!.weight ? k : k + 1;
+    return withoutNarrow(all.filter((_, c) => c !== odd));
+  }
+  return [...all];
 }
 
 /** Fewer settled measurements than this are chance: the pairs as logged, being more, tell better. */

@@ -99,7 +99,7 @@ export function refined(
   correction: RatioCorrection,
   reach: number,
 ): Cluster | undefined {
-  const { u, v, open, growth, light, interval } = data;
+  const { u, v, open, growth, light, faint, interval } = data;
   const mode = modes[m]!;
   const limit = Math.min(WIDEST, reach);
   const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
@@ -146,11 +146,13 @@ export function refined(
   const share = opened / members.length;
   const value = Math.exp(centre);
   const regressors = [0, 0, 0, 0];
+  let idle = 0;
   for (let m = 0; m < members.length; m++) {
     const k = members[m]!;
     regressors[0]! += growth[k]! / members.length;
     regressors[1]! += 1 / v[k]! / members.length;
     regressors[2]! += light[k]! / members.length;
+    idle += faint[k]! / members.length;
     regressors[3]! += (growth[k]! * v[k]!) / members.length;
   }
   const scatter = Math.sqrt(Math.max(0, spread * spread - coarse * coarse));
@@ -160,6 +162,7 @@ export function refined(
     coarse / Math.sqrt(Math.max(4, independent)),
     late,
     SLIP_U,
+    FAINT_U * correction.slip * idle,
     share > 0.5 ? OPEN_U * share : 0,
     data.hydraulic && share <= 0.5 && scatter > SLIPS ? HIDDEN * scatter : 0,
     scattered(sorted, centre, reach) ? SCATTERED_U : 0,
@@ -190,6 +193,9 @@ export function withoutSlipping(data: RatioSamples, clusters: readonly Cluster[]
   };
   return clusters.filter((own, i) => !slipsBeside(own, clusters[i - 1]) && !slipsBeside(own, clusters[i + 1]));
 }
+
+/** Share of the slip by design that is in doubt where the engine hardly pulls. Common practice, no source. */
+const FAINT_U = 0.5;
 
 /** Half-widths of a heap and of what lies around it, ln. */
 const HEAP = 0.02;

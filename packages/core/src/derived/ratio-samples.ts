@@ -25,6 +25,8 @@ export interface RatioSamples {
    * design, the more of the ratio the slower the engine turns.
    */
   readonly light: Float64Array;
+  /** The same where it hardly pulls: there they may as well be closed. */
+  readonly faint: Float64Array;
   /** 1 where a converter is known to be open, or the car crawls on a clutch that may still slip: the ratio holds its slip. */
   readonly open: Uint8Array;
   /** True when the engine may turn behind an open converter that nothing tells of. */
@@ -79,6 +81,7 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
       u: new Float64Array(count),
       growth: new Float64Array(count),
       light: new Float64Array(count),
+      faint: new Float64Array(count),
       open: new Uint8Array(count),
     };
     const stride = strideOf(interval);
@@ -98,7 +101,7 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
   },
 });
 
-type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'open'>;
+type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'faint' | 'open'>;
 
 function picked(values: Float64Array, row: Int32Array): Float64Array {
   const found = new Float64Array(row.length);
@@ -160,6 +163,7 @@ function pickedSamples(data: RatioSamples, kept: Int32Array): RatioSamples {
     u: picked(data.u, kept),
     growth: picked(data.growth, kept),
     light: picked(data.light, kept),
+    faint: picked(data.faint, kept),
     open,
   };
 }
@@ -253,6 +257,8 @@ function crawling({ v, n, open }: Part, idle: number): void {
 
 /** Pedal (% of travel) between which clutches are held at their design slip. Common practice, no source. */
 const LIGHT = [1.5, 55] as const;
+/** Below this travel (%), or so slow (km/h) and steady (1/s), the engine hardly pulls, and whether a clutch is held slipping is not known. Common practice, no source. */
+const FAINT = { travel: 8, speed: 25, growth: 0.06 } as const;
 
 function lightly(drive: Drive, part: Part): void {
   const { kind } = drive.vehicle.transmission;
@@ -262,7 +268,10 @@ function lightly(drive: Drive, part: Part): void {
   if (isRefusal(pedal)) return;
   for (let k = 0; k < part.row.length; k++) {
     const travel = pedal.values[part.row[k]!]!;
-    if (travel >= LIGHT[0] && travel <= LIGHT[1] && part.n[k]! >= 300) part.light[k] = 1 / part.n[k]!;
+    if (!(travel >= LIGHT[0] && travel <= LIGHT[1] && part.n[k]! >= 300)) continue;
+    part.light[k] = 1 / part.n[k]!;
+    const crawls = part.v[k]! < FAINT.speed && Math.abs(part.growth[k]!) < FAINT.growth;
+    if (crawls || travel < FAINT.travel) part.faint[k] = 1 / part.n[k]!;
   }
 }
 

@@ -22,7 +22,7 @@ describe('heaps that are no clear gears', () => {
     const zero = fill(() => 0);
     const data = {
       ...{ row: new Int32Array(count), time: fill((k) => k), v: fill((k) => 15 + (k % 7)), n: fill(() => 2000) },
-      ...{ x: zero, u: fill(() => 0.01), growth: zero, light: zero, open: new Uint8Array(count) },
+      ...{ x: zero, u: fill(() => 0.01), growth: zero, light: zero, faint: zero, open: new Uint8Array(count) },
       ...{
         hydraulic: false,
         stride: 1,

@@ -113,6 +113,7 @@ describe('gears by engine and road speed alone, the kind of transmission unknown
     ['demo-hatch', EIGHT, 701, 5, 1],
     ['demo-hatch', EIGHT, 714, 50, 0.01],
     ['demo-compact', [3.6, 2.1, 1.4, 1.03, 0.82], 715, 10, 1],
+    ['demo-estate', [3.9, 2.5, 1.75, 1.3, 1.02, 0.82, 0.66], 9101, 1, 0.01],
   ])(
     '%s with gears %j, seed %i at %i Hz in steps of %f km/h: each gear that was driven once, no heap of an open converter',
     async (id, gears, seed, rate, quantum) => {

@@ -56,8 +56,8 @@ const OPEN_U = 0.04;
 const PROVEN = 1.6;
 /** Settled measurements of a gear behind a step. */
 const LEAST = 6;
-/** Seconds without load before a gear proves a step: under load alone, slip of a clutch looks like another ratio. Common practice, no source. */
-const LIGHT = 2;
+/** Seconds without load before a gear proves a step: under load alone, slip of a clutch looks like another ratio, and one short bend like one too. Common practice, no source. */
+const LIGHT = 4;
 /** A log slower than this (Hz) leaves few settled pairs of each gear; what is asked for then. Common practice, no source. */
 const SLOW = 0.95;
 const WANTED = 2;
