@@ -1,5 +1,5 @@
 import { Argument, type Command, InvalidArgumentError, Option } from '@commander-js/extra-typings';
-import { map, rate, vehicle } from './program-options.js';
+import { map, page, rate, redaction, vehicle } from './program-options.js';
 import type { Terminal } from './terminal/output.js';
 
 /** Sets the exit code of a command that has run. */
@@ -33,7 +33,11 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .addOption(vehicle())
     .addOption(map())
     .addOption(rate())
-    .addOption(dateOption('when it was recorded; else the stamps of the recording, else the time of the file'))
+    .addOption(
+      dateOption(
+        'when it was recorded; else its own stamps, else the date in the name of the file, else the time of the file',
+      ),
+    )
     .addOption(distanceOption())
     .option('--together', 'all files are one drive')
     .option('--keep-identification', 'keep identification numbers in labels and file names as they are, not hashed')
@@ -49,12 +53,33 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .command('show')
     .description('what drifts in one car, or the cars of the book, worst first')
     .addOption(bookOption())
-    .option('--car <label>', 'the car')
-    .option('--json', 'print one JSON document (schema telltale/logbook@1)')
+    .option('--car <label>', 'one car; else all of them when the book holds several')
+    .option('--json', 'print one JSON document (schema telltale/logbook@1, or telltale/fleet@1)')
+    .option('--markdown', 'print markdown')
+    .addOption(page())
+    .addOption(redaction())
     .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress')
     .action(async (flags) => {
       const { showCommand } = await import('./commands/track/show.js');
       finish(await showCommand(flags, plainIf(flags)));
+    });
+
+  const report = track
+    .command('report')
+    .description('the monthly report: what changed since last time, what drifts, what is due; --html writes the page')
+    .addOption(bookOption())
+    .option('--car <label>', 'one car; else all of them when the book holds several')
+    .addOption(dateOption('the day that counts as today'))
+    .option('--json', 'print one JSON document (schema telltale/logbook@1, or telltale/fleet@1)')
+    .option('--markdown', 'print markdown')
+    .addOption(page())
+    .addOption(redaction())
+    .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress')
+    .action(async (flags) => {
+      const { reportCommand } = await import('./commands/track/show.js');
+      finish(await reportCommand(flags, plainIf(flags)));
     });
 
   const note = track
@@ -134,7 +159,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
       finish(await exportBookCommand(flags, plainIf({})));
     });
 
-  return [track, add, show, note, due, forget, backup, restore, exported] as unknown as Command[];
+  return [track, add, show, report, note, due, forget, backup, restore, exported] as unknown as Command[];
 }
 
 /** Kinds of notes; core has the same list, and a test holds both together: it is not loaded only to show a help. */

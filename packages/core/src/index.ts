@@ -45,6 +45,7 @@ export {
   type Range,
   type Since,
 } from './logbook/car-report.js';
+export { carCourses } from './logbook/courses.js';
 export { type CarDue, type DueList, dueFor, dueList, type FluidLife, type NextRecording } from './logbook/due.js';
 export type {
   Covariates,

@@ -37,7 +37,7 @@ export interface Course {
   readonly slope: (Range & { readonly per: 'year' | '10000 km' }) | null;
   /** Where the measure meets its limit if it goes on so: 95 % prediction interval that may be open. */
   readonly forecast: { readonly date: DateRange | null; readonly distance: Range | null } | null;
-  /** Drive at which the alarm first rang; null = never. */
+  /** Date of the drive at which the alarm of the present baseline rang; null = never. */
   readonly alarm: string | null;
   /** Dates at which the level stepped. */
   readonly changes: readonly string[];
@@ -157,7 +157,7 @@ function sinceLast(
     gone: before.summary.findings
       .filter(({ rule }) => !holds.has(rule) && !open.has(rule))
       .map(({ rule, severity }) => ({ rule, severity })),
-    alarms: courses.filter(({ alarm }) => alarm === now.recordedAt).map(({ name }) => name),
+    alarms: courses.filter(({ alarm }) => alarm?.slice(0, 10) === now.recordedAt.slice(0, 10)).map(({ name }) => name),
     notes: notes.filter(({ date }) => date > before.recordedAt.slice(0, 10) && date <= now.recordedAt.slice(0, 10)),
   };
 }

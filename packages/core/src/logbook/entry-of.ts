@@ -48,6 +48,10 @@ function measuresOf({ results }: Assessment, drives: readonly Drive[]): MeasureV
     for (const value of fromResult(result)) found.set(value.id, value);
   }
   for (const value of fromDrives(drives)) found.set(value.id, { ...found.get(value.id), ...value });
+  // What is told more closely is not followed twice: each further course is a further chance of a false alarm.
+  if (found.has('engine.oil-pressure.hotIdleReference')) found.delete('engine.oil-pressure.hotIdle');
+  if ([...found.keys()].some((id) => id.startsWith('codes.monitor-results.margin.')))
+    found.delete('codes.monitor-results.least');
   return [...found.values()]
     .filter(({ value }) => Number.isFinite(value))
     .sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));

@@ -2,7 +2,8 @@ import type { Rule } from '../rules/rule.js';
 import { convert } from '../units/index.js';
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { TrackedMeasure } from './entry.js';
-import { TRACKED_ROWS, type TrackedRow } from './tracked-rows.js';
+import type { TrackedRow } from './tracked-row.js';
+import { TRACKED_ROWS } from './tracked-rows.js';
 
 /** Id in the book of a measure of a result: rule and name. */
 export function trackedId(rule: string, measure: string): string {

@@ -72,7 +72,7 @@ const drifting = course({
     date: { low: '2026-09-01', value: '2026-12-01', high: null },
     distance: { low: 52_000, value: 55_000, high: null },
   },
-  alarm: '2026-05-05T10:00:00',
+  alarm: '2026-05-05',
   changes: ['2026-03-05'],
   baselines: [{ date: '2026-02-10', kind: 'battery' }],
 });

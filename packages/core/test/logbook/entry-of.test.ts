@@ -51,6 +51,14 @@ describe('an entry of the logbook', () => {
     }
   });
 
+  it('follows nothing twice', () => {
+    const ids = entry.measures.map(({ id }) => id);
+    expect(ids).toContain('engine.oil-pressure.hotIdleReference');
+    expect(ids).not.toContain('engine.oil-pressure.hotIdle');
+    expect(ids.some((id) => id.startsWith('codes.monitor-results.margin.'))).toBe(true);
+    expect(ids).not.toContain('codes.monitor-results.least');
+  });
+
   it('carries standard errors where the drive tells them', () => {
     const of = (id: string) => entry.measures.find((each) => each.id === id)!;
     for (const id of [

@@ -14,6 +14,7 @@ import { VERSION } from '../../version.js';
 import type { DriveJob } from './assess-drive.js';
 import { labelOf } from './car.js';
 import { Crew } from './crew.js';
+import { keepReport } from './report-of.js';
 
 export interface AddFlags {
   readonly book?: string | undefined;
@@ -95,12 +96,13 @@ export async function addCommand(given: readonly string[], flags: AddFlags, term
     await new Crew(drives.length).run(job, async ({ paths: own }, answer) => {
       for (const each of answer.unusable) missing(each.path, each.code, each.message);
       if (!answer.ok) return;
-      if (answer.datedBy === 'file') dated++;
+      if (answer.datedByFile) dated++;
       await keeper.keep(stored(answer.entry, clean(basename(own[0]!))));
     });
     await keeper.flush();
     progress.begin(drives.length, drives.length, '');
     if (vehicle !== undefined && done.added.length > 0) await book.setProfile(car, JSON.stringify(vehicle));
+    if (done.added.length > 0 && interruption?.requested !== true) await keepReport(book, car);
   } finally {
     await book.close();
   }

@@ -1,5 +1,7 @@
+import { basename } from 'node:path';
 import { assess, type ColumnMap, type Drive, type LogbookEntry, logbookEntry, type Vehicle } from '@telltale/core';
 import { openInput } from '../../files.js';
+import { nameDate } from './name-date.js';
 
 /** One drive to be assessed for the book: the recordings and read-outs that belong to it. Plain data, for a worker. */
 export interface DriveJob {
@@ -9,7 +11,7 @@ export interface DriveJob {
   readonly vehicle?: Vehicle | undefined;
   readonly map?: ColumnMap | undefined;
   readonly rate?: number | undefined;
-  /** ISO 8601 date that the user gives; else the recording's own stamps count, else the time of the file. */
+  /** ISO 8601 date that the user gives; else the recording's own stamps count, else the date in the name of a file, else its time. */
   readonly date?: string | undefined;
   readonly fileTime: string;
   readonly distance?: number | undefined;
@@ -19,7 +21,8 @@ export type DriveAnswer =
   | {
       readonly ok: true;
       readonly entry: LogbookEntry;
-      readonly datedBy: 'user' | 'recording' | 'file';
+      /** Nothing told the date but the time of the file. */
+      readonly datedByFile: boolean;
       /** Inputs that could not be used, beside others that could. */
       readonly unusable: readonly Unusable[];
     }
@@ -48,16 +51,17 @@ export async function assessDrive(job: DriveJob): Promise<DriveAnswer> {
   if (unusable.length === assessment.inputs.length) return { ok: false, unusable };
   const started = drives.map(({ recording }) => recording.startedAt).filter((each) => each !== undefined);
   const own = started.length === 0 ? undefined : new Date(1000 * Math.min(...started)).toISOString().slice(0, 19);
+  const named = job.paths.map((path) => nameDate(basename(path))).find((each) => each !== undefined);
   const entry = logbookEntry(assessment, drives, {
     hash: job.hash,
     car: job.car,
-    recordedAt: job.date ?? own ?? job.fileTime,
+    recordedAt: job.date ?? own ?? named ?? job.fileTime,
     distance: job.distance,
   });
   return {
     ok: true,
     entry,
-    datedBy: job.date !== undefined ? 'user' : own !== undefined ? 'recording' : 'file',
+    datedByFile: job.date === undefined && own === undefined && named === undefined,
     unusable,
   };
 }

@@ -3,6 +3,7 @@ import { openBook } from '../../book/open.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import type { Terminal } from '../../terminal/output.js';
 import { carOf, labelOf } from './car.js';
+import { keepReport } from './report-of.js';
 
 export interface NoteFlags {
   readonly book?: string | undefined;
@@ -45,10 +46,12 @@ export async function noteCommand(
           'no-note',
           `found no note of ${date}, ${kind}, "${text}" for ${car}; telltale track show lists them`,
         );
+      await keepReport(book, car);
       if (!flags.quiet) terminal.out('note removed\n');
       return EXIT.done;
     }
     const fresh = await book.note(note);
+    if (fresh) await keepReport(book, car);
     if (!flags.quiet) terminal.out(fresh ? 'noted\n' : 'this note stood there already\n');
     return EXIT.done;
   } finally {
