@@ -48,6 +48,9 @@ const limits: readonly LimitDefinition[] = [
 ];
 const CONDITION = `>= ${ENOUGH} s of full pedal at 2500 to 4800 rpm with warm oil, where lawful and safe`;
 
+/** How far a ceiling is believed where a driving mode may have made it. Common practice, no source. */
+const MILD = 0.8;
+
 export const protection = defineRule({
   id: 'engine.protection',
   system: 'engine',
@@ -118,6 +121,8 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
     !Number.isNaN(highest) &&
     exceeds(highest, highest * best!.u, ceiling!.value, ceiling!.comparison) === 'beyond';
   const limp = flags.some(({ id }) => id === 'limpMode');
+  // Nothing was refused: a mode that the driver chose may have asked for no more.
+  const mild = capped && short.length === 0 && flags.length === 0;
   const severity: Severity | undefined =
     limp || capped || short.length >= REPEATED ? 'repair' : short.length > 0 || flags.length > 0 ? 'watch' : undefined;
   const base = {
@@ -139,7 +144,10 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
       flags: { value: flags.length },
     },
     limits: [deficit!, ceiling!],
-    notes: [...new Set(observed.flatMap(({ observation }) => observation.notes))],
+    notes: [
+      ...new Set(observed.flatMap(({ observation }) => observation.notes)),
+      ...(mild ? ['The engine gave what was demanded: a driving mode that holds back looks the same.'] : []),
+    ],
   };
   const channels = observed.flatMap(({ observation }) => observation.channels);
   if (severity !== undefined) {
@@ -201,6 +209,7 @@ function judge(observed: readonly Observed<ProtectionObservation>[], context: Co
         uncertainty: worst !== undefined ? SAME_UNIT : capped ? highest * best!.u : 0,
         samples: Math.max(1, events.length * 3),
         channels,
+        doubts: [mild ? MILD : 1],
       }),
       summary: `${told.join('. ')}.`,
       events,

@@ -80,6 +80,10 @@ it('two actuators that differ', () => {
 });
 
 describe('what must not fool it', () => {
+  it('a raised target: the map is named among the causes, beside the turbocharger', () => {
+    const result = judged(40, 98);
+    expect(result.outcome === 'finding' && (result.causes ?? []).join(' ')).toContain('target raised');
+  });
   it('altitude', () => expect(told(40, 98, { more: { barometricPressure: () => 82 } })).toBe('unproven'));
   it('a turbocharger that still runs up', () => {
     const late: Read = (s, p, t, tick) => (s < 0 ? 100 + 0.1 * tick : s < 2.8 ? 120 + 0 * p * t : 200);

@@ -182,6 +182,17 @@ describe('what must not fool it', () => {
     expect(told({ missing: () => 0.3, more: spinning })).not.toBe('repair');
   });
 
+  it('a driving mode that holds back: nothing was refused, so the ceiling is less sure, and the mode is told', () => {
+    const sure = (wish: Wish) => {
+      const result = judged(wish);
+      return result.outcome === 'finding' ? result.confidence : 0;
+    };
+    const gentle = judged({ demand: 280 });
+    expect(JSON.stringify(gentle)).toContain('a driving mode that holds back');
+    expect(sure({ demand: 280 })).toBeLessThan(0.85 * sure({ demand: 280, missing: once(0.3) }));
+    expect(JSON.stringify(judged({ demand: 400, missing: () => 0.3 }))).not.toContain('gave what was demanded');
+  });
+
   it('cold oil', () => {
     expect(told({ missing: () => 0.3, oil: 45 })).toBe('unproven');
   });
