@@ -57,15 +57,17 @@ export const CHARGE_COOLING = recipe<ChargeCooling>({
     'Effectiveness (T2 - Tcharge) / (T2 - Tambient) at the end of pulls of 6 s and more; T2 behind the compressor from its pressure ratio at an isentropic efficiency of 0.70 ± 0.05 (Heywood 1988 section 6.8); and the rise of the charge temperature per pull.',
   compute(drive) {
     const pulls = drive.derive(PULLS);
-    if (isRefusal(pulls)) return refuse(`no charge cooling: ${pulls.reason}`, pulls.missing);
+    if (isRefusal(pulls)) return refuse(`the charge cooling cannot be told: ${pulls.reason}`, pulls.missing);
     const ambient = drive.derive(AMBIENT);
     if (isRefusal(ambient)) return ambient;
     const pressure = pressureOf(drive);
     if (pressure === undefined)
-      return refuse('no charge cooling, because manifoldPressure is absent', { channels: ['manifoldPressure'] });
+      return refuse('the charge cooling cannot be told, because manifoldPressure is absent', {
+        channels: ['manifoldPressure'],
+      });
     const told = temperatureOf(drive);
     if (told === undefined)
-      return refuse('no charge cooling, because chargeAirTemperature is absent', {
+      return refuse('the charge cooling cannot be told, because chargeAirTemperature is absent', {
         channels: ['chargeAirTemperature'],
       });
     const found = pulls.flatMap((pull) => pullOf(drive, pull, told.channel, pressure, ambient) ?? []);

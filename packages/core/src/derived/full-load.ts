@@ -35,7 +35,7 @@ export const FULL_LOAD = recipe<FullLoad>({
     'Full-load stretches in one gear: pulls less shifts and traction control, with 0.5 s after each for pressure and torque to settle.',
   compute(drive) {
     const pulls = drive.derive(PULLS);
-    if (isRefusal(pulls)) return refuse(`no full load: ${pulls.reason}`, pulls.missing);
+    if (isRefusal(pulls)) return refuse(`full load cannot be told: ${pulls.reason}`, pulls.missing);
     const { time } = drive;
     const interventions = drive.derive(TORQUE_INTERVENTIONS);
     const shifts = drive.derive(SHIFTS);

@@ -51,11 +51,12 @@ export const PULL_POWER = recipe<PullPowers>({
     'Engine power of each full-load stretch in one gear: reconciled torque x speed, highest mean over 0.4 s; road load and wheel power of the same moment beside it. Uncorrected: a boost-controlled engine makes up for the air.',
   compute(drive) {
     const torque = drive.derive(ENGINE_TORQUE);
-    if (isRefusal(torque)) return refuse(`no power: ${torque.reason}`, torque.missing);
+    if (isRefusal(torque)) return refuse(`the power cannot be told: ${torque.reason}`, torque.missing);
     const pulls = drive.derive(PULLS);
-    if (isRefusal(pulls)) return refuse(`no power: ${pulls.reason}`, pulls.missing);
+    if (isRefusal(pulls)) return refuse(`the power cannot be told: ${pulls.reason}`, pulls.missing);
     const speed = linedOf(drive, 'engineSpeed');
-    if (speed === undefined) return refuse('no power, because engineSpeed is absent', { channels: ['engineSpeed'] });
+    if (speed === undefined)
+      return refuse('the power cannot be told, because engineSpeed is absent', { channels: ['engineSpeed'] });
     const shifts = drive.derive(SHIFTS);
     const known = drive.derive(GEAR_KNOWLEDGE);
     const learned = drive.derive(LEARNED_RATIOS);
