@@ -143,7 +143,8 @@ function rollingOf(
         bandAmplitude(resampled(values, time, at, 4), interval, BAND[0], BAND[1]),
       );
       const known = amplitudes.filter((x) => !Number.isNaN(x));
-      if (known.length > 0) found.push({ at: begin, amplitude: Math.max(...known) });
+      // The road shakes both shafts; that of the free gear also leaps when another is made ready.
+      if (known.length > 0) found.push({ at: begin, amplitude: Math.min(...known) });
     }
   }
   return found;
@@ -202,7 +203,10 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     return {
       ...base,
       outcome: 'unproven',
-      summary: `The recording holds ${counted(smooth.length, 'pull-away')} from rest${rough > 0 ? ` on a road that does not shake the shaft as much as rolling does (${rough} more on one that does)` : ''}, ${need} are needed.`,
+      summary:
+        rough > 0
+          ? `In ${rough} of ${counted(all.length, 'pull-away')} the shaft shook, but about as much as in rolling close by: that is the road. ${need} on a smooth one are needed.`
+          : `The recording holds ${counted(all.length, 'pull-away')} from rest, ${need} are needed.`,
       missing: { channels: [], conditions: [`>= ${need} pull-aways from rest${rough > 0 ? ' on a smooth road' : ''}`] },
     };
   }
