@@ -16,8 +16,12 @@ export interface StorageEvent {
   readonly to: number;
   /** g of air of this bank between both; a lower bound where the rear did not answer. */
   readonly air: number;
-  /** Standard uncertainty, g: sampling of both sensors, their own delays, air meter. */
+  /** Standard uncertainty of the store being smaller, g: sampling of both sensors, their own delays, air meter. */
   readonly u: number;
+  /** The part of it that differs from cut to cut: sampling of both sensors, g. */
+  readonly sampling: number;
+  /** Standard uncertainty of the store being larger, g, without sampling: a rear sensor sooner than the front one, air meter. */
+  readonly uLarger: number;
   /** Mean air flow of the bank, g/s. */
   readonly flow: number;
   /** The rear sensor went lean within the cut. */
@@ -69,6 +73,8 @@ const FILLED = { seconds: 0.4, within: 6 } as const;
 const CUT = 2;
 /** Standard uncertainty of how much later one sensor answers than the other, s; share of the air meter. Common practice, no source. */
 const ANSWERS = 0.1;
+/** The same for the rear sensor answering sooner, s: it stands behind, and has farther to swing. Common practice, no source. */
+const SOONER = 0.05;
 /** s for which the front sensor has to stay lean. */
 const STAYS = 0.7;
 const METER = 0.05;
@@ -81,7 +87,7 @@ export const OXYGEN_SHARE = (0.2095 * 31.999) / 28.964;
 export const OXYGEN_STORAGE = recipe<OxygenStorage>({
   id: 'oxygenStorage',
   about:
-    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich before, front not lean for more than 0.4 s of the 6 s before. Uncertainty: sampling, 0.1 s between the answers of the sensors, 5 % of the air flow (common practice, no source).',
+    'Oxygen storage of each catalyst, as g of air (23.1 % of it oxygen) that flow in a fuel cut from the moment at which the front sensor is lean until the rear one is: the integral of the air flow of that bank (rear lag x air flow). Domain: three-way catalyst above 400 °C, cut of >= 2 s, both sensors at >= 4 Hz, rear sensor rich before, front not lean for more than 0.4 s of the 6 s before. The delay of the rear sensor can only add to it, so that the store is hardly ever larger than measured. Uncertainty: sampling, 0.1 s by which the rear sensor answers late and 0.05 s by which it answers soon, 5 % of the air flow (common practice, no source).',
   compute(drive) {
     const sensors = sensorsOf(drive);
     if (sensors.length === 0)
@@ -231,6 +237,8 @@ function eventOf(
     to: time[end]!,
     air: grams,
     u: Math.hypot(flow * Math.hypot(pace, ANSWERS), METER * grams),
+    sampling: flow * pace,
+    uLarger: Math.hypot(flow * SOONER, METER * grams),
     flow,
     reached,
   };

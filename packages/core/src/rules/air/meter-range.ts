@@ -46,6 +46,8 @@ export interface MeterObservation {
   /** s between fresh samples. */
   readonly interval: number;
   readonly channels: readonly Channel[];
+  /** Why nothing can be called clear: so slow a log misses what is short. What lasts, it shows. */
+  readonly slow: Refusal | undefined;
 }
 
 export const meterRange = defineRule({
@@ -66,7 +68,7 @@ export const meterRange = defineRule({
   decoys: [
     'the end of the format (655.35 g/s of the standard request, 255 g/s of one byte) is not the end of the sensor: told apart, not judged',
     'an engine on constant power: speed x pressure does not rise there',
-    'a slow channel that repeats its value: only fresh samples count',
+    'a slow channel that repeats its value: only fresh samples count, and three of them; a log of less than 10 Hz finds what lasts and clears nothing',
     'one pull that stands still by chance: two with the same maximum are asked for',
   ],
   cautions: ['Full-load runs only on a closed course or a dynamometer, and within the law; the passenger watches.'],
@@ -79,7 +81,6 @@ export const meterRange = defineRule({
     if (isRefusal(samples)) return samples;
     const meter = view.channel('airMassFlow');
     const fast = holds(meter, limits[0]!.value, FRESH);
-    if (isRefusal(fast)) return fast;
     const pressure = [...view.family('boostPressure'), ...view.family('manifoldPressure')].find(
       ({ quality }) => quality.samples > 0 && !quality.constant,
     );
@@ -131,6 +132,7 @@ export const meterRange = defineRule({
       format: FORMAT_ENDS.some((end) => Math.abs(top - end) <= Math.max(0.02, 0.5 * meter.quality.quantum)),
       interval: 1 / samples.hz(meter.id),
       channels: [meter, pressure],
+      slow: isRefusal(fast) ? fast : undefined,
     };
   },
   judge,
@@ -227,6 +229,14 @@ function judge(observed: readonly Observed<MeterObservation>[], context: Context
       },
     };
   }
+  const slow = shown.find(({ observation }) => observation.slow !== undefined)?.observation.slow;
+  if (slow !== undefined)
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `Nothing that lasts was found over ${counted(pulls, 'pull')}, but ${slow.reason}.`,
+      missing: slow.missing,
+    };
   return {
     ...base,
     outcome: 'clear',

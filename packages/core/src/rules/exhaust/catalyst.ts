@@ -91,7 +91,7 @@ export const catalyst = defineRule({
   },
   limits,
   method:
-    'Behind a switching front sensor the switches of both sensors are counted in warm closed loop without purge, and their ratio is judged. With any front sensor, the air that flows in a fuel cut from front lean to rear lean is the oxygen that the catalyst stored; the median of at least five cuts, weighted by what each can tell (little at much flow, where the delay of the sensors alone passes grams), is judged, cuts in which the rear stayed rich count as more than they held. The rear signal has to answer fuel cuts before anything is called sound.',
+    'Behind a switching front sensor the switches of both sensors are counted in warm closed loop without purge, and their ratio is judged. With any front sensor, the air that flows in a fuel cut from front lean to rear lean is the oxygen that the catalyst stored; the median of at least five cuts, weighted by what each can tell (little at much flow, where the delay of the sensors alone passes grams), is judged, cuts in which the rear stayed rich count as more than they held. A late rear sensor only adds to it: little is a finding even so, and a catalyst is called sound only where the store surely is more than such a delay. The rear signal has to answer fuel cuts before anything is called sound.',
   decoys: [
     'rear signal frozen, simulated or unplugged: stays rich in cuts that no catalyst can bridge; not called sound',
     'a spacer or tired rear sensor: late whatever the air flow, where a store fills the faster the more air flows',
@@ -235,6 +235,7 @@ function ratioOf(bank: number, sum: BankSum, named: ReturnType<Context['limits']
       text: `Bank ${bank}: the rear sensor switched ${sum.rear} times to ${sum.front} of the front one, ${figure(value, 2)} (limit ${figure(limit.value, 2)})`,
       // A calm rear sensor proves a catalyst only when it is alive, which an answer to a cut shows, and not too soon.
       sound:
+        value <= limitOf(named, 'watch', 'ratio').value &&
         sum.events.some(({ reached }) => reached) &&
         median(sum.events.map(({ air }) => air)) >= limitOf(named, 'watch', 'storage').value,
     },
@@ -255,12 +256,26 @@ function storageOf(
   const middle = (of: (event: StorageEvent) => number) => weightedMedian(events.map(of), weights);
   const high = middle(({ air, reached }) => (reached ? air : Number.POSITIVE_INFINITY));
   const low = middle(({ air }) => air);
-  // The answers of two sensors differ alike in every cut: that part does not average out.
-  const own = middle((event) => event.u);
-  const spread = (MAD_TO_SIGMA * middle(({ air }) => Math.abs(air - low))) / Math.sqrt(events.length);
+  // The answers of two sensors differ alike in every cut: that part does not average out, sampling does. Late answers only
+  // add, so that what is measured is at most a little less than what is stored, and may be much more.
+  const many = Math.sqrt(events.length);
+  const spread = Math.max(
+    (MAD_TO_SIGMA * middle(({ air }) => Math.abs(air - low))) / many,
+    middle(({ sampling }) => sampling) / many,
+  );
   const guess = observed.some(({ observation }) => observation.storage.banksAssumed) ? 0.1 * low : 0;
-  const u = Math.hypot(own, spread, guess);
-  const level = Number.isFinite(high) ? levelOf(high, u, named, 'storage') : undefined;
+  const uSmaller = Math.hypot(
+    middle((event) => event.u),
+    spread,
+    guess,
+  );
+  const uLarger = Math.hypot(
+    middle((event) => event.uLarger),
+    spread,
+    guess,
+  );
+  const level = Number.isFinite(high) ? levelOf(high, uLarger, named, 'storage') : undefined;
+  const u = level === undefined ? uSmaller : uLarger;
   const watch = limitOf(named, 'watch', 'storage');
   const limit = limitOf(named, level ?? 'watch', 'storage');
   const value = level === undefined ? low : high;
@@ -273,8 +288,9 @@ function storageOf(
       value,
       u,
       samples: events.length,
-      text: `Bank ${bank}: the catalyst stored ${Number.isFinite(high) ? '' : 'at least '}the oxygen of ${figure(value)} g of air (${figure(value * OXYGEN_SHARE, 2)} g oxygen, ${events.length} fuel cuts, first at ${clockTime(first!.from)}; ${level === undefined ? 'a sound one stores at least' : 'limit: below'} ${figure(limit.value)} g${level === undefined && low < watch.value ? ', near the limit' : ''})`,
-      sound: exceeds(low, u, watch.value, watch.comparison) !== 'beyond',
+      text: `Bank ${bank}: the catalyst stored ${Number.isFinite(high) ? '' : 'at least '}the oxygen of ${figure(value)} g of air (${figure(value * OXYGEN_SHARE, 2)} g oxygen, ${events.length} fuel cuts, first at ${clockTime(first!.from)}; ${level === undefined ? 'a sound one stores at least' : 'limit: below'} ${figure(limit.value)} g)`,
+      // What the sensors answer late may be all that was measured: only what surely is more than that is a store.
+      sound: exceeds(low, u, watch.value, watch.comparison) === 'within',
     },
   ];
 }
@@ -306,6 +322,13 @@ function calm(
     const slow = [...new Set(observed.flatMap(({ observation }) => observation.banks.flatMap((bank) => bank.slow)))];
     const obstacle = observed.find(({ observation }) => observation.storage.obstacle)?.observation.storage.obstacle;
     const { bank, sum } = lacking[0]!;
+    const near = judged.filter((each) => each.bank === bank);
+    if (near.length > 0)
+      return open(
+        `${near.map(({ text, u, what }) => `${text}, give or take ${figure(u, what === 'ratio' ? 2 : 1)}${what === 'ratio' ? '' : ' g'}`).join('; ')}: not sure enough to call the catalyst sound or bad. What the rear sensor answers late is counted as store: cuts at little air flow tell more.`,
+        [],
+        [`${OVERRUN}, from a speed and gear with little air flow`, ...(sum.narrow ? [STEADY] : [])],
+      );
     return open(
       `Bank ${bank}: ${sum.events.length} fuel cuts that tell and ${sum.front} switches of the front sensor${obstacle === undefined ? '' : `; ${obstacle.reason}`}: too little to judge the catalyst.`,
       obstacle?.channels ?? [],

@@ -59,6 +59,21 @@ describe('what must not fool it', () => {
   });
 });
 
+describe('a log slower than the limit takes', () => {
+  // Three fresh samples at least, and their spacing is in doubt at both ends.
+  it.each([
+    [5, 0.3, 'unproven'],
+    [5, 1.2, 'repair'],
+    [4, 3, 'repair'],
+    [1, 5, 'repair'],
+    [1, 0.5, 'unproven'],
+  ])('%f Hz, %f s on the same maximum: %s', (rate, seconds, outcome) =>
+    expect(told(ending(at(seconds)), { rate })).toBe(outcome),
+  );
+  it('is not fooled by a slow meter among quick channels', () =>
+    expect(told(ending(900), { rate: 20, slow: { airMassFlow: 5 } })).toBe('unproven'));
+});
+
 describe('unproven', () => {
   it.each([['airMassFlow'], ['manifoldPressure'], ['pedalPosition']])('without %s', (id) => {
     expect(judged(ending(at(3)), { without: [id] })).toMatchObject({
@@ -67,7 +82,7 @@ describe('unproven', () => {
     });
   });
   it('too slow: names channel and rate', () => {
-    const result = judged(ending(at(3)), { rate: 4 });
+    const result = judged(ending(900), { rate: 4 });
     expect(result.outcome).toBe('unproven');
     if (result.outcome === 'unproven') expect(result.missing.conditions.join()).toMatch(/airMassFlow at >= 10 Hz/);
   });

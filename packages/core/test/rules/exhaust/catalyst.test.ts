@@ -136,7 +136,24 @@ describe('cuts that tell less than the catalyst holds', () => {
 
   it('says under "clear" that the limit is what a sound one stores at least', () => {
     expect(judged({ store: 8 }).summary).toContain('a sound one stores at least 4 g)');
-    expect(judged({ store: 3.4 }).summary).toContain('near the limit');
+    expect(judged({ store: 3.8 }).summary).toContain('not sure enough to call the catalyst sound or bad');
+  });
+
+  // An empty catalyst behind which the rear sensor answers 0.2 s late: at 11 g/s that alone looks like 2 g.
+  it.each([5, 10, 25])(
+    'what the delay of the rear sensor adds does not clear an empty catalyst at much flow, %f Hz',
+    (rate) => {
+      const rear = (t: number) => (CUT(t) && since(t) >= 0.2 - 1e-9 ? 0.08 : 0.68);
+      expect(judged({ flow: () => 11, rear, rate })).toMatchObject({ outcome: 'finding', severity: 'watch' });
+    },
+  );
+
+  it('nor does a longer delay: 0.4 s at 12 g/s are 4.8 g that prove nothing', () => {
+    const rear = (t: number) => (CUT(t) && since(t) >= 0.4 - 1e-9 ? 0.08 : 0.68);
+    const result = judged({ flow: () => 12, rear });
+    expect(result).toMatchObject({ outcome: 'unproven', missing: { channels: [] } });
+    expect(result.summary).toContain('4.8 g');
+    expect(judged({ flow: () => 12, store: 9 }).outcome).toBe('clear');
   });
 });
 
@@ -144,8 +161,9 @@ describe('limits, exactly on each and one step either side', () => {
   // 0.1 s between the sensors at 5 g/s and the sampling: a guard of about 1 g.
   it.each([
     [7, 'clear'],
-    [4, 'clear'],
-    [3.5, 'clear'],
+    [5.5, 'clear'],
+    [4, 'unproven'],
+    [3.5, 'unproven'],
     [2.5, 'watch'],
     [2, 'watch'],
     [0.5, 'repair'],
