@@ -27,6 +27,11 @@ export interface BoostResponse {
   /** Largest settled error to either side held for {@link STEADY_HELD} (positive numbers); of too little only where nothing limits on purpose. */
   readonly over: Lasting;
   readonly short: Lasting;
+  /**
+   * Largest settled shortfall of the same length for which nothing speaks but torque that meets its demand: limited on
+   * purpose, or a modelled torque that knows nothing of the missing boost.
+   */
+  readonly excused: Lasting;
   /** Seconds of settled boost that could be judged for too little. */
   readonly judged: number;
   /** Oscillation of the error between 0.5 and 3 Hz over three cycles. */
@@ -86,7 +91,11 @@ export const BOOST_DYNAMICS = recipe<BoostDynamics>({
   },
 });
 
-/** 1 where the control unit lets through less on purpose, and what tells. */
+/** Why less is let through on purpose: seen in throttle or flag, or only said by torque that meets its demand. */
+const SEEN = 1;
+const SAID = 2;
+
+/** Where the control unit lets through less on purpose ({@link SEEN}, {@link SAID}, else 0), and what tells. */
 function limitsOf(drive: Drive): { readonly limited: Uint8Array; readonly told: readonly string[] } {
   const samples = samplesOf(drive);
   const limited = new Uint8Array(drive.time.length);
@@ -94,7 +103,7 @@ function limitsOf(drive: Drive): { readonly limited: Uint8Array; readonly told: 
   const throttle = drive.derive(THROTTLE_FULL);
   if (!isRefusal(throttle)) {
     told.push(throttle.source);
-    for (let i = 0; i < limited.length; i++) if (throttle.values[i]! < throttle.level - CLOSED) limited[i] = 1;
+    for (let i = 0; i < limited.length; i++) if (throttle.values[i]! < throttle.level - CLOSED) limited[i] = SEEN;
   }
   const [torque, wanted] = ['engineTorque', 'engineTorqueTarget'].map((id) =>
     drive.channel(id)?.quality.constant === false ? samples.held(id) : undefined,
@@ -102,12 +111,12 @@ function limitsOf(drive: Drive): { readonly limited: Uint8Array; readonly told: 
   if (torque !== undefined && wanted !== undefined) {
     told.push('engineTorqueTarget');
     for (let i = 0; i < limited.length; i++)
-      if (wanted[i]! > 50 && torque[i]! >= DELIVERED * wanted[i]!) limited[i] = 1;
+      if (limited[i] === 0 && wanted[i]! > 50 && torque[i]! >= DELIVERED * wanted[i]!) limited[i] = SAID;
   }
   const flag = samples.held('torqueLimiterActive');
   if (flag !== undefined) {
     told.push('torqueLimiterActive');
-    for (let i = 0; i < limited.length; i++) if (flag[i]! >= 0.5) limited[i] = 1;
+    for (let i = 0; i < limited.length; i++) if (flag[i]! >= 0.5) limited[i] = SEEN;
   }
   return { limited, told };
 }
@@ -131,6 +140,7 @@ function responseOf(
   const over = new Float64Array(n).fill(Number.NaN);
   const steadyOver = new Float64Array(n).fill(Number.NaN);
   const steadyShort = new Float64Array(n).fill(Number.NaN);
+  const excused = new Float64Array(n).fill(Number.NaN);
   let arrival = arrivals.get(piece.pull) ?? Number.NaN;
   const first = arrival;
   let spoolSpeed = Number.NaN;
@@ -159,7 +169,11 @@ function responseOf(
     if (!Number.isNaN(arrival) && moved.down <= MOVED.down) over[k] = error;
     if (!settled) continue;
     if (moved.down <= MOVED.down) steadyOver[k] = error;
-    if (moved.up > MOVED.up || (limited[i] === 1 && error < -ARRIVED)) continue;
+    if (moved.up > MOVED.up) continue;
+    if (limited[i] !== 0 && error < -ARRIVED) {
+      if (limited[i] === SAID) excused[k] = -error;
+      continue;
+    }
     // All that was asked for may be delivered at the target as well: a limit only explains what is missing.
     steadyShort[k] = -error;
     if (k > 0) judged += Math.min(t[k]! - t[k - 1]!, maxStep);
@@ -178,6 +192,7 @@ function responseOf(
     overshoot: lasting(over, held),
     over: lasting(steadyOver, STEADY_HELD),
     short: lasting(steadyShort, STEADY_HELD),
+    excused: lasting(excused, STEADY_HELD),
     judged,
     swing: swings(free, t, OSCILLATION.cycles, OSCILLATION.low, OSCILLATION.high, 4 * pair.u),
     samples: used,

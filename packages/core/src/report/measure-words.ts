@@ -83,7 +83,11 @@ export const WORDS: Readonly<Record<string, Readonly<Record<string, string>>>> =
   },
   'fuel.octane-learning': { learned: 'authority learned', retard: 'steady retard' },
   'fuel.purge': { steps: 'openings', effect: 'effect on the trim', tankRise: 'rise of the tank pressure' },
-  'air.boost-control': { over: 'settled error above', short: 'settled error below' },
+  'air.boost-control': {
+    over: 'settled error above',
+    short: 'settled error below',
+    excused: 'settled error below with torque as demanded',
+  },
   'air.throttle-closure': { judged: 'time judged', open: 'own full opening' },
   'air.charge-cooling': { charge: 'after the cooler', compressed: 'after the compressor', rise: 'rise in a pull' },
   'air.meter-range': { highest: 'highest flow', flat: 'time at one maximum' },

@@ -11,7 +11,7 @@ import { SENSOR_LAGS, type SensorLag } from '../../derived/sensor-lags.js';
 import { confidenceOf } from '../confidence.js';
 import { levelOf, worst } from '../ladder.js';
 import { type Context, defineRule, type Judgement, type LimitDefinition, type Observed } from '../rule.js';
-import { figure } from '../wording.js';
+import { clockTime, figure } from '../wording.js';
 import { ADVICE, CAUSES, eventsOf, type Kind, sentenceOf, type Told } from './boost-control-wording.js';
 
 const CP = 'common practice, no source';
@@ -48,6 +48,7 @@ const limits: readonly LimitDefinition[] = [
   },
 ];
 const CONDITION = `${PULLS_NEEDED} pulls at full pedal of >= 4 s from 2000 rpm in a middle gear, where lawful and safe`;
+const CHECKED = 'else a smoke test of the charge pipes, and boost read beside a gauge of its own';
 
 export interface BoostControlObservation {
   readonly dynamics: BoostDynamics;
@@ -86,7 +87,8 @@ export const boostControl = defineRule({
   method:
     'Boost and its target of the same place, over the barometric pressure, in full-load stretches of one gear. Overshoot: the excess that lasted, the second largest of all pulls. Settled error: the deviation that lasted from 1.5 s after boost had arrived (or from 3 s of full pedal above 3000 rpm, where it never arrives). Oscillation: the smallest half swing of three cycles in a row. Spool time and speed, settling and the lag between air channels are reported.',
   decoys: [
-    'a target before torque limits: too little boost does not count where the throttle is closed on purpose or torque is delivered as demanded; where nothing shows that, too little boost is not judged',
+    'a target before torque limits: too little boost does not count where the throttle is closed on purpose; where nothing shows that, too little boost is not judged',
+    'torque that meets its demand: the unit may have asked for less, or its model of torque may not know of the missing boost; too little boost is then neither a finding nor clear',
     'pressure flat at 255 kPa is the end of the format: set aside',
     'traction control and shifts: left out with half a second after them',
     'a target that steps: what follows within a second does not count',
@@ -131,6 +133,7 @@ function judge(observed: readonly Observed<BoostControlObservation>[], context: 
   ]);
   const overs = of('over', ({ over }) => [over.value, over.at, over.at + STEADY_HELD]);
   const shorts = of('short', ({ short }) => [short.value, short.at, short.at + STEADY_HELD]);
+  const [excused] = of('short', ({ excused: each }) => [each.value, each.at, each.at + STEADY_HELD]);
   const swung = of('swing', ({ swing }) => [swing.amplitude, swing.from, swing.to]);
   // Once is an accident: the second largest of the pulls counts.
   const overshoot = overshoots[PULLS_NEEDED - 1];
@@ -154,6 +157,7 @@ function judge(observed: readonly Observed<BoostControlObservation>[], context: 
       ...kPa('overshoot', overshoot?.value),
       ...kPa('over', overs[0]?.value),
       ...kPa('short', shorts[0]?.value),
+      ...kPa('excused', excused?.value),
       ...kPa('swing', swung[0]?.value),
       ...(swung[0] === undefined ? {} : { swingRate: { value: swung[0].response.swing.frequency, unit: 'Hz' } }),
       ...(Number.isNaN(spool) ? {} : { spoolTime: { value: spool, unit: 's' } }),
@@ -202,9 +206,12 @@ function judge(observed: readonly Observed<BoostControlObservation>[], context: 
   }
   const slow = hz < (0.95 * FRESH) / OVERSHOOT_HELD;
   const hidden = told.size === 0 && shorts[0] !== undefined && shorts[0].value > named['steady-watch']!.value;
-  if (pulls < PULLS_NEEDED || judged < STEADY_HELD || slow || hidden) {
-    const summary =
-      pulls < PULLS_NEEDED
+  const unsettled = judged < STEADY_HELD || shorts.length === 0;
+  const doubtful = excused !== undefined && excused.value > named['steady-watch']!.value;
+  if (pulls < PULLS_NEEDED || unsettled || slow || hidden || doubtful) {
+    const summary = doubtful
+      ? `Boost stayed ${figure(excused.value, 0)} kPa under its target from ${clockTime(excused.from)} with the throttle open, while reported torque met its demand (limit ${figure(named['steady-watch']!.value)} kPa): less was asked for on purpose, or the model of torque knows nothing of the missing boost; the recording does not tell which.`
+      : pulls < PULLS_NEEDED
         ? `${pulls === 0 ? 'No full-load stretch' : 'Only one full-load stretch'} with boost and its target.`
         : slow
           ? `Boost comes at ${figure(hz)} Hz: too slow for an overshoot of ${OVERSHOOT_HELD} s; nothing longer was found.`
@@ -218,7 +225,10 @@ function judge(observed: readonly Observed<BoostControlObservation>[], context: 
       missing:
         slow && pulls >= PULLS_NEEDED
           ? { channels: [], conditions: [`${channels[0]?.id ?? 'boostPressure'} at >= ${FRESH / OVERSHOOT_HELD} Hz`] }
-          : { channels: hidden ? ['throttlePosition'] : [], conditions: [CONDITION] },
+          : {
+              channels: doubtful ? ['torqueLimiterActive'] : hidden ? ['throttlePosition'] : [],
+              conditions: doubtful ? [`${CONDITION}, with what limits torque recorded; ${CHECKED}`] : [CONDITION],
+            },
     };
   }
   const margins = [

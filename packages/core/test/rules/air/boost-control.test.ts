@@ -109,6 +109,31 @@ describe('what must not fool it', () => {
     });
   });
 
+  // Boost 35 kPa under its target from the middle of every pull on, the throttle open, and a model of torque that is its own demand.
+  describe('torque that meets its demand', () => {
+    const modelled: Read = (s) => (s < 0 ? 80 : 300 + s);
+    const torque = { engineTorque: modelled, engineTorqueTarget: modelled };
+    const low: (s: number) => number = (s) => (s > 5 ? -35 : 0);
+    it('neither hides missing boost nor makes it a finding', () => {
+      const result = judged(low, { more: torque });
+      expect(result).toMatchObject({ outcome: 'unproven', missing: { channels: ['torqueLimiterActive'] } });
+      expect(result.summary).toMatch(/35 kPa under its target .* reported torque met its demand/);
+      expect(judged(low)).toMatchObject({ outcome: 'finding', severity: 'repair' });
+    });
+    it('is not in doubt where the throttle shows the limit, or no boost is missing', () => {
+      const closed = { throttlePosition: ((s) => (s < 0 ? 12 : s > 5 ? 60 : 86)) as Read };
+      const flagged = { torqueLimiterActive: ((s) => (s > 5 ? 1 : 0)) as Read };
+      expect(told(low, { more: { ...torque, ...closed } })).toBe('clear');
+      expect(told(low, { more: { ...torque, ...flagged } })).toBe('clear');
+      expect(told(() => 0, { more: torque })).toBe('clear');
+      expect(told((s) => (s > 4 ? -9 : 0), { more: torque })).toBe('clear');
+    });
+    it('says no number of settled error that it did not measure', () => {
+      const short = judged((s) => (s > 2.5 ? -35 : 0), { more: torque });
+      expect(short.outcome).toBe('unproven');
+    });
+  });
+
   it('pressure that stands at 255 kPa is no reading', () => {
     const high: Wish = {
       quantum: { boostPressure: 1 },
