@@ -16,7 +16,7 @@ export const HELD = 10;
 /** Slowest channel that shows such a stretch, Hz. */
 export const SLOWEST = 3 / HELD;
 /** Seconds for which a voltage counts as reached at all. */
-const REACHED = 2;
+export const REACHED = 2;
 /** From here (rpm) an alternator gives its current; and an engine runs by itself. Common practice, no source. */
 const CHARGES = 1500;
 const RUNS = 500;

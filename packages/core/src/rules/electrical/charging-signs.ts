@@ -3,7 +3,7 @@ import { levelOf, limitOf } from '../ladder.js';
 import type { Context, Observed, RuleEvent, Severity } from '../rule.js';
 import { clockTime, figure } from '../wording.js';
 import type { JudgedCrank } from './charging-crank.js';
-import { type ChargingReading, HELD } from './charging-reading.js';
+import { type ChargingReading, HELD, REACHED } from './charging-reading.js';
 
 export interface Sign {
   readonly kind: 'flat' | 'high' | 'weak';
@@ -36,7 +36,7 @@ export function flat(drives: Drives, named: ReturnType<Context['limits']>): Sign
     found.push({
       kind: 'flat',
       level: 'repair',
-      text: `it does not charge: ${figure(lowMedian, 2)} V for ${figure(low, 0)} s above 1500 rpm (limit ${figure(floor.value, 2)} V), and never more than ${figure(reached.value, 2)} V`,
+      text: `it does not charge: ${figure(lowMedian, 2)} V over ${figure(low, 0)} s above 1500 rpm (limit ${figure(floor.value, 2)} V), never more than ${figure(Math.max(reached.value, lowMedian), 2)} V for ${REACHED} s`,
       margin: floor.value - lowMedian,
       u,
       samples: Math.max(1, Math.round(low * (hz > 0 ? hz : 1))),

@@ -99,14 +99,16 @@ function judge(observed: Drives, context: Context): Judgement {
   );
   const signs = [...flat(usable, named), ...standing(usable, named), ...weak(cranks)];
   const top = most(readings.map(({ reached }) => reached.value));
+  // What is held is the least or most of a noisy stretch: half of the time the voltage stood beyond the median.
+  const highest = most(readings.map(({ reached, usual }) => Math.max(reached.value, usual)));
   const seen = readings.reduce((total, each) => total + each.seen, 0);
   const unjudged = cranks.length > 0 ? undefined : notCranked(readings);
   const base = {
     measures: {
       above1500: { value: seen, unit: 's' },
-      ...(Number.isNaN(top) ? {} : { highest: { value: top, unit: 'V' } }),
+      ...only('highest', highest),
       ...only('usual', most(readings.map(({ usual }) => usual))),
-      ...only('lowest', least(readings.map(({ lowest }) => lowest.value))),
+      ...only('lowest', least(readings.map(({ lowest, usual }) => Math.min(lowest.value, usual)))),
       lowTime: { value: readings.reduce((total, each) => total + each.low, 0), unit: 's' },
       ...only('crank', weakest?.plateau.voltage ?? Number.NaN),
       ...only('crankLimit', weakest?.limit.value ?? Number.NaN),

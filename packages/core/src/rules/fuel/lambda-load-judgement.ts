@@ -101,6 +101,7 @@ export function judgeLambdaLoad(observed: readonly Seen[], context: Context): Ju
         [...new Set(like.map((each) => bankOf(each.reading.id)))].sort(),
         limits,
         distinct(like),
+        distinct(placed),
       ),
       causes: rich ? RICH_CAUSES : LEAN_CAUSES,
       advice: mixtureAdvice(event.severity, rich),

@@ -47,11 +47,12 @@ export function mixtureSummary(
   banks: readonly string[],
   limits: Readonly<Record<string, Limit>>,
   count: number,
+  total: number,
 ): string {
   const named = banks.filter((bank) => bank !== '');
   const where = named.length === 0 ? '' : ` on ${listed(named)}`;
   const speed = Number.isNaN(event.rpm) ? '' : ` and ${figure(event.rpm, 0)} rpm`;
-  const often = count > 1 ? `, ${count} times` : '';
+  const often = total > count ? `, ${count} of ${total} times beyond a limit` : count > 1 ? `, ${count} times` : '';
   const at = `at full load${speed} at ${clockTime(event.from)}${often}`;
   const lambda = figure(event.lambda, 2);
   switch (event.kind) {

@@ -124,7 +124,7 @@ export function judgeLambdaSensor(observed: readonly Observed<SensorObservation>
       channels,
       doubts: [open > 0 ? 0.8 : 1],
     }),
-    summary: `After a fuel cut it takes ${told} to read air (limit ${figure(watch!.value)} s${slowest.response > watch!.value ? ', near the limit' : ''}).${open > 0 ? ` ${open} sensor could not be judged.` : ''}`,
+    summary: `After a fuel cut it takes ${told} to read air (limit ${figure(watch!.value)} s${slowest.response > watch!.value ? ', near the limit' : ''}).${usable.some(({ quick }) => quick) ? ' The sensor is quicker than the log shows.' : ''}${open > 0 ? ` ${open} sensor could not be judged.` : ''}`,
   };
 }
 
@@ -145,9 +145,9 @@ function remedies(uneven: boolean): { readonly causes: string[]; readonly advice
   };
 }
 
-/** Where the cut itself is not recorded, the time from the pedal is the most it can be. */
-function timeOf({ response, assumed }: SensorReading): string {
-  return `${assumed ? 'at most ' : ''}${figure(response, 2)} s`;
+/** Where the cut itself is not recorded, or the sensor quicker than the log, the time is the most it can be. */
+function timeOf({ response, assumed, quick }: SensorReading): string {
+  return `${assumed || quick ? 'at most ' : ''}${figure(response, 2)} s`;
 }
 
 function nameOf(id: string): string {

@@ -12,6 +12,8 @@ export interface SensorReading {
   readonly riseU: number;
   /** The beginning of the cut was not recorded: `response` runs from the pedal and is the most that it can be. */
   readonly assumed: boolean;
+  /** It mostly read lean in the first row of the cut: quicker than the log shows, `response` is the most that it can be. */
+  readonly quick: boolean;
   readonly hz: number;
   /** Delay behind the target in closed loop, s, and its standard uncertainty; NaN when not known. */
   readonly lag: number;

@@ -57,6 +57,7 @@ export const lambdaSensor = defineRule({
     'overrun without a fuel cut (cold, catalyst heating): a cut that is only assumed counts when a sensor rises in it',
     'control units that delay the cut for seconds after the pedal: the time runs from the cut itself; where it is not recorded and only the pedal would make the sensor late, it is left open',
     'a cut that begins while the sensor still reads lean from the one before: left out',
+    'a sensor that is quicker than the log: lean in the first row of the cut and not before, counted with the most that it can have taken',
     'sensors whose reading ends below lambda 1.8: left open',
     'narrow-band volts and sensors behind the catalyst: refused',
     'logs slower than 5 Hz: left open',
@@ -86,11 +87,16 @@ export const lambdaSensor = defineRule({
     const counted = cuts.filter((each) => !own || held.some((values) => highest(values, each) >= ROSE));
     const lags = view.derive(LAMBDA_LAGS);
     const readings = sensors.map((channel, k): SensorReading => {
-      const told = counted.filter(({ start }) => !(held[k]![start]! >= ROSE));
-      const times = told.map((each) => timeTo(held[k]!, view.time, each, each.from));
+      const hz = samples.hz(channel.id);
+      // A seen cut began since its source last said otherwise. Who is lean in its first row, and was not before, was quicker.
+      const since = own ? 0 : 1 / sourceHz;
+      const answered = (each: Segment) => held[k]![each.start]! >= ROSE;
+      const told = counted.filter(
+        (each) => !answered(each) || (!own && wasRich(held[k]!, view.time, each, since + 1 / hz)),
+      );
+      const times = told.map((each) => timeTo(held[k]!, view.time, each, each.from) + (answered(each) ? since : 0));
       const rises = told.map((each) => timeTo(held[k]!, view.time, each, leavesAt(held[k]!, view.time, each)));
       const lag = isRefusal(lags) ? undefined : lags.get(channel.id);
-      const hz = samples.hz(channel.id);
       const spread = (of: readonly number[]) => (of.length < 3 ? Number.NaN : (1.25 * madn(of)) / Math.sqrt(of.length));
       const pace = 1 / hz / Math.sqrt(12);
       let top = Number.NaN;
@@ -104,6 +110,7 @@ export const lambdaSensor = defineRule({
         rise: median(rises),
         riseU: Math.hypot(spread(rises), pace * Math.SQRT2),
         assumed: own,
+        quick: 2 * told.filter(answered).length > told.length,
         hz,
         lag: lag === undefined || isRefusal(lag) ? Number.NaN : lag.seconds,
         lagU: lag === undefined || isRefusal(lag) ? Number.NaN : Math.hypot(lag.uncertainty, pace),
@@ -127,6 +134,12 @@ function rowsAt(values: Float64Array, segments: readonly Segment[], top: number)
   let count = 0;
   for (const { start, end } of segments) for (let i = start; i <= end; i++) if (values[i]! >= top - 1e-9) count++;
   return count;
+}
+
+/** The sensor was not lean yet within so many seconds before the cut. */
+function wasRich(values: Float64Array, time: Float64Array, { start, from }: Segment, within: number): boolean {
+  for (let i = start - 1; i >= 0 && from - time[i]! <= within + 1e-6; i--) if (values[i]! < ROSE) return true;
+  return false;
 }
 
 /** Seconds of the row at which the sensor begins to answer; the end of the cut when it does not. */

@@ -63,6 +63,20 @@ const during = (from: number, seconds: number, value: number, else_ = 14.1) => (
   volts: (t: number) => (t >= from && t < from + seconds - 1e-9 ? value : else_),
 });
 
+describe('a voltage that stands still but for its noise', () => {
+  it.each([12.1, 14.1])('%f V: highest is not below usual, nor usual below lowest', (level) => {
+    const volts = (t: number) => level + 0.05 * Math.sin(7 * t) + 0.03 * Math.sin(23 * t);
+    const result = judged({ volts });
+    expect(result.outcome).toBe(level < 13 ? 'finding' : 'clear');
+    const { measures } = result as { measures?: Record<string, { value: number }> };
+    expect(measures!.highest!.value).toBeGreaterThanOrEqual(measures!.usual!.value);
+    expect(measures!.usual!.value).toBeGreaterThanOrEqual(measures!.lowest!.value);
+    if (level > 13) return;
+    const [, over, most] = /charge: ([\d.]+) V over .* never more than ([\d.]+) V/.exec(result.summary)!;
+    expect(Number(most)).toBeGreaterThanOrEqual(Number(over));
+  });
+});
+
 describe('the published load-test table', () => {
   // BCI Battery Service Manual (from memory); the warm row stands in ../shared/validation/rules-of-thumb.csv as well.
   it.each([

@@ -87,6 +87,21 @@ describe('two banks', () => {
   });
 });
 
+it('counts one stretch of lean mixture once, whatever limits it passes, and says the same number in text and measure', () => {
+  const over = (s: number) => (s > 2 && s < 3 ? 0.25 : s >= 3 && s < 4.5 ? 0.07 : 0);
+  const result = runRule(lambdaLoad, drive({ over }));
+  if (result.outcome !== 'finding') throw new Error(result.summary);
+  expect(result.measures.events?.value).toBe(4);
+  expect(result.events.length).toBeGreaterThan(4);
+  expect(result.summary).toContain(', 4 times');
+  // Of another kind before and after a pause: told apart.
+  const twice = (s: number) => (s > 1 && s < 1.9 ? 0.25 : s > 4 && s < 5.5 ? 0.07 : 0);
+  const both = runRule(lambdaLoad, drive({ over: twice }));
+  if (both.outcome !== 'finding') throw new Error(both.summary);
+  expect(both.measures.events?.value).toBe(8);
+  expect(both.summary).toContain(', 4 of 8 times beyond a limit');
+});
+
 describe('limits, exactly on each and one step either side', () => {
   // 0.005 of scatter between sensors: the guard band is 0.005.
   it('lambda over its target', () => {

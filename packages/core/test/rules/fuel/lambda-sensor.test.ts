@@ -131,6 +131,32 @@ describe('fuel.lambda-sensor', () => {
     expect(judged({ one: 1.9, delay: 1.8, flag: false, length: 4 }).outcome).toBe('finding');
   });
 
+  describe('a sensor that is lean in the first row of a cut', () => {
+    // Pulse width falls to 0 between two rows; lambda is at `first` by then, and was at `before` in the row before.
+    const quick = (before: number, first = 1.5, rate = 10) => {
+      const values = (t: number) =>
+        into(t) >= 0 ? Math.min(2, first + 4 * into(t)) : into(t + 1.05 / rate) >= 0 || into(t + 0.6) >= 0 ? before : 1;
+      const signals: Record<string, Signal> = {
+        'lambda.bank1': { values: (t) => values(t) + 0.001 * (Math.round(t * rate) % 3), quality: { rate } },
+        injectionTime: { values: (t) => (into(t) >= 0 ? 0 : 2 + 0.02 * (Math.round(t * 7) % 5)), quality: { rate } },
+        engineSpeed: (t) => 2500 + (Math.round(t * 5) % 4),
+        vehicleSpeed: (t) => (t < 3 ? 0 : 70 + (Math.round(t) % 2)),
+        pedalPosition: { values: (t) => (t < 3 || into(t) >= 0 ? 0 : 30 + (Math.round(t * 3) % 3)), quality: { rate } },
+      };
+      return runRule(lambdaSensor, driveOf(clock(90, rate), signals, car()));
+    };
+    it.each([5, 10, 20])('is quicker than a log of %i Hz shows, within a bound', (rate) => {
+      const result = quick(1, 1.5, rate);
+      expect(result.outcome).toBe('clear');
+      expect(result.summary).toMatch(/at most .* quicker than the log shows/);
+      expect(measure(result, 'response.bank1')).toBeLessThan(0.1 + 2.1 / rate);
+      expect(measure(result, 'response.bank1')).toBeGreaterThanOrEqual(1 / rate);
+    });
+    it('is left out where it was lean before as well', () => {
+      expect(quick(1.6)).toMatchObject({ outcome: 'unproven' });
+    });
+  });
+
   it('says what is missing: cuts, rate', () => {
     const few = judged({ seconds: 30 });
     expect(few.outcome === 'unproven' && few.missing.conditions[0]).toContain('3 overrun fuel cuts');
