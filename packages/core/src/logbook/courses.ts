@@ -30,8 +30,18 @@ export function carCourses(
   return trend.measures.map((each) => courseOf(each, trend, entries));
 }
 
+/** Drives that have to agree to the last digit before that says anything. */
+const STILL = 5;
+
 function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookEntry[]): Course {
   const { measure, state, forecast, change } = trend;
+  const points = entries.flatMap(({ recordedAt, distance, measures }) =>
+    measures
+      .filter(({ id, unit }) => id === measure.id && unit === measure.unit)
+      .map(({ value, standardError }) => ({ at: recordedAt, distance, value, standardError })),
+  );
+  // What was the same in every drive has no scatter to be judged by, and needs none.
+  const still = points.length >= STILL && points.every(({ value }) => value === points[0]!.value);
   const current = trend.alarms.filter((alarm) => alarm.current);
   const slope = slopeOf(trend);
   return {
@@ -40,10 +50,10 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
     unit: measure.unit,
     worse: measure.worse,
     limit: measure.limit,
-    state: STATES[state],
-    says: wordsOf(trend),
+    state: still ? 'steady' : STATES[state],
+    says: still ? `The same in all ${points.length} drives.` : wordsOf(trend),
     drives: trend.drives,
-    drivesNeeded: trend.needed?.looks ?? 0,
+    drivesNeeded: still ? 0 : (trend.needed?.looks ?? 0),
     slope,
     forecast:
       forecast === null || (state !== 'drifting' && state !== 'changed')
@@ -54,11 +64,7 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
     baselines: trend.baselines.flatMap(({ because }) =>
       because === null ? [] : [{ date: because.date, kind: because.kind }],
     ),
-    points: entries.flatMap(({ recordedAt, distance, measures }) =>
-      measures
-        .filter(({ id, unit }) => id === measure.id && unit === measure.unit)
-        .map(({ value, standardError }) => ({ at: recordedAt, distance, value, standardError })),
-    ),
+    points,
     band: trend.points.flatMap(({ date, fitted }) =>
       fitted === null || !Number.isFinite(fitted.low) || !Number.isFinite(fitted.high)
         ? []

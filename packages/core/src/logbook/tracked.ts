@@ -16,7 +16,10 @@ export function trackedRow(rule: string, measure: string): { row: TrackedRow; pa
     if (row.rule !== rule) continue;
     if (row.measure === measure) return { row, part: '' };
     const stem = row.measure.endsWith('*') ? row.measure.slice(0, -1) : undefined;
-    if (stem !== undefined && measure.startsWith(stem)) return { row, part: measure.slice(stem.length) };
+    const part = stem === undefined || !measure.startsWith(stem) ? undefined : measure.slice(stem.length);
+    // A bank has a number: the difference between banks is told by them.
+    if (part === undefined || (stem?.endsWith('bank') === true && !/^\d+$/.test(part))) continue;
+    return { row, part };
   }
   return undefined;
 }

@@ -188,7 +188,7 @@ export function courseRows(course: Course): (readonly [string, Line])[] {
       'Last',
       `${lastOf(course)}${limit === null ? '' : `; limit ${quantity(limit.value, unit)} (${limit.source === 'profile' ? 'your profile' : limit.source})`}`,
     ],
-    ...(course.slope === null ? [] : [['Change', slopeWords(course)] as const]),
+    ...(course.slope === null ? [] : [['Mean change', slopeWords(course)] as const]),
     ...(forecast === null ? [] : [['Meets the limit', forecastWords(forecast)] as const]),
     ...(changes.length === 0 ? [] : [['Stepped', changes.map(dayOf).join(', ')] as const]),
     ...(baselines.length === 0

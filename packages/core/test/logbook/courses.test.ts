@@ -87,6 +87,15 @@ describe('courses of the measures of a car', () => {
     expect(carCourses([], [], RULES)).toEqual([]);
   });
 
+  it('call steady what was the same in every drive', () => {
+    const same = ownership(6, 0).map((entry) => ({
+      ...entry,
+      measures: entry.measures.map((each) => ({ ...each, value: 2, standardError: null })),
+    }));
+    expect(coursesOf(same).trim).toMatchObject({ state: 'steady', says: 'The same in all 6 drives.', drivesNeeded: 0 });
+    expect(coursesOf(same.slice(0, 4)).trim.state).toBe('too-few-drives');
+  });
+
   it('start anew at work on the car, and show it', () => {
     const note: LogbookNote = { car: 'saloon', date: '2023-01-01', distance: 51_500, kind: 'software', text: '' };
     const stepped = ownership(24, 0, 5, 12);

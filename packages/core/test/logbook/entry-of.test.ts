@@ -147,6 +147,7 @@ describe('the catalogue of tracked measures', () => {
     });
     expect(trackedMeasure('no.such.measure', RULES)).toBeUndefined();
     expect(trackedMeasure('fuel.trim.nonsense', RULES)).toBeUndefined();
+    expect(trackedMeasure('fuel.trim.idle.bankDifference', RULES)).toBeUndefined();
   });
 
   it('takes the limit of the car: variant and profile', () => {
