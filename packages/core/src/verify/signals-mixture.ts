@@ -103,9 +103,13 @@ function errorRows(
   const range = windowRange(target, time, window);
   // Row of the target that a value answers to.
   let then = 0;
+  let first = 0;
   for (let i = 0; i < values.length; i++) {
     if (Number.isNaN(lambda[i]!) || !(range[i]! <= STILL.range) || time[i]! - time[0]! < window) continue;
     while (time[then + 1]! <= time[i]! - late) then++;
+    // A target that was not known a moment ago may have moved.
+    while (time[first + 1]! <= time[i]! - window) first++;
+    if (Number.isNaN(target[first]!)) continue;
     values[i] = lambda[i]! - target[then]!;
   }
   return values;

@@ -68,7 +68,8 @@ const TARGETS = z.strictObject({
 /**
  * Reads what the map is meant to do: YAML or JSON (schema `telltale/targets@1`), or CSV with the columns target,
  * engineSpeed, value, unit. Values are in the given unit, else in that of the channel; between points they are
- * interpolated, beyond the ends the last one holds.
+ * interpolated, beyond the ends the last one holds. Lambda, boost, ignition and torque without a load axis are what is wanted
+ * with the pedal on the floor; at part load the recorded target stays.
  */
 export function readTargets(text: string, name: string): SideFile<Targets> {
   const plain = text.replace(/^\uFEFF/, '').trimStart();

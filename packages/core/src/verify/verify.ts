@@ -1,13 +1,16 @@
+import { maskOf } from '../derived/intervals.js';
 import { type Drive, isRefusal, type Refusal } from '../derived/recipe.js';
+import { PULLS } from '../derived/segments.js';
 import type { InputFile, ReadOptions } from '../engine/assess.js';
 import { load } from '../engine/assess.js';
 import type { InputReport } from '../engine/assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
 import { openDrive } from '../engine/drive.js';
 import { inTenths } from '../engine/slow-drive.js';
+import type { Recording } from '../recording/recording.js';
 import { UNKNOWN_VEHICLE } from '../vehicle/vehicle.js';
 import { admittedOf } from './admitted.js';
-import { applyTargets } from './apply-targets.js';
+import { applyTargets, asksFullLoad } from './apply-targets.js';
 import { type Axes, axesOf } from './axes.js';
 import { TUNER_CAUTIONS } from './cautions.js';
 import { cellChanges } from './cell-change.js';
@@ -97,7 +100,7 @@ export async function verify(
     seen.set(report.sha256, file.name);
     problems.push(...missingAxes(options.targets, recording.channels, file.name));
     made.push({ input: index, side, start: recording.startedAt, duration: recording.duration });
-    const whole = applyTargets(recording, options.targets);
+    const whole = applyTargets(recording, options.targets, fullLoadOf(recording, options));
     const drive: Drive = openDrive(whole, vehicle, index);
     const readings = readingsOf(drive);
     // Tables take ten samples a second at most: of a fast log the tenths serve.
@@ -113,6 +116,16 @@ export async function verify(
   options.onProgress?.(files.length, files.length, '');
   options.onCurves?.(curvesOf(numbered(pulls)));
   return conclude({ inputs, pulls: numbered(pulls), identities, made, passing, refusals, problems, drawn }, options);
+}
+
+/** 1 where the pedal is on the floor, by the recording as it is; undefined where no table asks for it, or nothing tells. */
+function fullLoadOf(
+  recording: Recording,
+  { targets, vehicle = UNKNOWN_VEHICLE }: VerifyOptions,
+): Uint8Array | undefined {
+  if (!asksFullLoad(targets)) return undefined;
+  const pulls = openDrive(recording, vehicle, 0).derive(PULLS);
+  return isRefusal(pulls) ? undefined : maskOf(pulls, recording.rows);
 }
 
 /** Rows of a recording from which tables are drawn up from its tenths of a second. */

@@ -237,6 +237,22 @@ describe('side files', () => {
   });
 });
 
+describe('a target for full load', () => {
+  it('leaves part load alone: neither the mixture on its way into a pull nor the air meter is judged by it', async () => {
+    const targets = readTargets(text('targets.yaml'), 'targets.yaml');
+    if (!targets.ok) throw new Error(targets.faults[0]!.message);
+    const found = await verify([input('sessions/after.csv.gz')], [], { vehicle, targets: targets.value });
+    // The map asks for 0.90 to 0.84; the car runs 0.86 to 0.88 in its pulls, and 1 at part load.
+    const lean = limitOf(found, 'mixture.lean');
+    expect(lean.outcome).toBe('held');
+    expect(lean.worst!.measure.value).toBeGreaterThan(0);
+    for (const { factor, enough, at } of found.correction!.nodes)
+      if (enough && at < 60) expect(Math.abs(factor! - 1 / 0.98)).toBeLessThan(0.015);
+    // What is asked for beyond the map is protection.
+    expect(found.pulls[0]!.measures['protection.share']).toBeDefined();
+  });
+});
+
 describe('bad input', () => {
   it('another car is refused, not compared', async () => {
     const rows = gunzipSync(readFileSync(`${home}sessions/before.csv.gz`))
