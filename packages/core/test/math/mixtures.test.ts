@@ -38,7 +38,7 @@ describe('normal law for inner loops', () => {
 describe("mixtures of Student's t", () => {
   it('of one part is that part', () => {
     const parts = [{ weight: 1, location: 2, scale: 0.5, degrees: 7 }];
-    expect(mixtureQuantile(parts, 0.975)).toBeCloseTo(2 + 0.5 * studentQuantile(0.975, 7), 9);
+    expect(mixtureQuantile(parts, 0.975)).toBeCloseTo(2 + 0.5 * studentQuantile(0.975, 7), 7);
     expect(mixtureProbability(parts, 2)).toBeCloseTo(0.5, 12);
   });
 
@@ -49,7 +49,7 @@ describe("mixtures of Student's t", () => {
     ];
     expect(mixtureQuantile(parts, 0.25)).toBeCloseTo(0, 6);
     expect(mixtureQuantile(parts, 0.75)).toBeCloseTo(10, 6);
-    expect(mixtureProbability(parts, mixtureQuantile(parts, 0.9))).toBeCloseTo(0.9, 9);
+    expect(mixtureProbability(parts, mixtureQuantile(parts, 0.9))).toBeCloseTo(0.9, 6);
   });
 
   it('nothing, certainty and nonsense', () => {

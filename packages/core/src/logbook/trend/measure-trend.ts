@@ -20,7 +20,7 @@ import { DRIFT_SCALE } from './shape.js';
 const STANDS = 0.5;
 /** How far ahead levels are drawn, in years, and in how many steps. */
 const DRAWN = 2;
-const STEPS = 8;
+const STEPS = 4;
 
 export function measureTrend(standing: Standing, facts: CarFacts): MeasureTrend {
   const { series, moment, evidence, alarms, level, tests } = standing;

@@ -39,6 +39,8 @@ export interface Clock {
   /** Values on the axis in years' worth. */
   readonly years: Float64Array;
   readonly days: Float64Array;
+  /** Shapes of measures that every look of a stretch has: the same for all of them. */
+  readonly shapes: Map<string, readonly Shape[]>;
 }
 
 export function clockOf(looks: readonly Look[]): Clock {
@@ -48,6 +50,7 @@ export function clockOf(looks: readonly Look[]): Clock {
     looks,
     days: Float64Array.from(looks, ({ day }) => day),
     years: axis.values.map((x) => (x - axis.values[0]!) / unit),
+    shapes: new Map(),
   };
 }
 
@@ -82,7 +85,7 @@ export function momentOf(series: Series, count: number, clock: Clock, alarmed: R
     days,
   );
   const correlationOf = seasonCorrelation(weather.seasonal, baselines);
-  const all = shapesOf(years, start);
+  const all = sharedShapes(places, years, start, clock);
   const drift = all.find(({ kind, onset, through }) => kind === 'drift' && onset === start && !through);
   const shapes = believed(all.filter(({ column }) => correlationOf(column) <= INSEPARABLE));
   const nuisance = [...baselines, ...slopes, ...weather.columns];
@@ -115,8 +118,23 @@ export function everyShape({ years, start, weather, baselines }: Moment): Shape[
   return believed(shapesOf(years, start, true).filter(({ column }) => correlationOf(column) <= INSEPARABLE));
 }
 
+function sharedShapes(
+  places: readonly number[],
+  years: Float64Array,
+  start: number,
+  { shapes }: Clock,
+): readonly Shape[] {
+  const [from, to] = [places[0]!, places.at(-1)!];
+  if (to - from + 1 !== places.length) return shapesOf(years, start);
+  const key = `${from} ${to} ${start}`;
+  const found = shapes.get(key) ?? shapesOf(years, start);
+  shapes.set(key, found);
+  return found;
+}
+
 /** The same shapes, their belief adding up to 1 again. */
 function believed(shapes: readonly Shape[]): Shape[] {
   const total = shapes.reduce((sum, { prior }) => sum + prior, 0);
+  if (Math.abs(total - 1) < 1e-12) return [...shapes];
   return shapes.map((shape) => ({ ...shape, prior: shape.prior / total }));
 }

@@ -42,14 +42,15 @@ export function shapesOf(years: Float64Array, start: number, every = false): Sha
   const steps: Shape[] = [];
   const drift = (onset: number, through: boolean): Shape => {
     const from = years[onset]!;
-    const column = Float64Array.from(years, (each, i) => (i >= onset ? each - from : 0));
+    const column = new Float64Array(n);
+    for (let i = onset; i < n; i++) column[i] = years[i]! - from;
     return { kind: 'drift', onset, through, column, prior: 0, scale: DRIFT_SCALE };
   };
   if (n - start >= DRIFT_LOOKS) old.push(drift(start, false));
   if (start > 0 && n >= DRIFT_LOOKS) old.push(drift(0, true));
   for (let onset = start + driftStride; onset <= n - DRIFT_LOOKS; onset += driftStride) young.push(drift(onset, false));
   for (let onset = start + STEP_LOOKS; onset <= n - STEP_LOOKS; onset += stepStride) {
-    const column = Float64Array.from(years, (_, i) => (i >= onset ? 1 : 0));
+    const column = new Float64Array(n).fill(1, onset);
     steps.push({ kind: 'step', onset, through: false, column, prior: 0, scale: STEP_SCALE });
   }
   const drifts = steps.length > 0 ? 1 - STEP_SHARE : 1;
