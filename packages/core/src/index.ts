@@ -60,7 +60,7 @@ export { NOTE_KINDS } from './logbook/entry.js';
 export { type EntryFacts, logbookEntry } from './logbook/entry-of.js';
 export { trackedMeasure } from './logbook/tracked.js';
 export type * from './logbook/trend/index.js';
-export { trendCourses, trendsOf } from './logbook/trend/index.js';
+export { trendsOf } from './logbook/trend/index.js';
 export { type Bounds, wilsonInterval } from './math/count-interval.js';
 export type { Plan, PlannedChannel, PlannedPhase, PlannedReadOut } from './plan/plan.js';
 export { planFor } from './plan/plan.js';

@@ -1,5 +1,4 @@
 export type * from './car-trend.js';
 export type { Charts } from './charts.js';
-export { trendCourses } from './courses.js';
 export type { Crossing, Forecast } from './forecast.js';
 export { type TrendOptions, trendsOf } from './trends.js';
