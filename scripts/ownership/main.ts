@@ -3,7 +3,7 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { wilsonInterval } from '@telltale/core';
-import { ASKED, HARDER, type Tally, tally } from './score.js';
+import { ASKED, HARDER, tally } from './score.js';
 
 const { values } = parseArgs({
   options: {
@@ -26,55 +26,29 @@ const middle = (all: readonly number[]): string =>
   all.length === 0 ? '-' : String([...all].sort((a, b) => a - b)[Math.floor(all.length / 2)]);
 
 const rows: string[] = [];
-const told: Tally[] = [];
-const row = ({ scenario, runs: of, hits, months }: Tally): string =>
-  scenario.counts === 'found'
-    ? `| found: ${scenario.what} | ${hits} of ${of} | ${percent(hits, of)} | ${scenario.asked ?? ''} | ${middle(months)} |`
-    : `| false alarm: ${scenario.what} | ${hits} of ${of} | ${percent(hits, of)} | ${scenario.asked ?? ''} | |`;
+const add = (what: string, count: number, of: number, wanted = '', month = ''): void => {
+  rows.push(`| ${what} | ${count} of ${of} | ${percent(count, of)} | ${wanted} | ${month} |`);
+  console.log(rows.at(-1));
+};
 for (const [list, count] of [
   [ASKED, runs],
   [HARDER, harder],
 ] as const)
   for (const scenario of list) {
     if (count === 0 || (values.only !== undefined && values.only !== scenario.id)) continue;
-    const found = tally(scenario, count, seed);
-    told.push(found);
-    rows.push(row(found));
-    console.log(rows.at(-1));
+    const { hits, months, crossing, slope } = tally(scenario, count, seed);
+    if (scenario.counts === 'false') {
+      add(`false alarm: ${scenario.what}`, hits, count, scenario.asked);
+      continue;
+    }
+    add(`found: ${scenario.what}`, hits, count, scenario.asked, middle(months));
+    if (list !== ASKED) continue;
+    const { told, distance, date, bounded } = crossing;
+    add('its true crossing inside the 95 % interval, distance', distance, told, '90 to 98 %');
+    add('the same, date', date, told, '90 to 98 %');
+    add('such intervals with an end', bounded, told);
+    add('its true slope inside the 95 % interval', slope.held, slope.told);
   }
-const asked = told.filter(({ scenario }) => ASKED.includes(scenario));
-const sum = (pick: (each: Tally) => number): number => asked.reduce((total, each) => total + pick(each), 0);
-const crossings = sum(({ crossing }) => crossing.told);
-if (crossings > 0) {
-  const add = (what: string, count: number, of: number, wanted: string): void => {
-    rows.push(`| ${what} | ${count} of ${of} | ${percent(count, of)} | ${wanted} | |`);
-    console.log(rows.at(-1));
-  };
-  add(
-    'true crossing inside the 95 % interval, distance',
-    sum(({ crossing }) => crossing.distance),
-    crossings,
-    '90 to 98 %',
-  );
-  add(
-    'true crossing inside the 95 % interval, date',
-    sum(({ crossing }) => crossing.date),
-    crossings,
-    '90 to 98 %',
-  );
-  add(
-    'intervals with an end',
-    sum(({ crossing }) => crossing.bounded),
-    crossings,
-    '',
-  );
-  add(
-    'true slope inside its 95 % interval',
-    sum(({ slope }) => slope.held),
-    sum(({ slope }) => slope.told),
-    '',
-  );
-}
 if (values.markdown !== undefined) {
   const [begin, end] = ['<!-- bench:ownership begin -->', '<!-- bench:ownership end -->'];
   const text = readFileSync(values.markdown, 'utf8');

@@ -101,8 +101,6 @@ export interface Tally {
   readonly runs: number;
   /** Ownerships in which the drift was found (in the right direction), or anything was alarmed falsely. */
   readonly hits: number;
-  /** False alarms beside a real drift. */
-  readonly beside: number;
   /** Months (looks) at which drifts were found. */
   readonly months: readonly number[];
   readonly crossing: {
@@ -125,7 +123,6 @@ export function tally(scenario: Scenario, runs: number, seed: number): Tally {
     scenario,
     runs,
     hits: count(({ found, falseAlarm }) => (scenario.counts === 'found' ? found !== undefined : falseAlarm)),
-    beside: count(({ falseAlarm }) => falseAlarm),
     months: trials.flatMap(({ found }) => found ?? []),
     crossing: {
       told: count(({ crossing }) => crossing !== undefined),

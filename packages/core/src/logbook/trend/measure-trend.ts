@@ -43,7 +43,7 @@ export function measureTrend(standing: Standing, facts: CarFacts): MeasureTrend 
       ? changeOf(moment, changes, worst)
       : null;
   const state: TrendState =
-    moment.withheld === 'too few drives' || (moment.withheld === undefined && evidence === undefined)
+    moment.withheld === 'too few drives'
       ? 'too few drives'
       : moment.withheld !== undefined
         ? 'not separable'
@@ -78,7 +78,8 @@ export function measureTrend(standing: Standing, facts: CarFacts): MeasureTrend 
   return {
     measure,
     state,
-    reason: moment.withheld ?? (evidence === undefined ? 'too few drives' : null),
+    // Judged without evidence: values that never move beside their baselines hold no change.
+    reason: moment.withheld ?? null,
     needed: neededFor(moment),
     drives: series.drives,
     looks: series.looks.length,
