@@ -63,6 +63,11 @@ describe('driveline.tyre-circumference', () => {
     expect(Math.abs(value(result, 'front') - percent)).toBeLessThan(0.03);
   });
 
+  it('says of a difference that one new pair may be all of it', () => {
+    const result = run({ wheels: [1.2, 1.2, 0, 0] });
+    expect(result.outcome === 'finding' && result.causes.join()).toContain('one pair new');
+  });
+
   it('is not fooled by creep of the driven axle, another set all round, a bend to one side, pressures', () => {
     const creeping = run({ creep: 0.8 });
     expect(level(creeping)).toBe('clear');
