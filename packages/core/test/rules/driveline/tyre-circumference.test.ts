@@ -65,7 +65,7 @@ describe('driveline.tyre-circumference', () => {
 
   it('says of a difference that one new pair may be all of it', () => {
     const result = run({ wheels: [1.2, 1.2, 0, 0] });
-    expect(result.outcome === 'finding' && result.causes.join()).toContain('one pair new');
+    expect(result.outcome === 'finding' && result.causes?.join()).toContain('one pair new');
   });
 
   it('is not fooled by creep of the driven axle, another set all round, a bend to one side, pressures', () => {
