@@ -83,6 +83,16 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
     notes: TEXTS,
     measures: z.record(z.string(), measure),
   });
+  const reported = z.strictObject({
+    id: z.string(),
+    title: z.string(),
+    unit: z.string(),
+    pulls: COUNT,
+    clipped: COUNT,
+    mean: z.number().nullable(),
+    extreme: z.strictObject({ value: z.number(), pull: COUNT }).nullable(),
+    notes: TEXTS,
+  });
   const events = z.strictObject({
     events: COUNT,
     mean: z.number().nullable(),
@@ -168,6 +178,7 @@ export function verificationSchema({ input, measure, limit }: Shared): object {
         z.strictObject({ code: z.string(), severity: z.enum(['refused', 'warning']), message: z.string() }),
       ),
       limits: z.array(result),
+      reported: z.array(reported),
       change: change.optional(),
       pulls: z.array(pull),
       dynamics: z.array(event),

@@ -2,6 +2,7 @@ import type { Change, EndpointChange, LimitResult, PullReport, Verification } fr
 import type { Block, Line, Span, Tone } from './document.js';
 import { clock, number, percent, quantity, unitSign } from './format.js';
 import { DYNAMIC, dynamicsBlocks } from './verification-dynamics.js';
+import { reportedBlocks } from './verification-reported.js';
 import { cellBlocks, correctionBlocks, tableBlocks } from './verification-tables.js';
 
 const OUTCOME: Readonly<Record<Verification['outcome'], { readonly text: string; readonly tone: Tone }>> = {
@@ -42,6 +43,7 @@ export function verificationDocument(sheet: Verification): Block[] {
     { kind: 'list', ordered: false, items: sheet.reasons.map(sentence) },
     ...problemBlocks(sheet),
     ...limitBlocks(sheet),
+    ...reportedBlocks(sheet.reported),
     ...changeBlocks(sheet.change),
     ...dynamicsBlocks(sheet),
     ...tableBlocks(sheet.tables),

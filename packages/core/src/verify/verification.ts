@@ -122,6 +122,21 @@ export interface Change {
   readonly endpoints: readonly EndpointChange[];
 }
 
+/** A measure without a limit, of the pulls after the change. */
+export interface Reported {
+  readonly id: string;
+  readonly title: string;
+  readonly unit: string;
+  /** Pulls that showed it, and those in which the sensor stood at the end of its range. */
+  readonly pulls: number;
+  readonly clipped: number;
+  readonly mean: number | null;
+  /** The end that harms (the highest, where neither does), and in which pull. */
+  readonly extreme: { readonly value: number; readonly pull: number } | null;
+  /** Why no pull showed it. */
+  readonly notes: readonly string[];
+}
+
 /** Events of one kind: one number each. */
 export interface EventSummary {
   readonly events: number;
@@ -245,6 +260,8 @@ export interface Verification {
   readonly reasons: readonly string[];
   readonly problems: readonly VerifyProblem[];
   readonly limits: readonly LimitResult[];
+  /** What is told without a limit: compressor, component protection, power, fuel. */
+  readonly reported: readonly Reported[];
   readonly change?: Change;
   readonly pulls: readonly PullReport[];
   /** Tip-ins and upshifts at high load. */

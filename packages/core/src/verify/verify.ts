@@ -32,6 +32,7 @@ import type { MeasureDefinition } from './measure-definition.js';
 import { MEASURES, QUANTITIES } from './measures.js';
 import { type PullTrace, pullsOf, type Side } from './pull.js';
 import { pullReports } from './pull-reports.js';
+import { reportedOf } from './reported.js';
 import { type Identity, identityOf, unlikeCars } from './same-car.js';
 import { type Made, sessionsOf } from './sessions.js';
 import { type Readings, readingsOf } from './signal.js';
@@ -213,6 +214,7 @@ function conclude(
     ...outcomeOf(limits, pulls),
     problems: all,
     limits,
+    reported: reportedOf(pulls, measured, limits),
     ...(change === undefined ? {} : { change }),
     pulls: pullReports(pulls, groups, measured),
     dynamics: dynamicsOf(passing),

@@ -151,6 +151,17 @@ describe('two maps of one simulated car', () => {
     for (const id of ['ignition', 'meanPressure', 'torque']) expect(ids.has(id), id).toBe(true);
   });
 
+  it('tells what has no limit, and what was not recorded', () => {
+    const of = (id: string) => sheet.reported.find((each) => each.id === id)!;
+    // Charge pressure of up to 260 kPa over a barometer of 99 kPa.
+    expect(of('compressor.ratio')).toMatchObject({ pulls: 11, clipped: 0 });
+    expect(of('compressor.ratio').extreme!.value).toBeGreaterThan(2.3);
+    expect(of('compressor.ratio').extreme!.value).toBeLessThan(2.8);
+    expect(of('ethanol')).toMatchObject({ pulls: 0, mean: null, extreme: null });
+    const out = renderText(verificationDocument(sheet), { width: 80 }).replace(/\s+/g, ' ');
+    expect(out).toMatch(/Not recorded, and so not told: hottest air behind the compressor;.* ethanol in the fuel\./);
+  });
+
   it('gives nodes values that their own cells show, not a slope carried on beyond the samples', () => {
     const { cells } = sheet.tables!.find(({ id }) => id === 'boostError')!;
     for (const { value, mean, enough } of cells) if (enough) expect(Math.abs(value! - mean)).toBeLessThan(2.5);
