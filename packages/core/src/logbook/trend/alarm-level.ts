@@ -5,17 +5,18 @@ export const DESIGN = 0.05;
 type Levels = readonly (readonly [tests: number, limit: number])[];
 
 /**
- * What 5 % of simulated ownerships without drift exceed at any of 36 monthly looks in any measure; half of them scatter
- * independently, half with an autocorrelation of 0.3. `node scripts/run.mjs scripts/ownership/levels.ts --seed 900001
- * --runs R --measures M` with M (R): 1 (2000), 2 (1500), 4 (1000), 8 (800), 20 (1000; two of them are judged both ways).
- * The 5 % of the last row lie between 4.56 (6 %) and 4.84 (4 %); independent scatter alone needs 4.52, 0.3 alone 4.93.
+ * What 4 % of simulated ownerships without drift exceed at any of 36 monthly looks in any measure, so that the design is
+ * kept although the simulation errs by about one in a hundred; half of them scatter independently, half with an
+ * autocorrelation of 0.3. `node scripts/run.mjs scripts/ownership/levels.ts --seed 900001 --runs R --measures M` with
+ * M (R): 1 (2000), 2 (1500), 4 (1000), 8 (800), 20 (1000; two of them are judged both ways). In the last row 5 % exceed
+ * 4.72, 6 % 4.56; of independent scatter alone 5 % exceed 4.52, of 0.3 alone 4.93.
  */
 const ALARM: Levels = [
-  [1, 1.958],
-  [2, 2.619],
-  [4, 3.529],
-  [8, 3.83],
-  [22, 4.721],
+  [1, 2.179],
+  [2, 2.846],
+  [4, 3.838],
+  [8, 3.965],
+  [22, 4.842],
 ];
 
 /**
