@@ -1,3 +1,4 @@
+import { linearRegression, slopeInterval } from '../math/linear-regression.js';
 import { median } from '../math/quantile.js';
 import { powerOf } from '../physics/torque.js';
 import { ENGINE_TORQUE, type TorqueAgreement, type TorqueBasis } from './engine-torque.js';
@@ -44,6 +45,15 @@ export interface PullPowers {
 /** Seconds that a power has to be held to count. */
 const MEAN_OVER = 0.4;
 const SHORTEST = 1;
+/** Seconds by which a stretch is led towards the shift that ends it, and share by which torque may move there. Our own choice. */
+const BEFORE_SHIFT = 0.7;
+const STANDS = 0.15;
+/**
+ * Share of the last speed from which a plateau is looked for, seconds before its end that are left out, values that it
+ * takes, and fall of torque with speed (ln over ln). Torque curves bend downwards, so power has less than 0.7 of the
+ * speed that is left to rise, a few per cent. Our own choice.
+ */
+const PLATEAU = { from: 0.93, lift: 0.15, least: 5, falls: 0.3 } as const;
 
 export const PULL_POWER = recipe<PullPowers>({
   id: 'pullPower',
@@ -62,7 +72,11 @@ export const PULL_POWER = recipe<PullPowers>({
     const learned = drive.derive(LEARNED_RATIOS);
     const numbers = !isRefusal(known) ? known.gear : isRefusal(learned) ? undefined : learned.gear;
     const road = drive.derive(ROAD_TORQUE);
-    const pieces = isRefusal(shifts) ? pulls : apart(pulls, shifts, drive.time, 0.2);
+    const pieces = isRefusal(shifts)
+      ? pulls
+      : apart(pulls, shifts, drive.time, 0.2).map((piece) =>
+          towardsShift(piece, pulls, torque.values, speed, drive.time),
+        );
     const power = torque.values.map((each, i) => powerOf(each, speed[i]!));
     const found: PullPower[] = [];
     for (const piece of pieces) {
@@ -77,7 +91,7 @@ export const PULL_POWER = recipe<PullPowers>({
         power: top.value,
         at: speed[top.row]!,
         end: speed[piece.end]!,
-        topped: stoppedRising(power, speed, piece, top.value),
+        topped: stoppedRising(power, speed, drive.time, piece, top.value),
         torque: highest(torque.values, drive.time, piece)?.value ?? Number.NaN,
         road: isRefusal(road) ? Number.NaN : near(road.power, drive.time, piece, top.row),
         wheel: isRefusal(road) ? Number.NaN : near(road.wheelPower, drive.time, piece, top.row),
@@ -93,13 +107,59 @@ export const PULL_POWER = recipe<PullPowers>({
   },
 });
 
-/** Power over the last 8 % of the speed range rises by less than 3 %: a peak, or a plateau of constant power. */
-function stoppedRising(power: Float64Array, speed: Float64Array, { start, end }: Segment, top: number): boolean {
+/**
+ * The margin before a shift is for gear channels that are late. As long as speed rises and torque stands, the gear still
+ * pulls: the last half second of a pull in a low gear is where its peak lies.
+ */
+function towardsShift(
+  piece: Segment,
+  pulls: readonly Segment[],
+  torque: Float64Array,
+  speed: Float64Array,
+  time: Float64Array,
+): Segment {
+  const pull = pulls.find(({ start, end }) => start <= piece.start && end >= piece.end);
+  if (pull === undefined) return piece;
+  let end = piece.end;
+  const stands = torque[end]!;
+  while (end < pull.end) {
+    const next = end + 1;
+    if (time[next]! - piece.to > BEFORE_SHIFT + 1e-6 || !(speed[next]! > speed[end]!)) break;
+    if (!(Math.abs(torque[next]! / stands - 1) <= STANDS)) break;
+    end = next;
+  }
+  return { ...piece, end, to: time[end]! };
+}
+
+/**
+ * Power over the last 8 % of the speed range rises by less than 3 %, or torque falls over the last 7 % by more than 0.3 as
+ * much as speed rises, beyond its scatter: a peak, or a plateau of constant power. At constant torque it rises as much as speed.
+ */
+function stoppedRising(
+  power: Float64Array,
+  speed: Float64Array,
+  time: Float64Array,
+  { start, end }: Segment,
+  top: number,
+): boolean {
   const last = speed[end]!;
   const before: number[] = [];
   for (let i = start; i <= end; i++)
     if (speed[i]! >= 0.88 * last && speed[i]! <= 0.94 * last && !Number.isNaN(power[i]!)) before.push(power[i]!);
-  return before.length >= 2 && median(before) > 0.97 * top;
+  if (before.length >= 2 && median(before) > 0.97 * top) return true;
+  // The foot that leaves the pedal, or the next gear, is no peak.
+  let stop = end;
+  while (stop > start && time[stop]! > time[end]! - PLATEAU.lift) stop--;
+  const x: number[] = [];
+  const y: number[] = [];
+  for (let i = start; i <= stop; i++) {
+    if (!(speed[i]! >= PLATEAU.from * speed[stop]! && power[i]! > 0)) continue;
+    x.push(Math.log(speed[i]!));
+    y.push(Math.log(power[i]! / speed[i]!));
+  }
+  if (x.length < PLATEAU.least) return false;
+  // ln of torque against ln of speed: 0 at constant torque, -1 at constant power.
+  return slopeInterval(linearRegression(x, y), 0.9).high < -PLATEAU.falls;
 }
 
 /** Highest mean over {@link MEAN_OVER} inside a segment, and the row in its middle. */

@@ -1,5 +1,5 @@
 import { converter, type Unit } from '../units/index.js';
-import type { Candidate, Pending, ProblemList, Rejection } from './candidate.js';
+import { type Candidate, mapLine, type Pending, type ProblemList, type Rejection } from './candidate.js';
 import type { Catalogue, ChannelFacts, Recognition, Unrecognised } from './catalogue.js';
 import { ABSURD } from './cleaning.js';
 import type { ColumnOverride } from './column-map.js';
@@ -44,7 +44,7 @@ export function readColumn(
   if (facts.kind === 'time')
     return rejected(column, facts.id, 'a further time column; the time axis is another one', false);
   if (facts.kind === 'state' || facts.kind === 'flag') {
-    return readState(column, facts, certainty, recognition, catalogue, problems);
+    return readState(column, override, facts, certainty, recognition, catalogue, problems);
   }
   return readNumber(column, override, facts, certainty, recognition, catalogue, problems);
 }
@@ -87,6 +87,7 @@ function identify(
 /** Gear, selector, switches: texts become the catalogue's numbers, numbers stay, reverse in every coding becomes -1. */
 function readState(
   column: RawColumn,
+  override: ColumnOverride | undefined,
   facts: ChannelFacts,
   certainty: Certainty,
   recognition: Recognition | Unrecognised,
@@ -94,12 +95,13 @@ function readState(
   problems: ProblemList,
 ): Candidate {
   const numbers = column.texts.map((text) => catalogue.state(facts.base, text));
+  const written = scaled(column.values, override);
   const values = new Float64Array(column.values.length);
   const reverse = facts.base === 'gear' || facts.base.startsWith('gear');
   let unknown = 0;
   for (let i = 0; i < values.length; i++) {
     const code = column.textCodes?.[i] ?? 0;
-    let x = column.values[i]!;
+    let x = written[i]!;
     if (code > 0) {
       x = numbers[code - 1] ?? Number.NaN;
       if (Number.isNaN(x)) unknown++;
@@ -107,7 +109,15 @@ function readState(
     values[i] = reverse && (x === 14 || x === 15) ? -1 : x;
   }
   if (facts.kind === 'flag') switchToOne(values);
-  const candidate = newCandidate(column, facts, certainty, recognition, undefined, values, values, '');
+  const asSwitch =
+    facts.base === 'converterClutchState' && override?.scale === undefined && closedAtOne(column, values, catalogue);
+  const sure = asSwitch && certainty !== 'user' ? 'inferred' : certainty;
+  const candidate = newCandidate(column, facts, sure, recognition, override, values, values, '');
+  if (asSwitch) {
+    const message = 'only 0 and 1 occur: read as a switch that is closed at 1';
+    problems.add('state-inferred', column, facts.id, message);
+    candidate.doubts.push(`${message}; if 1 is slipping on purpose, ${mapLine(column, 'scale: 1')}`);
+  }
   if (unknown > 0) {
     const texts = column.texts.filter((_, k) => numbers[k] === undefined).slice(0, 5);
     const quoted = texts.map((text) => `"${text.slice(0, 20)}"`).join(', ');
@@ -123,6 +133,21 @@ function readState(
     candidate.doubts.push(`texts not known: ${quoted}`);
   }
   return candidate;
+}
+
+/** A column of numbers that holds both 0 and 1 and nothing else: 1 becomes closed. Changes `values`. */
+function closedAtOne(column: RawColumn, values: Float64Array, catalogue: Catalogue): boolean {
+  const atOne = catalogue.state('converterClutchState', 'closed');
+  if (column.texts.length > 0 || atOne === undefined) return false;
+  let [open, closed] = [false, false];
+  for (const x of values) {
+    if (x === 0) open = true;
+    else if (x === 1) closed = true;
+    else if (!Number.isNaN(x)) return false;
+  }
+  if (!(open && closed)) return false;
+  for (let i = 0; i < values.length; i++) if (values[i] === 1) values[i] = atOne;
+  return true;
 }
 
 /** A switch logged as 0 and one other number (100 %, 255) is 0 and 1; everything else is left. Changes `values`. */

@@ -30,6 +30,8 @@ export const PROBLEM_CODES = {
   'reverse-doubtful':
     'A gear column says reverse at speeds that nobody drives backwards; those samples were set aside.',
   'state-unknown': 'Texts of a state column are not known; those samples were set aside.',
+  'state-inferred':
+    'A state column holds only 0 and 1, so it was read as a switch; a map file with a scale says otherwise.',
   'private-left-out': 'A value that names the car or a person (identification number, owner) was not kept.',
   'readiness-unreadable':
     'Readiness bytes that cannot be read. Give the four bytes of parameter 01, or each monitor by name.',

@@ -155,6 +155,24 @@ describe('states', () => {
     expect(gear.values[5]).toBe(-1);
   });
 
+  it('of a converter clutch that only know 0 and 1 are a switch, with a doubt and a way to say otherwise', () => {
+    const switched = { label: 'Converter clutch state', values: sampled(time, (t) => (t % 10 < 5 ? 0 : 1)) };
+    const recording = build([ENGINE, switched]);
+    const state = recording.channels.get('converterClutchState')!;
+    expect([...new Set(state.values)]).toEqual([0, 2]);
+    expect(state.certainty).toBe('inferred');
+    expect(codes(recording, 'converterClutchState')).toEqual(['state-inferred']);
+    for (const values of [
+      sampled(time, (t) => (t % 10 < 5 ? 0 : t % 10 < 8 ? 1 : 2)),
+      sampled(time, () => 1),
+      Array.from(time, (t) => (t % 10 < 5 ? 'open' : 'slipping')),
+    ]) {
+      const told = build([ENGINE, { ...switched, values }]);
+      expect(told.channels.get('converterClutchState')!.values).toContain(1);
+      expect(codes(told, 'converterClutchState')).toEqual([]);
+    }
+  });
+
   it('with unknown texts are counted', () => {
     const recording = build([ENGINE, { label: 'Gear', values: Array.from(time, (t) => (t < 10 ? 'qzx' : '3')) }]);
     expect(recording.problems.find((p) => p.code === 'state-unknown')!.count).toBe(100);

@@ -39,6 +39,8 @@ interface Observation {
   readonly usual: number;
   readonly events: readonly { readonly from: number; readonly to: number; readonly peak: number }[];
   readonly samples: number;
+  /** The state tells slip on purpose from closed: no switch that was concluded from its numbers. */
+  readonly told: boolean;
   readonly certain: readonly { readonly certainty: Certainty }[];
 }
 
@@ -58,7 +60,7 @@ export const lockUp = defineRule({
   method:
     'While the clutch has been commanded fully closed for a second, outside shifts and with warm fluid, engine speed less turbine speed (or the recorded converter slip) must stay below the limits. It counts when it is held for two seconds beyond its uncertainty.',
   decoys: [
-    'slip on purpose of 20 to 80 rpm: the clutch is then commanded slipping, not closed, and is not judged',
+    'slip on purpose of 20 to 80 rpm: the clutch is then commanded slipping, not closed, and is not judged; where the state only knows 0 and 1, slip between the limits stays open',
     'fluid below 50 °C: lock-up is late or soft by design',
     'the second in which the clutch closes, and shifts',
   ],
@@ -126,6 +128,7 @@ export const lockUp = defineRule({
       usual: median(slip.filter((x) => !Number.isNaN(x))),
       events,
       samples,
+      told: state.certainty !== 'inferred',
       certain: [engine, state, other],
     };
   },
@@ -165,6 +168,16 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
     limits: Object.values(limits),
     ...(doubts[0] === 1 ? {} : { notes: ['Fluid temperature not recorded: a cold lock-up cannot be told apart.'] }),
   };
+  const told = observed.every(({ observation }) => observation.told);
+  if (severity === 'watch' && !told) {
+    return {
+      ...base,
+      events: [],
+      outcome: 'unproven',
+      summary: `The converter clutch slipped ${figure(top.slip, 0)} rpm for two seconds at ${clockTime(top.at)}, but its state is only told as 0 and 1, and 1 may stand for slip on purpose.`,
+      missing: { channels: [], conditions: ['state of the converter clutch that tells slipping from closed'] },
+    };
+  }
   if (severity !== undefined) {
     const exceeded = limitOf(limits, severity);
     return {

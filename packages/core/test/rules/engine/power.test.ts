@@ -97,6 +97,28 @@ describe('power against the claim', () => {
   });
 });
 
+describe('an engine of constant power', () => {
+  // The knee stands at 5000 rpm.
+  it.each([5350, 5500, 6000])('has passed its peak when the pull ends at %i rpm', (to) => {
+    expect(judged({ to, claim: 300 })).toMatchObject({ outcome: 'finding', measures: { pulls: { value: 3 } } });
+  });
+
+  it('has passed it in the last half second before the upshift that ends the pull', () => {
+    const pulling = (t: number) => t >= 30 && t < 120 && (t - 30) % 30 < 6;
+    const more = { gear: { values: (t: number) => (pulling(t) ? 3 : 5), quality: { rate: 10 } } };
+    expect(judged({ to: 5650, claim: 300, more })).toMatchObject({
+      outcome: 'finding',
+      measures: { pulls: { value: 3 } },
+    });
+    expect(judged({ to: 5000, claim: 300, more })).toMatchObject({ measures: { pulls: { value: 0 } } });
+  });
+
+  it('has not while torque still holds', () => {
+    expect(judged({ to: 5000, claim: 300 })).toMatchObject({ outcome: 'unproven', measures: { pulls: { value: 0 } } });
+    expect(judged({ to: 5100, claim: 300 })).toMatchObject({ outcome: 'unproven', measures: { pulls: { value: 0 } } });
+  });
+});
+
 describe('what must not fool it', () => {
   it('pulls that end before the peak, too few pulls, low gears', () => {
     expect(told({ to: 4400, claim: 400 })).toBe('unproven');

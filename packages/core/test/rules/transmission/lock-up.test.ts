@@ -65,6 +65,13 @@ describe('transmission.lock-up', () => {
     expect(level(run(150, 2.2, { gear: (t) => (t > 31 && t < 32 ? 6 : 5) }))).toBe('clear');
   });
 
+  it('leaves slip between the limits open where a switch may stand for slip on purpose', () => {
+    const state = { values: (t: number) => (t < 10 ? 0 : 2), certainty: 'inferred' as const };
+    expect(level(run(45, 3, { converterClutchState: state }))).toBe('clear');
+    expect(level(run(70, 3, { converterClutchState: state }))).toBe('unproven');
+    expect(level(run(150, 3, { converterClutchState: state }))).toBe('repair');
+  });
+
   it('limits of the profile count and are shown as such', () => {
     const vehicle = { ...VEHICLE, limits: { 'transmission.lock-up': { watch: { value: 70, unit: 'rpm' } } } };
     const result = run(60, 3, {}, vehicle);
