@@ -7,7 +7,6 @@ import { SHIFT_EVENTS } from '../derived/shift-events.js';
 import { tipIns } from '../derived/tip-in.js';
 import { heldMaximum } from '../math/held-maximum.js';
 import { lastAtOrBefore } from '../math/interpolate.js';
-import { windowMinimum } from '../math/window-minimum.js';
 import type { Side } from './pull.js';
 import { ASSUMED, mixtureOf } from './signals-mixture.js';
 
@@ -118,28 +117,27 @@ function tipInsOf(drive: Drive, side: Side): PassingEvent[] | Refusal {
     const { seconds, uncertainty } = known === undefined || isRefusal(known) || known.seconds < 0 ? ASSUMED : known;
     const reach = Math.max(2 * uncertainty, RISE);
     const target = samples.held(targetIdOf(id, targets)!)!;
-    // What was wanted anywhere within what is not known of the lag.
-    const low = windowMinimum(target, time, reach);
-    const high = windowMinimum(
-      target.map((x) => -x),
-      time,
-      reach,
-    ).map((x) => -x);
-    return { id, lag: seconds, values, low, high };
+    return { id, lag: seconds, reach, values, target };
   });
   return segmentsOf(mask, time, { maxGap: 1 }).flatMap(({ start }): PassingEvent[] => {
     const begun = time[start]!;
     let [leanest, richest] = [Number.NaN, Number.NaN];
-    for (const { id, lag, values, low, high } of errors) {
+    for (const { id, lag, reach, values, target } of errors) {
       const first = lastAtOrBefore(time, begun + lag) + 1;
       const last = lastAtOrBefore(time, begun + lag + TRANSIENT.within);
       if (last - first < 2) continue;
       const lean = new Float64Array(last - first + 1);
       const rich = lean.slice();
       for (let i = first; i <= last; i++) {
-        const then = Math.max(0, lastAtOrBefore(time, time[i]! - lag));
-        lean[i - first] = values[i]! - high[then]!;
-        rich[i - first] = low[then]! - values[i]!;
+        // What was wanted anywhere within what is not known of the lag.
+        const then = time[i]! - lag;
+        let [low, high] = [Number.NaN, Number.NaN];
+        for (let k = lastAtOrBefore(time, then - reach) + 1; k < time.length && time[k]! <= then + reach; k++) {
+          if (!(low <= target[k]!)) low = target[k]!;
+          if (!(high >= target[k]!)) high = target[k]!;
+        }
+        lean[i - first] = values[i]! - high;
+        rich[i - first] = low - values[i]!;
       }
       // After a fuel cut the sensor still reads air: such a tip-in shows nothing.
       if (lean.some(Number.isNaN)) continue;
