@@ -27,6 +27,8 @@ export interface PullAway {
   readonly heldEngineSpeed: number;
   /** Relative pedal held before the start likewise, %; NaN when not recorded. */
   readonly pedalAtHold: number;
+  /** The same two, in a log slower than 5 Hz by two samples in turn: one alone may be the moment before a brisk start. */
+  readonly sure: { readonly heldEngineSpeed: number; readonly pedalAtHold: number };
   /** True when the brake was pressed in the last second before the start; undefined when not recorded. */
   readonly brake: boolean | undefined;
   /** Greatest relative pedal until 2 s after the start, %; NaN when not recorded. With `pedalKnown` false a lower bound. */
@@ -50,6 +52,8 @@ export interface PullAway {
   readonly selector: number;
 }
 
+/** Hz from which 0.4 s can be seen: 5, less what clocks of loggers wander. */
+const FAST = 4.75;
 /** Shortest standstill that a start is counted from (s). */
 const STOOD = 0.5;
 /** No road tyre pushes a car harder than about 1.2 g (common practice). */
@@ -107,6 +111,13 @@ function pullAway(drive: Drive, speed: Speed, stoodFrom: number, last: number): 
   const holdFrom = Math.max(time[stoodFrom]!, onset.t - 3);
   const pedal = drive.derive(PEDAL_RELATIVE);
   const engine = samples.held('engineSpeed');
+  const held = (by: typeof sustained) => ({
+    heldEngineSpeed:
+      engine === undefined ? Number.NaN : by(time, engine, holdFrom, time[last]!, samples.hz('engineSpeed')),
+    pedalAtHold: isRefusal(pedal)
+      ? Number.NaN
+      : by(time, pedal.values, holdFrom, time[last]!, samples.hz(pedal.source)),
+  });
   const reached = greatest(time, values, onset.t, onset.t + 6);
   const sensed = sensorGain(drive, stoodFrom, last, onset.t);
   return {
@@ -114,11 +125,8 @@ function pullAway(drive: Drive, speed: Speed, stoodFrom: number, last: number): 
     fromUncertainty: onset.u,
     row: last,
     standstill: Math.max(0, onset.t - time[stoodFrom]!),
-    heldEngineSpeed:
-      engine === undefined ? Number.NaN : sustained(time, engine, holdFrom, time[last]!, samples.hz('engineSpeed')),
-    pedalAtHold: isRefusal(pedal)
-      ? Number.NaN
-      : sustained(time, pedal.values, holdFrom, time[last]!, samples.hz(pedal.source)),
+    ...held(sustained),
+    sure: held(twice),
     brake: braked(drive, time[last]! - 1, time[last]!),
     pedalMax: isRefusal(pedal) ? Number.NaN : greatest(time, pedal.values, onset.t - 0.5, onset.t + 2),
     pedalKnown: !isRefusal(pedal) && pedal.fullSeen,
@@ -140,14 +148,31 @@ function pullAway(drive: Drive, speed: Speed, stoodFrom: number, last: number): 
 function sustained(time: Float64Array, values: Float64Array, from: number, to: number, hz: number): number {
   const first = firstAtOrAfter(time, from);
   const last = lastAtOrBefore(time, to);
-  // 5 Hz, less what clocks of loggers wander.
-  const width = hz >= 4.75 ? 0.4 : 0;
+  const width = hz >= FAST ? 0.4 : 0;
   let best = Number.NaN;
   for (let i = first; i <= last; i++) {
     if (time[i]! + width > time[last]! + 1e-9 && i > first) break;
     let low = values[i]!;
     for (let j = i + 1; j <= last && time[j]! <= time[i]! + width + 1e-9; j++) if (values[j]! < low) low = values[j]!;
     if (!(low <= best)) best = low;
+  }
+  return best;
+}
+
+/** As {@link sustained}, in a slower log by two samples in turn; NaN where there are no two. */
+function twice(time: Float64Array, values: Float64Array, from: number, to: number, hz: number): number {
+  if (hz >= FAST) return sustained(time, values, from, to, hz);
+  const first = firstAtOrAfter(time, from);
+  const last = lastAtOrBefore(time, to);
+  let best = Number.NaN;
+  for (let i = first; i <= last; i++) {
+    let low = values[i]!;
+    let j = i + 1;
+    for (; j <= last; j++) {
+      if (values[j]! < low) low = values[j]!;
+      if (time[j]! - time[i]! >= 0.7 / hz) break;
+    }
+    if (j <= last && !(low <= best)) best = low;
   }
   return best;
 }

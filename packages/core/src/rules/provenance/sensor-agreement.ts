@@ -3,6 +3,7 @@ import { ENGINE_TORQUE } from '../../derived/engine-torque.js';
 import { exceeds } from '../../derived/exceeds.js';
 import { isRefusal, refuse } from '../../derived/recipe.js';
 import { SAMPLES } from '../../derived/samples.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { confidenceOf } from '../confidence.js';
 import {
   type Context,
@@ -71,7 +72,7 @@ export const sensorAgreement = defineRule({
   },
   limits,
   method:
-    'Three pairs that physics ties together: pressures of the air path against the barometer while the engine stands; air meter against the air that the cylinders hold near full throttle without boost; torque of the control unit against torque from air and mixture under load. A contradiction is never a fault of the car: it is told, the question stays unproven, and each result that reads one of the two sensors loses a fifth of its confidence. Where road load takes a side, only the sensor that stands alone loses it.',
+    'Three pairs that physics ties together: pressures of the air path against the barometer while the engine stands; air meter against the air that the cylinders hold near full throttle without boost; torque of the control unit against torque from air and mixture under load. What lies beyond its limit, but not surely, stays open. A contradiction is never a fault of the car: it is told, the question stays unproven, and each result that reads one of the two sensors loses a fifth of its confidence. Where road load takes a side, only the sensor that stands alone loses it.',
   decoys: [
     'a manifold that is still filling after the engine has stopped: two seconds are left out',
     'a climb between two readings of the barometer: values of the same moment are compared',
@@ -128,7 +129,10 @@ function judge(observed: readonly Observed<AgreementReading>[], context: Context
     measures: {
       contradictions: { value: new Set(apart.map(({ first, second }) => `${first}/${second}`)).size },
       ...Object.fromEntries(
-        leading.map(({ pair, difference, limit }) => [MEASURES[pair], { value: difference, unit: limit.unit }]),
+        leading.flatMap(({ pair, difference, u, limit }) => [
+          [MEASURES[pair], { value: difference, unit: limit.unit }],
+          [`${MEASURES[pair]}.uncertainty`, { value: u, unit: limit.unit }],
+        ]),
       ),
     },
     limits: Object.values(named).filter((limit) => all.some((each) => each.limit === limit)),
@@ -147,6 +151,20 @@ function judge(observed: readonly Observed<AgreementReading>[], context: Context
       contradicted: apart.flatMap(doubtsOf),
     };
   }
+  const near = leading.filter(({ spare }) => spare < 0);
+  if (near.length > 0) {
+    const agreeing = leading.filter((each) => !near.includes(each));
+    const rest =
+      agreeing.length === 0
+        ? ''
+        : ` ${counted(agreeing.length, 'pair')} agree${agreeing.length === 1 ? 's' : ''}: ${listed(agreeing.map(pairText))}.`;
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `Further apart than the limit, but not surely: ${near.map(sentenceOf).join('; ')}.${rest}`,
+      missing: { channels: [], conditions: near.map(settles) },
+    };
+  }
   const closest = all.reduce((a, b) => (b.spare < a.spare ? b : a));
   return {
     ...base,
@@ -162,8 +180,9 @@ function judge(observed: readonly Observed<AgreementReading>[], context: Context
   };
 }
 
-function pairText({ first, second, difference, limit }: Held): string {
-  return `${spoken(first)} ${signed(difference)} ${limit.unit} against ${spoken(second)} (limit ${figure(limit.value)} ${limit.unit})`;
+/** With the reach of its one-sided 95 % bound. */
+function pairText({ first, second, difference, u, limit }: Held): string {
+  return `${spoken(first)} ${signed(difference)} ${limit.unit} ± ${figure(ONE_SIDED_95 * u)} against ${spoken(second)} (limit ${figure(limit.value)} ${limit.unit})`;
 }
 
 function sentenceOf(each: Held): string {

@@ -105,6 +105,11 @@ interface Band {
   readonly high: Limit;
 }
 
+interface Outside {
+  readonly value: Value;
+  readonly band: Band;
+}
+
 function bandOf(kind: Kind, limits: Readonly<Record<string, Limit>>): Band | undefined {
   const low = limits[`${kind.what}-low`]!;
   const high = limits[`${kind.what}-high`]!;
@@ -138,7 +143,7 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
       outcome: 'finding',
       severity: 'repair',
       confidence: confidenceOf({ margin: worst.beyond, uncertainty: worst.u, samples: 9, channels }),
-      summary: `The ${worst.value.kind.words} of ${nameOf(worst.value.id)} stands at ${figure(worst.value.value, 2)} ${worst.value.kind.unit}, outside its band of ${figure(worst.band.low.value, 2)} to ${figure(worst.band.high.value, 2)} ${worst.value.kind.unit}.`,
+      summary: `${[worst, ...outside.filter((each) => each !== worst)].map(outsideText).join('; ')}.`,
       causes: [
         'clutch facings worn',
         'adaptation run never done after work on the gearbox',
@@ -198,6 +203,10 @@ function judge(observed: readonly Observed<Observation>[], context: Context): Ju
         ? `At the edge of the bands, near the limit but not surely beyond: ${told}.`
         : `Inside the bands: ${told}.`,
   };
+}
+
+function outsideText({ value: { id, kind, value }, band: { low, high } }: Outside, at: number): string {
+  return `${at === 0 ? 'The' : 'the'} ${kind.words} of ${nameOf(id)} stands at ${figure(value, 2)} ${kind.unit}, outside its band of ${figure(low.value, 2)} to ${figure(high.value, 2)} ${kind.unit}`;
 }
 
 /** % of the band per 5000 km from the earliest to the latest reading; NaN when they are not far enough apart. */

@@ -2,6 +2,7 @@ import { exceeds } from '../../derived/exceeds.js';
 import type { LearnedRatio } from '../../derived/ratio-clusters.js';
 import type { Matching } from '../../derived/ratio-matching.js';
 import type { PassingRatio } from '../../derived/ratio-raw.js';
+import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { confidenceOf } from '../confidence.js';
 import type { Context, Judgement, Limit, Measure, Observed } from '../rule.js';
 import { counted, figure, listed, nearWhenBeyond, signed } from '../wording.js';
@@ -61,6 +62,10 @@ const LIGHT = 4;
 /** A log slower than this (Hz) leaves few settled pairs of each gear; what is asked for then. Common practice, no source. */
 const SLOW = 0.95;
 const WANTED = 2;
+/** Standard uncertainties beyond the limit from which a step that is not surely off cannot be called right either. Our own choice. */
+const LIKELY = 0.5;
+/** Standard uncertainties to a one-sided 95 % bound. */
+const REACH = ONE_SIDED_95;
 /** Steps that make up a gearbox well enough to call it the right one. */
 const ENOUGH = 3;
 /** Rolling circumference by the name of the size and speed display together, standard uncertainty as a share. */
@@ -150,16 +155,27 @@ export function judgeRatio(observed: readonly Observed<RatioObservation>[], cont
     };
   }
   const furthest = furthestOf(proven);
+  if (Math.abs(furthest.off) > watch.value + LIKELY * furthest.u && REACH * furthest.u > watch.value) {
+    return {
+      ...base,
+      outcome: 'unproven',
+      summary: `The step from gear ${furthest.lower} to ${furthest.upper} is ${signed(furthest.off)} % off the profile, ± ${figure(REACH * furthest.u)} (95 % bound): beyond the limit of ${figure(watch.value)} %, but not surely.`,
+      missing: {
+        channels: [],
+        conditions: [`gentle drive in gears ${furthest.lower} and ${furthest.upper}, each >= 30 s, more than once`],
+      },
+    };
+  }
   return {
     ...base,
     outcome: 'clear',
     confidence: confidenceOf({
-      margin: watch.value + 1.645 * furthest.u - Math.abs(furthest.off),
+      margin: watch.value + REACH * furthest.u - Math.abs(furthest.off),
       uncertainty: furthest.u,
       samples: Math.min(...proven.map(({ samples }) => samples)),
       channels: richest.channels,
     }),
-    summary: `${counted(gearsOf(richest).length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(1.645 * furthest.u)} (limit ${figure(watch.value)} %)${nearWhenBeyond(Math.abs(furthest.off), watch.value)}.`,
+    summary: `${counted(gearsOf(richest).length, 'gear')} driven; ${counted(proven.length, 'step')} between them agree with the profile, the furthest by ${signed(furthest.off)} % ± ${figure(REACH * furthest.u)} (95 % bound, limit ${figure(watch.value)} %)${nearWhenBeyond(Math.abs(furthest.off), watch.value)}.`,
   };
 }
 
@@ -177,7 +193,7 @@ function furthestOf(steps: readonly Step[]): Step {
 
 /** Lower bound of the deviation. */
 function beyond({ off, u }: Step): number {
-  return Math.abs(off) - 1.645 * u;
+  return Math.abs(off) - REACH * u;
 }
 
 /** Steps of all drives, the same pair weighed together by its uncertainty (inverse variance). */

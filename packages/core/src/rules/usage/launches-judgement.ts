@@ -41,9 +41,10 @@ export function judgeLaunches(observed: readonly Observed<LaunchObservation>[], 
     all.map((o) => o.stored),
     seen.length,
   );
+  const likely = open.filter((each) => each.start.likely).length;
   const measures = {
     // The best count: certain ones, and those that only a faster log would make certain.
-    launches: { value: seen.length + open.filter((each) => each.start.likely).length },
+    launches: { value: seen.length + likely },
     ...(open.length > 0
       ? { launchesAtLeast: { value: seen.length }, launchesAtMost: { value: seen.length + open.length } }
       : {}),
@@ -86,7 +87,7 @@ export function judgeLaunches(observed: readonly Observed<LaunchObservation>[], 
         channels,
         doubts: [slow, 1 - 0.5 * near, blind],
       }),
-      summary: `${counted(seen.length, 'launch')} in ${km.toFixed(1)} km, the first ${described(seen[0]!.start)}: at least ${perThousand(low)} per 1000 km (95 % bound), watch beyond ${named.watch!.value}.`,
+      summary: `${counted(seen.length, 'launch')}${likely === 0 ? '' : ` and ${likely} more likely`} in ${km.toFixed(1)} km, the first ${described(seen[0]!.start)}: at least ${perThousand(low)} per 1000 km (95 % bound), watch beyond ${named.watch!.value}.`,
       causes: CAUSES,
       advice: ADVICE,
     };

@@ -64,7 +64,8 @@ export function judgeStart(start: PullAway, facts: StartFacts, limits: Readonly<
   else if (gain.answer === 'no' || hold === 'no' || pedal === 'no') answer = 'no';
   else {
     if (gain.answer === 'untold') conditions.push(gain.needs);
-    if (hold === 'untold')
+    if (hold === 'brief') conditions.push(`engineSpeed and accelerator at >= ${SETTLES} Hz`);
+    else if (hold === 'untold')
       channels.push(
         ...(Number.isNaN(start.heldEngineSpeed) ? ['engineSpeed'] : []),
         ...(withoutPedal ? ['pedalPosition'] : []),
@@ -153,17 +154,20 @@ function rateNeeded(hz: number): string {
   return `vehicleSpeed at >= ${hz < SLACK * SETTLES ? SETTLES : 10} Hz`;
 }
 
-/** Was the engine held against the brake before? */
-function holdOf(start: PullAway, facts: StartFacts, limits: Readonly<Record<string, Limit>>): Answer {
+/** Was the engine held against the brake before? `brief` = by one sample of a slow log only. */
+function holdOf(start: PullAway, facts: StartFacts, limits: Readonly<Record<string, Limit>>): Answer | 'brief' {
   const engine = limits.heldEngineSpeed!.value;
   const pedal = limits.heldPedal!.value;
-  const { heldEngineSpeed, pedalAtHold, pedalKnown, brake } = start;
+  const { heldEngineSpeed, pedalAtHold, pedalKnown, brake, sure } = start;
   const still = Number.isNaN(facts.speedAtStart) || facts.speedAtStart >= STILL_HELD * engine;
-  if (heldEngineSpeed >= engine && still) return 'yes';
+  const speed = heldEngineSpeed >= engine && still;
+  if (speed && sure.heldEngineSpeed >= engine) return 'yes';
   // Without a brake channel, a car that stands at this much pedal is held by something.
   const byPedal: Answer =
     brake === false ? 'no' : pedalAtHold >= pedal ? 'yes' : Number.isNaN(pedalAtHold) || !pedalKnown ? 'untold' : 'no';
-  if (byPedal === 'yes') return 'yes';
+  if (byPedal === 'yes' && sure.pedalAtHold >= pedal) return 'yes';
+  // One sample of a slow log: the begin of a brisk start looks like that as well.
+  if (speed || byPedal === 'yes') return 'brief';
   if (Number.isNaN(heldEngineSpeed)) return 'untold';
   if (byPedal === 'untold' && Number.isNaN(pedalAtHold)) return heldEngineSpeed < STALLS ? 'no' : 'untold';
   return byPedal;

@@ -100,7 +100,7 @@ export const launches = defineRule({
     'revving in neutral: the engine speed is gone before the car moves',
     'wheelspin on ice: judged by undriven wheels or the acceleration sensor, else left open',
     'creep: neither pedal nor acceleration',
-    'slow logs: counted only where the bounds of the first second leave no doubt',
+    'slow logs: counted only where the bounds of the first second leave no doubt, and the hold was seen in two samples',
   ],
   cautions: [
     'Launches only on a closed course, within the law, with warm fluid; at most two, with five minutes of cooling between.',

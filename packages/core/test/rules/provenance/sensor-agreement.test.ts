@@ -81,10 +81,17 @@ describe('limits', () => {
   it('says which, by how much and against which limit', () => {
     const result = judged({ offset: 8 });
     expect(result.outcome).toBe('unproven');
-    expect(result.summary).toContain('+8 kPa against');
+    expect(result.summary).toMatch(/\+8 kPa ± 1\.\d against/);
     expect(result.summary).toContain('limit 3 kPa');
     expect(result.summary).toContain('No fault of the car');
     expect(judged().summary).toContain('2 pairs of sensors compared, none contradicts');
+  });
+
+  it('leaves open what lies beyond its limit, but not surely, and says how far it may be off', () => {
+    const result = judged({ air: 1.2 });
+    expect(result).toMatchObject({ outcome: 'unproven', measures: { contradictions: { value: 0 } } });
+    expect(result.summary).toMatch(/not surely: air mass flow \+\d+(\.\d)? % ± \d+/);
+    expect(judged({ air: 1.05 }).outcome).toBe('clear');
   });
 
   it('takes the limit of the profile', () => {

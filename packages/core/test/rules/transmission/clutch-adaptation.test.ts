@@ -47,6 +47,19 @@ describe('transmission.clutch-adaptation', () => {
     });
   });
 
+  it('names every value outside its band', () => {
+    const limits = {
+      'transmission.clutch-adaptation': {
+        ...BANDS.limits['transmission.clutch-adaptation'],
+        'adaptation-low': { value: -20, unit: '%' },
+        'adaptation-high': { value: 20, unit: '%' },
+      },
+    };
+    const { summary } = runRule(clutchAdaptation, drive(2, 3.4, undefined, { ...BANDS, limits }, -34));
+    expect(summary).toMatch(/touch point of clutch 2 stands at 3\.4 bar/);
+    expect(summary).toMatch(/correction of clutch 1 stands at -34 %, outside its band of -20 to 20 %/);
+  });
+
   it('drift per 5000 km over several readings, in any order', () => {
     // 0.4 bar are 20 % of the band.
     const over = (moved: number) =>

@@ -54,6 +54,13 @@ describe('transmission.ratio', () => {
     expect(tell(ratio, drive(wrong(0.04)))).toMatchObject({ outcome: 'finding', severity: 'watch' });
   });
 
+  it('leaves a step open that is likely off, but not surely', () => {
+    const result = tell(ratio, drive(wrong(0.02)));
+    expect(result).toMatchObject({ outcome: 'unproven' });
+    expect(result.summary).toContain('beyond the limit of 1 %, but not surely');
+    expect(result.summary).toContain('95 % bound');
+  });
+
   it('says where both gears of a step that is off were held, what was measured there and what the profile says', () => {
     const events = eventsOf(tell(ratio, drive(wrong(0.04))));
     // Gear 3 is off: the steps below and above it, with two gears each.

@@ -37,3 +37,22 @@ it('a brisk start of 2 m/s2 is proven to be none from 2 Hz on', () => {
   for (const rate of [2, 3, 4])
     for (const phase of [0, 0.3, 0.7]) expect(outcome(rate, 2, phase, Math.round), `${rate} Hz`).toBe('clear');
 });
+
+it('the moment before a brisk start is no hold in a log of one second, and two samples of it are', () => {
+  const told = (rate: number, held: number, phase: number): string => {
+    const since = (t: number): number => (t % 60) - 20 - phase;
+    const drive = driveOf(clock(240, rate), {
+      vehicleSpeed: (t) =>
+        Math.round(
+          since(t) < 0 ? 0 : since(t) > 30 ? Math.max(0, 60 - (since(t) - 30) * 9) : Math.min(60, 20 * since(t)),
+        ),
+      engineSpeed: (t) => (since(t) > -held && since(t) < 1 ? 3000 : 800 + (Math.round(t) % 3)),
+      pedalPosition: (t) => (since(t) > -held && since(t) < 5 ? 100 : since(t) < 0 || since(t) > 30 ? 0 : 20),
+    });
+    return runRule(launches, [drive]).outcome;
+  };
+  expect(told(10, 0.2, 0.05)).toBe('clear');
+  // A sample falls into the fifth of a second.
+  expect(told(1, 0.2, 0.1)).toBe('unproven');
+  expect(told(1, 2.5, 0.1)).toBe('finding');
+});
