@@ -5,18 +5,19 @@ export const DESIGN = 0.05;
 type Levels = readonly (readonly [tests: number, limit: number])[];
 
 /**
- * What 4 % of simulated ownerships without drift exceed at any of 36 monthly looks in any measure, so that the design is
- * kept although the simulation errs by about one in a hundred; half of them scatter independently, half with an
- * autocorrelation of 0.3. `node scripts/run.mjs scripts/ownership/levels.ts --seed 900001 --runs R --measures M` with
- * M (R): 1 (2000), 2 (1500), 4 (1000), 8 (800), 20 (1000; two of them are judged both ways). In the last row 5 % exceed
- * 4.72, 6 % 4.56; of independent scatter alone 5 % exceed 4.52, of 0.3 alone 4.93.
+ * What 4 % of simulated ownerships without drift exceed at any of 36 monthly looks in any measure (half of them scatter
+ * independently, half with an autocorrelation of 0.3), and 0.16 more: among 500 further ones with 0.3 (bench, seeds from 1), 8.2 % exceeded the
+ * 4.842 found for 22 tests, and evidence thins out by a factor of 1.25 over 0.16. `node scripts/run.mjs
+ * scripts/ownership/levels.ts --seed 900001 --runs R --measures M` with M (R): 1 (2000), 2 (1500), 4 (1000), 8 (800), 20
+ * (1000; two of them are judged both ways). In its last row 5 % exceed 4.72, 6 % 4.56; of independent scatter alone 5 %
+ * exceed 4.52, of 0.3 alone 4.93.
  */
 const ALARM: Levels = [
-  [1, 2.179],
-  [2, 2.846],
-  [4, 3.838],
-  [8, 3.965],
-  [22, 4.842],
+  [1, 2.34],
+  [2, 3.01],
+  [4, 4.0],
+  [8, 4.13],
+  [22, 5.0],
 ];
 
 /**
