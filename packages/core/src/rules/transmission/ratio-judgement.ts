@@ -63,7 +63,7 @@ const LIGHT = 4;
 const SLOW = 0.95;
 const WANTED = 2;
 /** Standard uncertainties beyond the limit from which a step that is not surely off cannot be called right either. Our own choice. */
-const LIKELY = 0.5;
+const LIKELY = 1;
 /** Standard uncertainties to a one-sided 95 % bound. */
 const REACH = ONE_SIDED_95;
 /** Steps that make up a gearbox well enough to call it the right one. */

@@ -55,7 +55,7 @@ describe('transmission.ratio', () => {
   });
 
   it('leaves a step open that is likely off, but not surely', () => {
-    const result = tell(ratio, drive(wrong(0.02)));
+    const result = tell(ratio, drive(wrong(0.024)));
     expect(result).toMatchObject({ outcome: 'unproven' });
     expect(result.summary).toContain('beyond the limit of 1 %, but not surely');
     expect(result.summary).toContain('95 % bound');
