@@ -1,33 +1,55 @@
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
+import type { LogbookNote } from '@telltale/core';
+import type { ParquetWriteOptions } from 'hyparquet-writer';
 import { UserError } from '../exit-code.js';
 import type { Book, StoredDrive } from './book.js';
 
 /** Written beside the data; engines pass over names that begin with `_`. Tells an export that may be replaced. */
 const MARK = '_telltale.json';
 
-type Cell = string | number | null;
-type Column = readonly [name: string, type: 'STRING' | 'DOUBLE', of: (row: never) => Cell];
+type SchemaElement = NonNullable<ParquetWriteOptions['schema']>[number];
+type Cell = string | number | Date | null;
 
-const DRIVE: readonly Column[] = [
-  ['hash', 'STRING', (d: StoredDrive) => d.hash],
-  ['recorded_at', 'STRING', (d: StoredDrive) => d.recordedAt],
-  ['distance_km', 'DOUBLE', (d: StoredDrive) => d.distance],
-  ['engine_hours', 'DOUBLE', (d: StoredDrive) => d.engineHours],
-  ['ambient_temperature_degC', 'DOUBLE', (d: StoredDrive) => d.covariates.ambientTemperature],
-  ['load', 'DOUBLE', (d: StoredDrive) => d.covariates.load],
-  ['altitude_m', 'DOUBLE', (d: StoredDrive) => d.covariates.altitude],
-  ['ethanol_share', 'DOUBLE', (d: StoredDrive) => d.covariates.fuel],
-  ['level', 'STRING', (d: StoredDrive) => d.summary.level],
-  ['coverage', 'DOUBLE', (d: StoredDrive) => d.summary.coverage],
-  ['index_low', 'DOUBLE', (d: StoredDrive) => d.summary.index.low],
-  ['index_high', 'DOUBLE', (d: StoredDrive) => d.summary.index.high],
-  ['findings', 'STRING', (d: StoredDrive) => JSON.stringify(d.summary.findings)],
-  ['unproven', 'STRING', (d: StoredDrive) => JSON.stringify(d.summary.unproven)],
-  ['file', 'STRING', (d: StoredDrive) => d.provenance.file],
-  ['version', 'STRING', (d: StoredDrive) => d.provenance.version],
-  ['added_at', 'STRING', (d: StoredDrive) => d.provenance.addedAt],
+/**
+ * Types that every engine knows, none of them nested (parquet.apache.org/docs/file-format/types). `local` is a time by the
+ * clock where the drive was (TIMESTAMP, microseconds, isAdjustedToUTC = false), `utc` a moment. Cells of `local` and `utc`
+ * are dates whose UTC fields are what is meant.
+ */
+const TYPES = {
+  text: { type: 'BYTE_ARRAY', converted_type: 'UTF8', logical_type: { type: 'STRING' } },
+  number: { type: 'DOUBLE' },
+  local: { type: 'INT64', logical_type: { type: 'TIMESTAMP', isAdjustedToUTC: false, unit: 'MICROS' } },
+  utc: {
+    type: 'INT64',
+    converted_type: 'TIMESTAMP_MICROS',
+    logical_type: { type: 'TIMESTAMP', isAdjustedToUTC: true, unit: 'MICROS' },
+  },
+} as const satisfies Record<string, Partial<SchemaElement>>;
+
+/** Names are lower case: some engines do not tell the cases apart. */
+type Column<Row> = readonly [name: string, type: keyof typeof TYPES, of: (row: Row) => Cell];
+
+const DRIVE: readonly Column<StoredDrive>[] = [
+  ['label', 'text', (d) => d.car],
+  ['hash', 'text', (d) => d.hash],
+  ['recorded_at', 'local', (d) => timeOf(d.recordedAt)],
+  ['distance_km', 'number', (d) => d.distance],
+  ['engine_hours', 'number', (d) => d.engineHours],
+  ['ambient_temperature_degc', 'number', (d) => d.covariates.ambientTemperature],
+  ['load', 'number', (d) => d.covariates.load],
+  ['altitude_m', 'number', (d) => d.covariates.altitude],
+  ['ethanol_share', 'number', (d) => d.covariates.fuel],
+  ['level', 'text', (d) => d.summary.level],
+  ['coverage', 'number', (d) => d.summary.coverage],
+  ['index_low', 'number', (d) => d.summary.index.low],
+  ['index_high', 'number', (d) => d.summary.index.high],
+  ['findings', 'text', (d) => JSON.stringify(d.summary.findings)],
+  ['unproven', 'text', (d) => JSON.stringify(d.summary.unproven)],
+  ['file', 'text', (d) => d.provenance.file],
+  ['version', 'text', (d) => d.provenance.version],
+  ['added_at', 'utc', (d) => timeOf(d.provenance.addedAt)],
 ];
 
 interface ValueRow {
@@ -35,27 +57,36 @@ interface ValueRow {
   readonly measure: StoredDrive['measures'][number];
 }
 
-const VALUE: readonly Column[] = [
-  ['hash', 'STRING', (r: ValueRow) => r.drive.hash],
-  ['recorded_at', 'STRING', (r: ValueRow) => r.drive.recordedAt],
-  ['distance_km', 'DOUBLE', (r: ValueRow) => r.drive.distance],
-  ['measure', 'STRING', (r: ValueRow) => r.measure.id],
-  ['unit', 'STRING', (r: ValueRow) => r.measure.unit],
-  ['value', 'DOUBLE', (r: ValueRow) => r.measure.value],
-  ['standard_error', 'DOUBLE', (r: ValueRow) => r.measure.standardError],
-  ['samples', 'DOUBLE', (r: ValueRow) => r.measure.samples],
+const VALUE: readonly Column<ValueRow>[] = [
+  ['label', 'text', (r) => r.drive.car],
+  ['hash', 'text', (r) => r.drive.hash],
+  ['recorded_at', 'local', (r) => timeOf(r.drive.recordedAt)],
+  ['distance_km', 'number', (r) => r.drive.distance],
+  ['measure', 'text', (r) => r.measure.id],
+  ['unit', 'text', (r) => r.measure.unit],
+  ['value', 'number', (r) => r.measure.value],
+  ['standard_error', 'number', (r) => r.measure.standardError],
+  ['samples', 'number', (r) => r.measure.samples],
 ];
 
-const NOTE: readonly Column[] = [
-  ['date', 'STRING', (n: { date: string }) => n.date],
-  ['distance_km', 'DOUBLE', (n: { distance: number | null }) => n.distance],
-  ['kind', 'STRING', (n: { kind: string }) => n.kind],
-  ['text', 'STRING', (n: { text: string }) => n.text],
+const NOTE: readonly Column<LogbookNote>[] = [
+  ['label', 'text', (n) => n.car],
+  ['noted_at', 'local', (n) => timeOf(n.date)],
+  ['distance_km', 'number', (n) => n.distance],
+  ['kind', 'text', (n) => n.kind],
+  ['text', 'text', (n) => n.text],
 ];
+
+/** An ISO 8601 date, or date and time, as the fields of a time without a zone; null for a text that is none (old books). */
+function timeOf(iso: string): Date | null {
+  const date = new Date(iso.length > 10 ? `${iso}Z` : iso);
+  return Number.isNaN(date.getTime()) ? null : date;
+}
 
 /**
  * The book as Apache Parquet in folders that engines read as they are (`drive/car=saloon/year=2026/part-0.parquet`; the
- * convention of Hive: the partition columns stand in the path and not in the files). Three tables: `drive`, `measure`, `note`.
+ * convention of Hive: the partition columns stand in the path and not in the files). Engines guess the type of a partition, so
+ * that a label of digits would come back as a number: the column `label` has it as it is. Three tables: `drive`, `measure`, `note`.
  * The folder is written beside and takes its name at the end; an earlier export is replaced, anything else is not.
  * @returns rows by table
  */
@@ -124,23 +155,23 @@ async function writeTable<Row>(
   folder: string,
   table: string,
   place: string,
-  columns: readonly Column[],
+  columns: readonly Column<Row>[],
   rows: readonly Row[],
 ): Promise<number> {
   if (rows.length === 0) return 0;
   const { parquetWriteFile } = await import('hyparquet-writer');
+  const schema: SchemaElement[] = [
+    { name: 'root', num_children: columns.length },
+    ...columns.map(([name, type]) => ({ name, ...TYPES[type], repetition_type: 'OPTIONAL' as const })),
+  ];
   const at = join(folder, table, ...place.split('/'));
   await mkdir(at, { recursive: true });
   for (let from = 0, part = 0; from < rows.length; from += ROWS, part++) {
     const some = rows.slice(from, from + ROWS);
     await parquetWriteFile({
       filename: join(at, `part-${part}.parquet`),
-      columnData: columns.map(([name, type, of]) => ({
-        name,
-        type,
-        nullable: true,
-        data: some.map((row) => of(row as never)),
-      })),
+      schema,
+      columnData: columns.map(([name, , of]) => ({ name, data: some.map(of) })),
     });
   }
   return rows.length;
