@@ -102,6 +102,7 @@ export const LABELS: Readonly<Record<string, readonly [long: string, short: stri
   couplingDuty: ['All-wheel drive coupling duty cycle', 'AWD_DUTY'],
   gpsSpeed: ['GPS speed', 'GPS_SPD'],
   altitude: ['GPS altitude', 'GPS_ALT'],
+  odometer: ['Odometer', 'ODO'],
 };
 
 /** Long and short name of a channel id, position number filled in. Unknown ids are an error. */

@@ -126,6 +126,7 @@ export const DEFAULT_SENSORS: Readonly<Record<string, Sensor>> = {
   yawRate: [0.1, 0.05, -200, 200],
   gpsSpeed: [0.1, 0.01, 0, 500],
   altitude: [0.4, 0.1, -500, 9000],
+  odometer: [0, 1, 0, 5e6],
   'intakeCamAngle.bank*': [0.3, 0.5, -180, 180],
   'intakeCamTarget.bank*': [0, 0.5, -180, 180],
   'lambda.bank*': [0.002, 0.001, 0, 1.99997],

@@ -213,5 +213,6 @@ export function signalsOf(car: CarSpec, plant: Plant, b: Bus, parts: Parts): Sig
   if (car.driveline.driven === 'all') add('couplingDuty', () => b.coupling * 100);
   add('gpsSpeed', () => b.speed * 3.6);
   add('altitude', () => b.altitude);
+  add('odometer', () => plant.memory.odometers[0]!.km + b.distance / 1000);
   return list;
 }
