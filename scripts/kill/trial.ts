@@ -14,7 +14,6 @@ export interface Trial {
   readonly writer: readonly [string, ...string[]];
   /** Breaks the server off and starts it again; every eighth kill is one of these. */
   readonly breakServer?: () => Promise<void> | void;
-  readonly onKill?: (done: number, kept: number) => void;
 }
 
 export interface TrialResult {
@@ -49,7 +48,6 @@ export async function killTrial(trial: Trial): Promise<TrialResult> {
     next = Math.max(next, ...words.map(numberOf)) + 10;
     const found = await look(trial.book, named, faults, kill);
     kept = found;
-    trial.onKill?.(kill, kept);
   }
   return { kills: trial.kills, midWrite, named: named.size, kept, faults };
 }

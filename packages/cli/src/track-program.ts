@@ -49,34 +49,30 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
       finish(await addCommand(files, flags, plainIf(flags)));
     });
 
-  const show = track
-    .command('show')
-    .description('what drifts in one car, or the cars of the book, worst first')
-    .addOption(bookOption())
-    .option('--car <label>', 'one car; else all of them when the book holds several')
-    .option('--json', 'print one JSON document (schema telltale/logbook@1, or telltale/fleet@1)')
-    .option('--markdown', 'print markdown')
-    .addOption(page())
-    .addOption(redaction())
-    .option('--no-color', 'no colours (also: NO_COLOR)')
-    .option('--quiet', 'no progress')
-    .action(async (flags) => {
-      const { showCommand } = await import('./commands/track/show.js');
-      finish(await showCommand(flags, plainIf(flags)));
-    });
+  /** What shows one car, or all of them. */
+  const shows = (name: string, about: string) =>
+    track
+      .command(name)
+      .description(about)
+      .addOption(bookOption())
+      .option('--car <label>', 'one car; else all of them when the book holds several')
+      .option('--json', 'print one JSON document (schema telltale/logbook@1, or telltale/fleet@1)')
+      .option('--markdown', 'print markdown')
+      .addOption(page())
+      .addOption(redaction())
+      .option('--no-color', 'no colours (also: NO_COLOR)')
+      .option('--quiet', 'no progress and no warnings');
 
-  const report = track
-    .command('report')
-    .description('the monthly report: what changed since last time, what drifts, what is due; --html writes the page')
-    .addOption(bookOption())
-    .option('--car <label>', 'one car; else all of them when the book holds several')
+  const show = shows('show', 'what drifts in one car, or the cars of the book, worst first').action(async (flags) => {
+    const { showCommand } = await import('./commands/track/show.js');
+    finish(await showCommand(flags, plainIf(flags)));
+  });
+
+  const report = shows(
+    'report',
+    'the monthly report: what changed since last time, what drifts, what is due; --html writes the page',
+  )
     .addOption(dateOption('the day that counts as today'))
-    .option('--json', 'print one JSON document (schema telltale/logbook@1, or telltale/fleet@1)')
-    .option('--markdown', 'print markdown')
-    .addOption(page())
-    .addOption(redaction())
-    .option('--no-color', 'no colours (also: NO_COLOR)')
-    .option('--quiet', 'no progress')
     .action(async (flags) => {
       const { reportCommand } = await import('./commands/track/show.js');
       finish(await reportCommand(flags, plainIf(flags)));
@@ -106,6 +102,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .addOption(dateOption('the day that counts as today'))
     .option('--json', 'print one JSON document (schema telltale/due@1)')
     .option('--no-color', 'no colours (also: NO_COLOR)')
+    .option('--quiet', 'no progress and no warnings')
     .action(async (flags) => {
       const { dueCommand } = await import('./commands/track/due.js');
       finish(await dueCommand(flags, plainIf(flags)));

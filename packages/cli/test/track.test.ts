@@ -17,6 +17,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { NOTE_KINDS as KINDS } from '@telltale/core';
 import { Ajv2020 } from 'ajv/dist/2020.js';
+import Sqlite from 'better-sqlite3';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { run } from '../src/program.js';
 import { NOTE_KINDS } from '../src/track-program.js';
@@ -192,6 +193,34 @@ describe('track show, report, note, due, forget', () => {
     expect(readFileSync(page, 'utf8')).toContain('<svg class="still"');
     const due = fits('logbook.json', (await track('report', '--json', '--date', '2024-04-20')).out);
     expect(due).toMatchObject({ due: { next: { date: '2024-04-10', overdue: true } } });
+  });
+
+  it('shows at once while another process writes the book, also where the report has to be computed', async () => {
+    const before = await track('show', '--json');
+    const holder = new Sqlite(book);
+    holder.exec('DELETE FROM report; BEGIN EXCLUSIVE');
+    try {
+      // A wait of a second would be told.
+      expect(await track('show', '--json')).toEqual(before);
+      expect((await track('report', '--json', '--date', '2024-04-20')).err).toBe('');
+    } finally {
+      holder.exec('ROLLBACK');
+      holder.close();
+    }
+  });
+
+  it('says that it waits for another process, and takes a note once that is done', async () => {
+    const script = `
+      import Sqlite from 'better-sqlite3';
+      const holder = new Sqlite(${JSON.stringify(book)});
+      holder.exec('BEGIN IMMEDIATE');
+      process.stdout.write('held');
+      setTimeout(() => { holder.exec('COMMIT'); holder.close(); }, 1800);`;
+    const child = spawn(process.execPath, ['--input-type=module', '-e', script], { cwd: join(root, 'packages/cli') });
+    await new Promise((resolve) => child.stdout.once('data', resolve));
+    const { code, out, err } = await track('note', 'oil', '--date', '2024-02-20');
+    expect([code, out]).toEqual([0, 'noted\n']);
+    expect(err.split('\n')).toEqual([expect.stringMatching(/^telltale: book-waits: .*another process holds/), '']);
   });
 
   it('shows all cars, worst first, where the book holds several', async () => {

@@ -1,11 +1,14 @@
 import type { LogbookNote } from '@telltale/core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Access, Book } from '../../src/book/book.js';
+import type { Opening } from '../../src/book/patience.js';
 import { drive, hashed } from './drives.js';
 
 /** A store as the tests open it: each name is a book of its own. */
 export interface Store {
-  open(name: string, access: Access): Promise<Book>;
+  open(name: string, access: Access, opening?: Opening): Promise<Book>;
+  /** Holds a book as another process does that writes it and comes to no end. @returns lets it go */
+  hold(name: string): Promise<() => Promise<void>>;
 }
 
 const note: LogbookNote = { car: 'saloon', date: '2021-02-03', distance: 44_000, kind: 'oil', text: 'Öl, 5W-40' };
@@ -213,6 +216,33 @@ export function bookContract(what: string, store: () => Store): void {
     it('says that there is no book where reading finds none', async () => {
       await expect(store().open(`none ${++count}`, 'read')).rejects.toMatchObject({ code: 'no-book', exit: 2 });
       await expect(store().open(`none ${++count}`, 'write')).rejects.toMatchObject({ code: 'no-book' });
+    });
+
+    it('lets readers read while another process writes, and writers wait for it, which is told', async () => {
+      const name = `held ${++count}`;
+      const first = await store().open(name, 'create');
+      await first.add([drive(1)]);
+      await first.close();
+      const release = await store().hold(name);
+      let told = 0;
+      const reader = await store().open(name, 'read', { patience: 0, onWait: () => told++ });
+      expect(await reader.cars()).toHaveLength(1);
+      expect(await reader.drives('saloon')).toEqual([drive(1)]);
+      await reader.close();
+      const hasty = await store().open(name, 'write', { patience: 0, onWait: () => told++ });
+      await expect(hasty.add([drive(2)])).rejects.toMatchObject({ code: 'book-busy' });
+      await hasty.close();
+      expect(told).toBe(0);
+      const patient = await store().open(name, 'write', { patience: 2200, onWait: () => told++ });
+      await expect(patient.add([drive(2)])).rejects.toMatchObject({ code: 'book-busy' });
+      expect(told).toBe(1);
+      await expect(patient.add([drive(2)])).rejects.toMatchObject({ code: 'book-busy' });
+      expect(told).toBe(1);
+      const late = patient.add([drive(3)]);
+      await release();
+      expect(await late).toHaveLength(1);
+      expect(await patient.drives('saloon')).toEqual([drive(1), drive(3)]);
+      await patient.close();
     });
 
     it('lets two work at once', async () => {

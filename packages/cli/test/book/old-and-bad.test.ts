@@ -268,7 +268,7 @@ it('a process that dies in the middle of a write leaves a book that opens as it 
     cwd: fileURLToPath(new URL('../..', import.meta.url)),
   });
   await new Promise((resolve) => child.once('close', resolve));
-  expect(existsSync(`${path}-journal`)).toBe(true);
+  expect(existsSync(`${path}-wal`)).toBe(true);
   const book = await openSqliteBook(path, 'write');
   expect(await book.drives('saloon')).toEqual([0, 1, 2].map((n) => drive(n)));
   await book.close();

@@ -1,3 +1,4 @@
+import pg from 'pg';
 import { afterAll, beforeAll, describe, it } from 'vitest';
 import { openPostgresBook } from '../../src/book/postgres/open.js';
 import { bookContract } from './contract.js';
@@ -14,10 +15,19 @@ describe.skipIf(reason !== undefined)('book on a server', () => {
   afterAll(() => server?.stop());
 
   bookContract('PostgreSQL book', () => ({
-    open: (name, access) => {
+    open: (name, access, opening) => {
       if (!made.has(name)) server.create(name);
       made.add(name);
-      return openPostgresBook({ kind: 'server', url: server.url(encodeURIComponent(name)) }, access);
+      return openPostgresBook({ kind: 'server', url: server.url(encodeURIComponent(name)) }, access, opening);
+    },
+    async hold(name) {
+      const holder = new pg.Client({ connectionString: server.url(encodeURIComponent(name)) });
+      await holder.connect();
+      await holder.query('BEGIN; LOCK TABLE telltale.car, telltale.drive IN EXCLUSIVE MODE');
+      return async () => {
+        await holder.query('ROLLBACK');
+        await holder.end();
+      };
     },
   }));
 });

@@ -46,6 +46,7 @@ const COMMAND_CODES: Readonly<Record<string, string>> = {
   'book-newer': 'A newer telltale wrote the logbook: update telltale.',
   'book-damaged': 'The logbook is damaged: bring back a backup with `telltale track restore`.',
   'book-busy': 'Another process was writing the logbook for too long: try again.',
+  'book-waits': 'Another process holds the logbook, so that this one waits: nothing to mend.',
   'book-read-only':
     'The logbook may not be written by this user: check rights, or the role on the server (docs/logbook.md).',
   'book-unreadable': 'The logbook cannot be opened: check path and rights.',

@@ -2,6 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { Pool, PoolClient } from 'pg';
 import { UserError } from '../../exit-code.js';
 import type { Access, Book } from '../book.js';
+import { type Opening, Patience } from '../patience.js';
 import { type Place, shownPlace } from '../place.js';
 import { asUserError } from './errors.js';
 import { MIGRATIONS } from './migrations.js';
@@ -9,11 +10,15 @@ import { PostgresBook } from './postgres-book.js';
 
 /** Key of the lock under which the tables are made (any number that nothing else in the database uses). */
 const LOCK = 0x746c6c62;
-/** Milliseconds to wait for the server, and for a lock. */
+/** Milliseconds to wait for the server. */
 const CONNECTS = 10_000;
-const PATIENCE = 20_000;
 
-export async function openPostgresBook(place: Place & { kind: 'server' }, access: Access): Promise<Book> {
+export async function openPostgresBook(
+  place: Place & { kind: 'server' },
+  access: Access,
+  opening: Opening = {},
+): Promise<Book> {
+  const patience = new Patience(opening);
   const { Pool } = await library();
   const shown = shownPlace(place);
   const pool = new Pool({
@@ -21,14 +26,14 @@ export async function openPostgresBook(place: Place & { kind: 'server' }, access
     max: 2,
     connectionTimeoutMillis: CONNECTS,
     application_name: 'telltale',
-    // Plain text ordering, dates as they are, and no waiting without end.
-    options: `-c lock_timeout=${PATIENCE} -c client_min_messages=warning`,
+    // No waiting without end; 0 would be that.
+    options: `-c lock_timeout=${Math.max(1, patience.limit)} -c client_min_messages=warning`,
   });
   // A connection that breaks between two queries is met by the next one.
   pool.on('error', () => undefined);
   pool.on('connect', (client) => client.on('error', () => undefined));
   try {
-    const version = await versionOf(pool);
+    const version = await patience.during(versionOf(pool));
     if (version > MIGRATIONS.length)
       throw new UserError(
         'book-newer',
@@ -37,9 +42,9 @@ export async function openPostgresBook(place: Place & { kind: 'server' }, access
     if (version < MIGRATIONS.length) {
       if (version === 0 && access !== 'create')
         throw new UserError('no-book', `${shown}: there is no logbook yet; telltale track add FILE... begins one`);
-      await migrate(pool);
+      await patience.during(migrate(pool));
     }
-    return new PostgresBook(shown, pool);
+    return new PostgresBook(shown, pool, patience);
   } catch (error) {
     await pool.end().catch(() => undefined);
     throw asUserError(error, shown);

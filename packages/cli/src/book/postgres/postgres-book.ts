@@ -2,6 +2,7 @@ import type { LogbookNote, MeasureValue } from '@telltale/core';
 import type { Pool, PoolClient } from 'pg';
 import type { Book, CarLine, StoredDrive } from '../book.js';
 import { copyBook } from '../copy.js';
+import { Patience } from '../patience.js';
 import { type DriveRow, driveOf, type NoteRow, noteOf, rowOf } from '../rows.js';
 import { asUserError } from './errors.js';
 
@@ -33,6 +34,7 @@ export class PostgresBook implements Book {
     readonly place: string,
     /** A single client where all has to be read as of one moment. */
     private readonly pool: Pool | PoolClient,
+    private readonly patience = new Patience(),
   ) {}
 
   async known(hashes: readonly string[]): Promise<ReadonlyMap<string, string>> {
@@ -278,13 +280,17 @@ export class PostgresBook implements Book {
 
   private async rows<Row extends object>(text: string, values: unknown[]): Promise<Row[]> {
     try {
-      return (await this.pool.query<Row & Record<string, unknown>>(text, values)).rows as Row[];
+      return (await this.patience.during(this.pool.query<Row & Record<string, unknown>>(text, values))).rows as Row[];
     } catch (error) {
       throw asUserError(error, this.place);
     }
   }
 
-  private async written<T>(act: (client: PoolClient) => Promise<T>): Promise<T> {
+  private written<T>(act: (client: PoolClient) => Promise<T>): Promise<T> {
+    return this.patience.during(this.transaction(act));
+  }
+
+  private async transaction<T>(act: (client: PoolClient) => Promise<T>): Promise<T> {
     for (let tries = 1; ; tries++) {
       const client = await (this.pool as Pool).connect().catch((error: unknown) => {
         throw asUserError(error, this.place);

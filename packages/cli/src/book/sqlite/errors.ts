@@ -1,16 +1,21 @@
 import { UserError } from '../../exit-code.js';
 import { damaged } from './header.js';
 
+/** Whether another process holds what is asked for. */
+export function isBusy(error: unknown): boolean {
+  return /^SQLITE_(BUSY|LOCKED)/.test(String((error as { code?: unknown } | null)?.code));
+}
+
 /** What SQLite says (sqlite.org/rescode.html) in the user's words; anything else stays what it is. */
 export function asUserError(error: unknown, path: string): unknown {
   if (error instanceof UserError) return error;
   const code = (error as { code?: unknown }).code;
   const text = error instanceof Error ? error.message : String(error);
   if (typeof code !== 'string') return error;
-  if (code.startsWith('SQLITE_BUSY') || code.startsWith('SQLITE_LOCKED'))
+  if (isBusy(error))
     return new UserError(
       'book-busy',
-      `${path}: another process is writing the book and did not finish in time; try again. Nothing was changed`,
+      `${path}: another process held the book and did not finish in time; try again. Nothing was changed`,
     );
   if (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return damaged(path, text);
   if (

@@ -55,8 +55,8 @@ function headerNow(path: string): Header {
       `${path}: the book could not be read (${code ?? String(error)}); check its rights`,
     );
   }
-  // A write that was cut off is rolled back when the book is opened; until then the header need not be right.
-  const rolling = existsSync(`${path}-journal`);
+  // What lies beside is applied, or rolled back, when the book is opened; until then the header need not be right.
+  const rolling = existsSync(`${path}-journal`) || existsSync(`${path}-wal`);
   if (size === 0) return { kind: 'empty' };
   if (bytes.toString('latin1', 0, MAGIC.length) !== MAGIC)
     throw read < HEADER ? damaged(path, `it ends after ${size} bytes`) : notABook(path, 'another kind of file');
@@ -69,16 +69,19 @@ function headerNow(path: string): Header {
     throw notABook(path, 'a database of another program');
   }
   if (application !== APPLICATION_ID) throw notABook(path, 'a database of another program');
-  if (version > MIGRATIONS.length)
-    throw new UserError(
-      'book-newer',
-      `${path}: found a book of version ${version}, expected at most ${MIGRATIONS.length}: it was written by a newer telltale; update telltale. Nothing was changed`,
-    );
+  if (version > MIGRATIONS.length) throw newer(path, version);
   const rawSize = bytes.readUInt16BE(PAGE_SIZE);
   const pageSize = rawSize === 1 ? 65_536 : rawSize;
   const pages = bytes.readUInt32BE(PAGE_COUNT);
   if (!rolling && pages * pageSize > size) throw damaged(path, `found ${size} bytes, expected ${pages * pageSize}`);
   return { kind: 'book', version };
+}
+
+export function newer(path: string, version: number): UserError {
+  return new UserError(
+    'book-newer',
+    `${path}: found a book of version ${version}, expected at most ${MIGRATIONS.length}: it was written by a newer telltale; update telltale. Nothing was changed`,
+  );
 }
 
 function notABook(path: string, found: string): UserError {

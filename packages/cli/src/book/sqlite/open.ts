@@ -4,20 +4,15 @@ import { dirname } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import { UserError } from '../../exit-code.js';
 import type { Access, Book } from '../book.js';
-import { asUserError } from './errors.js';
-import { readHeader } from './header.js';
+import { type Opening, Patience } from '../patience.js';
+import { asUserError, isBusy } from './errors.js';
+import { newer, readHeader } from './header.js';
+import { library } from './library.js';
 import { APPLICATION_ID, MIGRATIONS } from './migrations.js';
+import { openedToRead } from './read-only.js';
 import { SqliteBook } from './sqlite-book.js';
 
-/** Milliseconds that a writer waits for another one. */
-const PATIENCE = 20_000;
-
-export interface SqliteOptions {
-  /** Milliseconds to wait for a locked book. */
-  readonly patience?: number;
-}
-
-export async function openSqliteBook(path: string, access: Access, options: SqliteOptions = {}): Promise<Book> {
+export async function openSqliteBook(path: string, access: Access, opening: Opening = {}): Promise<Book> {
   const header = readHeader(path);
   if (access !== 'create' && header.kind !== 'book') {
     throw new UserError(
@@ -26,26 +21,29 @@ export async function openSqliteBook(path: string, access: Access, options: Sqli
     );
   }
   const Sqlite = await library();
-  const writes = access !== 'read';
+  const patience = new Patience(opening);
+  // An older book is brought up to date where that is allowed, also for reading.
+  const outdated = header.kind === 'book' && header.version < MIGRATIONS.length;
+  const writes = access !== 'read' || outdated;
   let database: Database | undefined;
   try {
     if (header.kind === 'absent') mkdirSync(dirname(path), { recursive: true, mode: 0o700 });
-    // An older book is brought up to date where that is allowed, also for reading.
-    const outdated = header.kind === 'book' && header.version < MIGRATIONS.length;
-    database = new Sqlite(path, { readonly: !writes && !outdated, timeout: options.patience ?? PATIENCE });
-    database.pragma('foreign_keys = ON');
-    if (writes || outdated) {
-      // A rollback journal: the book is one file that may lie on a read-only disk or be copied; full: a commit survives a
-      // loss of power (sqlite.org/pragma.html#pragma_synchronous).
-      database.pragma('journal_mode = DELETE');
-      database.pragma('synchronous = FULL');
-      migrate(database);
-      if (header.kind !== 'book') keepPrivate(path);
-    }
-    // The header may have been read while another process was writing: the database itself is asked.
-    const version = Number(database.pragma('user_version', { simple: true }));
-    if (version > MIGRATIONS.length) readHeader(path);
-    return new SqliteBook(path, database);
+    const made =
+      access === 'read'
+        ? openedToRead(Sqlite, path, patience.slice, outdated)
+        : new Sqlite(path, { timeout: patience.slice });
+    database = made;
+    made.pragma('foreign_keys = ON');
+    // A commit survives a loss of power (sqlite.org/pragma.html#pragma_synchronous).
+    if (writes) made.pragma('synchronous = FULL');
+    const version = await patience.tried(() => {
+      if (writes) migrate(made);
+      // The header may have been read while another process was writing: the database itself is asked.
+      return Number(made.pragma('user_version', { simple: true }));
+    }, isBusy);
+    if (version > MIGRATIONS.length) throw newer(path, version);
+    if (header.kind !== 'book') keepPrivate(path);
+    return new SqliteBook(path, made, patience);
   } catch (error) {
     database?.close();
     throw asUserError(error, path);
@@ -77,15 +75,4 @@ function migrate(database: Database): void {
         .run(randomBytes(32).toString('hex'));
     })
     .immediate();
-}
-
-export async function library(): Promise<typeof import('better-sqlite3')> {
-  try {
-    return (await import('better-sqlite3')).default;
-  } catch (error) {
-    throw new UserError(
-      'no-store',
-      `the logbook needs the package better-sqlite3, which could not be loaded (${error instanceof Error ? error.message.split('\n')[0] : String(error)}); install it with: npm install better-sqlite3`,
-    );
-  }
 }

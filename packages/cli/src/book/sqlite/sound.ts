@@ -1,6 +1,11 @@
+import type { Database } from 'better-sqlite3';
 import { asUserError } from './errors.js';
 import { damaged, readHeader } from './header.js';
-import { library } from './open.js';
+import { library } from './library.js';
+import { openedToRead } from './read-only.js';
+
+/** Milliseconds to wait for another process. */
+const TIMEOUT = 5000;
 
 /**
  * Reads all of a book and holds it against itself (sqlite.org/pragma.html#pragma_integrity_check). Nothing is written.
@@ -10,17 +15,16 @@ export async function holdSound(path: string): Promise<void> {
   readHeader(path);
   const Sqlite = await library();
   let found: string;
+  let database: Database | undefined;
   try {
-    const database = new Sqlite(path, { readonly: true });
-    try {
-      found = String(database.pragma('integrity_check(1)', { simple: true }));
-      if (found === 'ok' && (database.pragma('foreign_key_check') as unknown[]).length > 0)
-        found = 'rows that belong to nothing';
-    } finally {
-      database.close();
-    }
+    database = openedToRead(Sqlite, path, TIMEOUT);
+    found = String(database.pragma('integrity_check(1)', { simple: true }));
+    if (found === 'ok' && (database.pragma('foreign_key_check') as unknown[]).length > 0)
+      found = 'rows that belong to nothing';
   } catch (error) {
     throw asUserError(error, path);
+  } finally {
+    database?.close();
   }
   if (found !== 'ok') throw damaged(path, found.slice(0, 120));
 }

@@ -1,16 +1,21 @@
 import type { LogbookNote, MeasureValue } from '@telltale/core';
 import type { Database, Statement } from 'better-sqlite3';
 import type { Book, CarLine, StoredDrive } from '../book.js';
+import { Patience } from '../patience.js';
 import { type DriveRow, driveOf, type NoteRow, noteOf, rowOf } from '../rows.js';
-import { asUserError } from './errors.js';
+import { asUserError, isBusy } from './errors.js';
+import { library } from './library.js';
 
 /** The book in one SQLite file. */
 export class SqliteBook implements Book {
   private readonly statements = new Map<string, Statement<unknown[], unknown>>();
+  /** Whether this process has seen to it that the book has a write-ahead log. */
+  private logged = false;
 
   constructor(
     readonly place: string,
     private readonly database: Database,
+    private readonly patience = new Patience(),
   ) {}
 
   async known(hashes: readonly string[]): Promise<ReadonlyMap<string, string>> {
@@ -126,7 +131,7 @@ export class SqliteBook implements Book {
   }
 
   async setProfile(car: string, json: string): Promise<void> {
-    this.written(() => {
+    await this.written(() => {
       this.sql('UPDATE car SET profile = ? WHERE id = ?').run(json, this.carId(car));
       this.revise(car);
     });
@@ -165,7 +170,7 @@ export class SqliteBook implements Book {
   }
 
   async keepReport(car: string, revision: number, print: string, json: string): Promise<void> {
-    this.written(() =>
+    await this.written(() =>
       this.sql(
         `INSERT INTO report (car, print, json) SELECT id, ?, ? FROM car WHERE label = ? AND revision = ?
          ON CONFLICT (car) DO UPDATE SET print = excluded.print, json = excluded.json`,
@@ -181,12 +186,16 @@ export class SqliteBook implements Book {
   }
 
   async adoptSecret(secret: string): Promise<void> {
-    this.written(() => this.sql("UPDATE book SET value = ? WHERE key = 'secret'").run(secret));
+    await this.written(() => this.sql("UPDATE book SET value = ? WHERE key = 'secret'").run(secret));
   }
 
   async backup(path: string): Promise<void> {
     try {
       await this.database.backup(path);
+      // One plain file: what opens it needs nothing beside it.
+      const copy = new (await library())(path);
+      copy.pragma('journal_mode = DELETE');
+      copy.close();
     } catch (error) {
       throw asUserError(error, this.place);
     }
@@ -222,13 +231,32 @@ export class SqliteBook implements Book {
   }
 
   /** Immediate: the lock is taken before anything is read, so that no two writers wait for each other. */
-  private written<T>(act: () => T): T {
-    return this.guarded(() => this.database.transaction(act).immediate());
+  private async written<T>(act: () => T): Promise<T> {
+    const result = await this.guarded(() => this.database.transaction(act).immediate());
+    this.keepLog();
+    return result;
   }
 
-  private guarded<T>(act: () => T): T {
+  /**
+   * A write-ahead log, so that readers never wait for a writer (sqlite.org/wal.html). The header of the file says so for all
+   * who open it later; it is set only once a write went well, so that a book that cannot be written stays as it was.
+   */
+  private keepLog(): void {
+    if (this.logged) return;
+    this.logged = true;
     try {
-      return act();
+      this.database.pragma('busy_timeout = 0');
+      this.database.pragma('journal_mode = WAL');
+    } catch {
+      // Somebody reads it just now, or the disk cannot: the next writer tries again.
+    } finally {
+      this.database.pragma(`busy_timeout = ${this.patience.slice}`);
+    }
+  }
+
+  private async guarded<T>(act: () => T): Promise<T> {
+    try {
+      return await this.patience.tried(act, isBusy);
     } catch (error) {
       throw asUserError(error, this.place);
     }

@@ -4,7 +4,6 @@ import { explainColumns, type LogbookEntry, type Vehicle } from '@telltale/core'
 import type { Book, StoredDrive } from '../../book/book.js';
 import { hashOf, hashOfAll } from '../../book/hash.js';
 import { withoutIdentification } from '../../book/identity.js';
-import { openBook } from '../../book/open.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import { expandFolders, openInput, userPath } from '../../files.js';
 import { loadMap, loadVehicle } from '../../side-files.js';
@@ -14,6 +13,7 @@ import { VERSION } from '../../version.js';
 import type { DriveJob } from './assess-drive.js';
 import { labelOf } from './car.js';
 import { Crew } from './crew.js';
+import { opened } from './opened.js';
 import { keepReport } from './report-of.js';
 
 export interface AddFlags {
@@ -50,7 +50,7 @@ export async function addCommand(given: readonly string[], flags: AddFlags, term
   const map = await loadMap(flags.map);
   const paths = await expandFolders(given);
   const { interruption } = terminal;
-  const book = await openBook(flags.book, 'create');
+  const book = await opened(flags, 'create', terminal);
   const done: Added = { schema: 'telltale/added@1', added: [], known: [], unusable: [] };
   let dated = 0;
   try {

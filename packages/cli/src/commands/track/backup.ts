@@ -1,10 +1,10 @@
 import { rm } from 'node:fs/promises';
-import { openBook } from '../../book/open.js';
 import { holdSound } from '../../book/sqlite/sound.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import { writeWhole } from '../../export/output-file.js';
 import { userPath } from '../../files.js';
 import type { Terminal } from '../../terminal/output.js';
+import { opened } from './opened.js';
 
 export interface BackupFlags {
   readonly book?: string | undefined;
@@ -13,7 +13,7 @@ export interface BackupFlags {
 
 /** `telltale track backup FILE`: the book as it stands at one moment, into one file; checked before it takes its name. */
 export async function backupCommand(file: string, flags: BackupFlags, terminal: Terminal): Promise<number> {
-  const book = await openBook(flags.book, 'read');
+  const book = await opened(flags, 'read', terminal);
   const at = userPath(file);
   if (at === book.place) {
     await book.close();
@@ -27,7 +27,7 @@ export async function backupCommand(file: string, flags: BackupFlags, terminal: 
         await book.backup(partial);
         await holdSound(partial);
       } finally {
-        await rm(`${partial}-journal`, { force: true });
+        for (const tail of ['-journal', '-wal', '-shm']) await rm(partial + tail, { force: true });
       }
     });
   } finally {

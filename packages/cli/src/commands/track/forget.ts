@@ -1,7 +1,7 @@
-import { openBook } from '../../book/open.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import type { Terminal } from '../../terminal/output.js';
 import { carOf } from './car.js';
+import { opened } from './opened.js';
 
 export interface ForgetFlags {
   readonly book?: string | undefined;
@@ -18,7 +18,7 @@ export async function forgetCommand(flags: ForgetFlags, terminal: Terminal): Pro
       'usage',
       'expected either --drive HASH or --all: what is forgotten cannot be brought back but by a backup',
     );
-  const book = await openBook(flags.book, 'write');
+  const book = await opened(flags, 'write', terminal);
   try {
     const car = await carOf(flags.car, book);
     const hash = flags.drive === undefined ? undefined : await hashOfDrive(flags.drive);

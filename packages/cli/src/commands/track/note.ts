@@ -1,8 +1,8 @@
 import type { LogbookNote, NoteKind } from '@telltale/core';
-import { openBook } from '../../book/open.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import type { Terminal } from '../../terminal/output.js';
 import { carOf, labelOf } from './car.js';
+import { opened } from './opened.js';
 import { keepReport } from './report-of.js';
 
 export interface NoteFlags {
@@ -30,7 +30,7 @@ export async function noteCommand(
     .trim();
   if (text.length > LONGEST)
     throw new UserError('usage', `found a note of ${text.length} characters, expected at most ${LONGEST}`);
-  const book = await openBook(flags.book, flags.remove ? 'write' : 'create');
+  const book = await opened(flags, flags.remove ? 'write' : 'create', terminal);
   try {
     const known = (await book.cars()).map(({ car }) => car);
     // A car may get its first note before its first drive.

@@ -60,7 +60,7 @@ export async function reportOf(book: Book, given: string | undefined, car: strin
   return { ...rest, due: dueFor({ car, entries, notes, asOf, vehicle, drifting }), cautions };
 }
 
-/** The book is open for reading only: what may be written is written through a second opening, or not at all. */
+/** The book is open for reading only: what may be written at once is written through a second opening, or not at all. */
 async function keepElsewhere(
   given: string | undefined,
   car: string,
@@ -68,7 +68,7 @@ async function keepElsewhere(
   report: CarReport,
 ): Promise<void> {
   try {
-    const book = await openBook(given, 'write');
+    const book = await openBook(given, 'write', { patience: 0 });
     try {
       await book.keepReport(car, revision, print(), JSON.stringify(report));
     } finally {

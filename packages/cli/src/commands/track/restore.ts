@@ -2,7 +2,6 @@ import { existsSync } from 'node:fs';
 import { rename } from 'node:fs/promises';
 import type { Book } from '../../book/book.js';
 import { type Copied, copyBook } from '../../book/copy.js';
-import { openBook } from '../../book/open.js';
 import { placeOf } from '../../book/place.js';
 import { openSqliteBook } from '../../book/sqlite/open.js';
 import { holdSound } from '../../book/sqlite/sound.js';
@@ -10,6 +9,7 @@ import { EXIT, UserError } from '../../exit-code.js';
 import { writeWhole } from '../../export/output-file.js';
 import { userPath } from '../../files.js';
 import type { Terminal } from '../../terminal/output.js';
+import { opened } from './opened.js';
 
 export interface RestoreFlags {
   readonly book?: string | undefined;
@@ -36,7 +36,7 @@ export async function restoreCommand(file: string, flags: RestoreFlags, terminal
   let copied: Copied;
   try {
     if (place.kind === 'file' && !existsSync(place.path)) copied = await anew(place.path, from);
-    else copied = await into(flags, from);
+    else copied = await into(flags, from, terminal);
   } finally {
     await from.close();
   }
@@ -66,8 +66,8 @@ async function anew(path: string, from: Book): Promise<Copied> {
   }
 }
 
-async function into(flags: RestoreFlags, from: Book): Promise<Copied> {
-  const book = await openBook(flags.book, 'create');
+async function into(flags: RestoreFlags, from: Book, terminal: Terminal): Promise<Copied> {
+  const book = await opened(flags, 'create', terminal);
   try {
     const held = (await book.cars()).length;
     if (held > 0 && !flags.merge)
@@ -92,6 +92,7 @@ async function moveAside(place: ReturnType<typeof placeOf>, terminal: Terminal):
   while (existsSync(`${place.path}.replaced-${n}`)) n++;
   const old = `${place.path}.replaced-${n}`;
   // What a cut-off write left belongs to the old file: with it, the old book can still be opened.
-  for (const tail of ['', '-journal']) if (existsSync(place.path + tail)) await rename(place.path + tail, old + tail);
+  for (const tail of ['', '-journal', '-wal', '-shm'])
+    if (existsSync(place.path + tail)) await rename(place.path + tail, old + tail);
   terminal.err(`telltale: moved-aside: the book that was there is now ${old}\n`);
 }

@@ -9,13 +9,13 @@ import {
   toJson,
 } from '@telltale/core';
 import type { Book } from '../../book/book.js';
-import { openBook } from '../../book/open.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import { writePage } from '../../page.js';
 import type { Terminal } from '../../terminal/output.js';
 import { paintFor } from '../../terminal/paint.js';
 import { Progress } from '../../terminal/progress.js';
 import { carOf } from './car.js';
+import { opened } from './opened.js';
 import { fleetOf, reportOf } from './report-of.js';
 
 export interface ShowFlags {
@@ -44,7 +44,7 @@ export async function reportCommand(
 async function shown(flags: ShowFlags, terminal: Terminal, asOf: string | undefined): Promise<number> {
   if (flags.json && flags.markdown)
     throw new UserError('usage', 'found --json and --markdown together, expected one of them');
-  const book = await openBook(flags.book, 'read');
+  const book = await opened(flags, 'read', terminal);
   try {
     const { document, blocks, page } = await contentOf(book, flags, terminal, asOf);
     if (flags.html !== undefined) await writePage(flags.html, page());
