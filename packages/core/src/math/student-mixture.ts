@@ -1,3 +1,4 @@
+import { rootBetween } from './root.js';
 import { studentProbability } from './student.js';
 
 /** One part of a mixture: Student's t about `location`; a scale of 0 is certainty. */
@@ -19,7 +20,7 @@ export function mixtureProbability(parts: readonly StudentPart[], x: number): nu
   return sum;
 }
 
-/** No parts give NaN; `p` outside (0, 1) throws RangeError. Quantile by bisection, to 1e-8 of the width of the whole. */
+/** No parts give NaN; `p` outside (0, 1) throws RangeError. Quantile to 1e-8 of the width of the whole. */
 export function mixtureQuantile(parts: readonly StudentPart[], p: number): number {
   if (!(p > 0 && p < 1)) throw new RangeError(`mixtureQuantile: p is ${p}, expected above 0 and below 1`);
   if (parts.length === 0) return Number.NaN;
@@ -33,11 +34,5 @@ export function mixtureQuantile(parts: readonly StudentPart[], p: number): numbe
   if (!(width > 0)) return low;
   for (let step = width; mixtureProbability(parts, low) >= p; step *= 2) low -= step;
   for (let step = width; mixtureProbability(parts, high) < p; step *= 2) high += step;
-  while (high - low > 1e-8 * width) {
-    const middle = (low + high) / 2;
-    if (!(middle > low && middle < high)) break;
-    if (mixtureProbability(parts, middle) < p) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
+  return rootBetween((x) => mixtureProbability(parts, x) - p, low, high, 1e-8 * width);
 }

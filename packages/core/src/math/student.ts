@@ -27,16 +27,31 @@ export function studentQuantile(p: number, degrees: number): number {
 
 /** NaN gives NaN; degrees <= 0 give NaN. Cumulative probability of Student's t (Abramowitz & Stegun 26.7.1). */
 export function studentProbability(t: number, degrees: number): number {
-  const tail = 0.5 * regularisedBeta(degrees / (degrees + t * t), degrees / 2, 0.5);
+  const tail = 0.5 * regularisedBeta(degrees / (degrees + t * t), degrees / 2);
   return t > 0 ? 1 - tail : tail;
 }
 
-/** NaN gives NaN; x outside 0..1 is taken as the nearer end. Incomplete beta by continued fraction, Abramowitz & Stegun 26.5.8. */
-function regularisedBeta(x: number, a: number, b: number): number {
+/** NaN gives NaN; x outside 0..1 is taken as the nearer end. Incomplete beta I(x; a, 1/2) by continued fraction, Abramowitz & Stegun 26.5.8. */
+function regularisedBeta(x: number, a: number): number {
+  const b = 0.5;
   if (x <= 0) return 0;
   if (x >= 1) return 1;
-  const front = Math.exp(gammaln(a + b) - gammaln(a) - gammaln(b) + a * Math.log(x) + b * Math.log(1 - x));
+  const front = Math.exp(a * Math.log(x) + b * Math.log(1 - x) - logBeta(a));
   return x < (a + 1) / (a + b + 2) ? (front * fraction(x, a, b)) / a : 1 - (front * fraction(1 - x, b, a)) / b;
+}
+
+/** Logarithms of complete beta functions that were asked for: few degrees of freedom come again and again. */
+const KNOWN = new Map<number, number>();
+const MOST = 1000;
+
+/** ln B(a, 1/2). */
+function logBeta(a: number): number {
+  const known = KNOWN.get(a);
+  if (known !== undefined) return known;
+  const value = gammaln(a) + gammaln(0.5) - gammaln(a + 0.5);
+  if (KNOWN.size >= MOST) KNOWN.clear();
+  KNOWN.set(a, value);
+  return value;
 }
 
 /** Modified Lentz evaluation. */
