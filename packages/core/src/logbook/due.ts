@@ -136,7 +136,7 @@ function nextRecording(
   const monthly = addMonths(day, MONTHS);
   const grave = last.summary.findings.filter(({ severity }) => severity !== 'watch');
   const reasons = [
-    ...(drifting.length > 0 ? [`${drifting.join(', ')}: drifting, so look again within ${SOON} days`] : []),
+    ...(drifting.length > 0 ? [`${drifting.join('; ')}: drifting, so look again within ${SOON} days`] : []),
     ...(grave.length > 0 ? [`${grave.map(({ rule }) => rule).join(', ')}: record again once it has been seen to`] : []),
     ...(drifting.length === 0 ? ['one drive a month, so that weather and wear can be told apart'] : []),
   ];

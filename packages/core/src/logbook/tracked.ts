@@ -37,7 +37,8 @@ export function trackedMeasure(id: string, rules: readonly Rule[], vehicle?: Veh
   const { row, part } = found;
   return {
     id,
-    name: row.name.replace('*', part).trim(),
+    // A position has its number set apart: clutch 1.
+    name: row.name.replace('*', part.replace(/([a-z])(\d+)$/, '$1 $2')).trim(),
     unit: row.unit,
     worse: row.worse,
     limit: limitOf(row, rule, vehicle),

@@ -12,13 +12,32 @@ export function dueDocument({ asOf, cars }: DueList): Block[] {
         `  as of ${asOf}`,
       ],
     },
-    ...cars.flatMap(carBlocks),
+    ...(cars.length > 1 ? tableOf(cars) : cars.flatMap(carBlocks)),
     ...(cars.some(({ fluid }) => fluid !== null) ? [{ kind: 'paragraph' as const, line: FLUID_WORDS }] : []),
   ];
 }
 
 const FLUID_WORDS =
   'The life of the fluid is a comparison by a trade chart made for conventional automatic fluid; for dual-clutch fluid no such chart exists. The maker’s interval comes first.';
+
+/** Several cars: one line each; what to drive is said of one car. */
+function tableOf(cars: readonly CarDue[]): Block[] {
+  return [
+    {
+      kind: 'table',
+      head: ['car', 'last drive', 'next recording', 'fluid used', 'why'],
+      right: [3],
+      rows: cars.map(({ car, last, next, fluid }): Line[] => [
+        [{ text: car, strong: true }],
+        last === null ? 'none' : last.slice(0, 10),
+        next.overdue ? [{ text: next.date, tone: 'watch', strong: true }, '  overdue'] : next.date,
+        fluid?.used == null ? '' : percent(fluid.used.value),
+        next.reasons.join('; '),
+      ]),
+    },
+    { kind: 'paragraph', line: '--car with one of them says what the next recording should show.' },
+  ];
+}
 
 function carBlocks(due: CarDue): Block[] {
   return [

@@ -119,10 +119,11 @@ export function sinceBlocks(since: Since | null): Block[] {
   ];
 }
 
-/** Courses that say something are told one by one; the quiet ones in a table. */
+/** Courses that say something are told one by one, the quiet ones in a table, and what never moved in a sentence. */
 function courseBlocks(all: readonly Course[]): Block[] {
   const told = all.filter(({ state }) => state === 'drifting' || state === 'changed');
-  const quiet = all.filter((course) => !told.includes(course));
+  const still = all.filter((course) => course.state === 'steady' && neverMoved(course));
+  const quiet = all.filter((course) => !told.includes(course) && !still.includes(course));
   return [
     { kind: 'heading', text: 'Drift' },
     ...(told.length === 0
@@ -146,19 +147,38 @@ function courseBlocks(all: readonly Course[]): Block[] {
       ? []
       : [
           {
+            kind: 'subheading' as const,
+            line: told.length === 0 ? 'what is followed' : 'what else is followed',
+          },
+          {
             kind: 'table' as const,
-            head: ['measure', 'last', 'limit', 'change', 'state'],
+            head: ['measure', 'last', 'limit', 'state', perWords(quiet)],
             right: [1, 2],
             rows: quiet.map((course): Line[] => [
               course.name,
               lastOf(course),
               course.limit === null ? '' : quantity(course.limit.value, course.unit),
-              slopeWords(course),
               [stateSpan(course), course.drivesNeeded > 0 ? `, ${course.drivesNeeded} more` : ''],
+              slopeNumbers(course),
             ]),
           },
         ]),
+    ...(still.length === 0
+      ? []
+      : [
+          { kind: 'subheading' as const, line: 'the same in every drive' },
+          { kind: 'paragraph' as const, line: still.map(stillWords).join('; ') },
+        ]),
   ];
+}
+
+function neverMoved({ points }: Course): boolean {
+  return points.length > 1 && points.every(({ value }) => value === points[0]!.value);
+}
+
+function stillWords(course: Course): string {
+  const { name, limit, unit } = course;
+  return `${name} ${lastOf(course)}${limit === null ? '' : ` (limit ${quantity(limit.value, unit)})`}`;
 }
 
 function stateSpan({ state }: Course): Span {
@@ -170,13 +190,28 @@ export function lastOf({ points, unit }: Course): string {
   return last === undefined ? '' : quantity(last.value, unit, 3);
 }
 
-/** `+0.8 (0.3 to 1.3) % a year`. */
-export function slopeWords({ slope, unit }: Course): string {
+const PER = { year: 'a year', '10000 km': 'in 10 000 km' } as const;
+
+/** Head of the changes of a table: a car's are all told by the same. */
+function perWords(all: readonly Course[]): string {
+  const slope = all.find((course) => course.slope !== null)?.slope ?? null;
+  return slope === null ? 'change' : `change ${PER[slope.per]}`;
+}
+
+/** `+0.8 (+0.3 to +1.3)`, in the unit of the measure. */
+function slopeNumbers({ slope }: Course): string {
   if (slope === null || slope.value === null) return '';
   const signed = (value: number): string => `${value > 0 ? '+' : ''}${number(value, 2)}`;
   const range = slope.low === null || slope.high === null ? '' : ` (${signed(slope.low)} to ${signed(slope.high)})`;
+  return `${signed(slope.value)}${range}`;
+}
+
+/** `+0.8 (+0.3 to +1.3) % a year`. */
+export function slopeWords(course: Course): string {
+  const { slope, unit } = course;
+  if (slope === null || slope.value === null) return '';
   const sign = quantity(1, unit).replace(/^1/, '').trim();
-  return `${signed(slope.value)}${range}${sign === '' ? '' : ` ${sign}`} ${slope.per === 'year' ? 'a year' : 'in 10 000 km'}`;
+  return `${slopeNumbers(course)}${sign === '' ? '' : ` ${sign}`} ${PER[slope.per]}`;
 }
 
 /** Rows of one course, also for the page. */
@@ -203,12 +238,12 @@ function forecastWords({ date, distance }: NonNullable<Course['forecast']>): str
     ...(distance === null
       ? []
       : [between(distance.low, distance.high, (km) => `${number(Math.round(km / 100) * 100)} km`)]),
-  ];
-  return parts.length === 0 ? 'cannot be told' : `${parts.join('; at ')} (95 % prediction interval)`;
+  ].filter((words) => words !== undefined);
+  return parts.length === 0 ? 'too far off to be told, or never' : `${parts.join('; at ')} (95 % prediction interval)`;
 }
 
-function between<T>(low: T | null, high: T | null, words: (value: T) => string): string {
-  if (low === null && high === null) return 'some time, or never';
+function between<T>(low: T | null, high: T | null, words: (value: T) => string): string | undefined {
+  if (low === null && high === null) return undefined;
   if (high === null) return `${words(low as T)} at the earliest, or never`;
   if (low === null) return `by ${words(high)}`;
   return `${words(low)} to ${words(high)}`;
@@ -236,21 +271,27 @@ export function fleetDocument({ cars, cautions }: FleetReport): Block[] {
     { kind: 'title', line: [{ text: `${cars.length} cars`, strong: true }, '  worst first'] },
     {
       kind: 'table',
-      head: ['', 'car', 'verdict', 'index', 'found', 'drifting', 'first limit', 'drives', 'last'],
-      right: [7],
+      head: ['', 'car', 'verdict', 'index', 'found', 'drives', 'last', 'drifting'],
+      right: [4, 5],
       rows: cars.map((line, i): Line[] => [
         String(i + 1),
         [{ text: line.car, strong: true }],
         line.level === null ? '' : [{ text: line.level, tone: line.level }],
         line.index === null ? '' : `${Math.round(line.index.low)}–${Math.round(line.index.high)}`,
         String(line.findings),
-        line.drifting.length === 0 ? '' : line.drifting.join(', '),
-        line.first === null ? '' : `${line.first.date.slice(0, 7)}`,
         String(line.drives),
         line.last === null ? '' : dayOf(line.last),
+        driftingWords(line),
       ]),
     },
     { kind: 'heading', text: 'Cautions' },
     { kind: 'list', ordered: false, items: cautions },
   ];
+}
+
+/** Names of what drifts; the one that meets its limit first with the month. */
+function driftingWords({ drifting, first }: FleetReport['cars'][number]): string {
+  return drifting
+    .map((name) => (name === first?.name ? `${name} (limit from ${first.date.slice(0, 7)} on)` : name))
+    .join('; ');
 }

@@ -1,27 +1,36 @@
-import { type CarDue, dueDocument, dueFor, dueList, renderText, toJson, type Vehicle } from '@telltale/core';
-import type { Book } from '../../book/book.js';
-import { openBook } from '../../book/open.js';
+import { type CarDue, dueDocument, dueList, renderText, toJson } from '@telltale/core';
 import { EXIT } from '../../exit-code.js';
 import type { Terminal } from '../../terminal/output.js';
 import { paintFor } from '../../terminal/paint.js';
+import { Progress } from '../../terminal/progress.js';
 import { carOf } from './car.js';
+import { opened } from './opened.js';
+import { reportOf } from './report-of.js';
 
 export interface DueFlags {
   readonly book?: string | undefined;
   readonly car?: string | undefined;
   readonly date?: string | undefined;
   readonly json?: boolean | undefined;
+  readonly quiet?: boolean | undefined;
 }
 
 /** `telltale track due`: what is due for one car, or for each car of the book, the most urgent first. */
 export async function dueCommand(flags: DueFlags, terminal: Terminal): Promise<number> {
-  const book = await openBook(flags.book, 'read');
+  const book = await opened(flags, 'read', terminal);
   try {
     const asOf = (flags.date ?? new Date().toISOString()).slice(0, 10);
     const cars = flags.car === undefined ? (await book.cars()).map(({ car }) => car) : [await carOf(flags.car, book)];
     if (cars.length === 0) await carOf(undefined, book);
     const all: CarDue[] = [];
-    for (const car of cars) all.push(await dueOf(book, car, asOf));
+    const progress = new Progress(terminal, flags.quiet ?? false, 0);
+    for (const [i, car] of cars.entries()) {
+      progress.begin(i, cars.length, car);
+      // What drifts is due sooner, so that it takes the whole report.
+      const { due } = await reportOf(book, flags.book, car, asOf);
+      if (due !== undefined) all.push(due);
+    }
+    progress.begin(cars.length, cars.length, '');
     const document = dueList(asOf, all);
     terminal.out(
       flags.json
@@ -32,15 +41,4 @@ export async function dueCommand(flags: DueFlags, terminal: Terminal): Promise<n
     await book.close();
   }
   return EXIT.done;
-}
-
-async function dueOf(book: Book, car: string, asOf: string): Promise<CarDue> {
-  const json = await book.profile(car);
-  return dueFor({
-    car,
-    entries: await book.drives(car),
-    notes: await book.notes(car),
-    asOf,
-    vehicle: json === undefined ? undefined : (JSON.parse(json) as Vehicle),
-  });
 }

@@ -67,7 +67,7 @@ export function carPage(report: CarReport): string {
       ),
       ...section(
         'courses',
-        'All measures',
+        'What else is followed',
         quiet.length === 0
           ? []
           : ['<div class="courses">', ...quiet.flatMap(smallCourse), '</div>', ...tableOf(measures)],
@@ -150,11 +150,16 @@ function tableOf(measures: readonly Course[]): string[] {
   ];
 }
 
+/** Only what drifts wraps. */
+const FLEET_STYLE = `
+td:not(:last-child), th:not(:last-child) { white-space: nowrap; width: 1%; }
+`;
+
 /** All cars of a book as one page, the worst first. */
 export function fleetPage(fleet: FleetReport): string {
   return pageOf({
     title: `${fleet.cars.length} cars: logbook – telltale`,
-    style: STYLE + PAGE_STYLE + COURSE_STYLE,
+    style: STYLE + PAGE_STYLE + COURSE_STYLE + FLEET_STYLE,
     body: ['<main>', ...fleetDocument(fleet).flatMap(blockLines), '</main>'],
   });
 }
