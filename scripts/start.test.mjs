@@ -1,6 +1,6 @@
 // `npm start` as its users meet it: started in one folder, working in the checkout.
 import { spawnSync } from 'node:child_process';
-import { copyFileSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -29,6 +29,21 @@ describe('npm start', () => {
     const { status, stdout } = start();
     expect(status).toBe(0);
     expect(stdout).toContain('demo.csv');
+  });
+
+  it('shows an owner below the buyer, out of a copy of the committed book', () => {
+    const book = join(root, 'test-data', 'demo.book.sqlite');
+    const before = readFileSync(book);
+    const { status, stdout, stderr } = start();
+    expect(status).toBe(0);
+    expect(stderr).toBe('');
+    const [buyer, owner] = stdout.split('AN OWNER');
+    expect(buyer).toContain('demo.csv');
+    expect(owner).toContain('our-saloon  28 drives');
+    expect(owner).toMatch(/drifting {2}trim at idle, bank 1/);
+    expect(owner).toContain('DUE');
+    expect(owner).toContain('npm start -- verify');
+    expect(readFileSync(book).equals(before)).toBe(true);
   });
 
   it('gives switches to the demo, and prints nothing beside the result', () => {
