@@ -37,6 +37,15 @@ function removeOrphans() {
   }
 }
 
+/** Tells builds apart whose logbook would say something else: see `print` in commands/track/report-of.ts. */
+function logbookDigest() {
+  const core = (...parts) => join(root, 'packages', 'core', 'src', ...parts);
+  return digest([
+    ...['logbook', 'math', 'units'].flatMap((folder) => filesBelow(core(folder))),
+    core('engine', 'cautions.ts'),
+  ]).slice(0, 32);
+}
+
 /** The bundle holds core and every library, so the packed command line needs nothing but Node. */
 async function bundle() {
   const { build } = await import('esbuild');
@@ -50,6 +59,7 @@ async function bundle() {
     // Native or large, and only for some commands: imported lazily, with a clear message when absent.
     external: ['better-sqlite3', 'pg'],
     alias: { '@telltale/core': './packages/core/src/index.ts' },
+    define: { TELLTALE_LOGBOOK: JSON.stringify(logbookDigest()) },
     // CommonJS libraries inside an ES module bundle ask for `require`.
     banner: {
       js: "import { createRequire as __createRequire } from 'node:module';const require = __createRequire(import.meta.url);",

@@ -345,6 +345,29 @@ describe('the bundled command line', () => {
     expect((await track('add', at)).out).toBe('0 drives added, 30 already in the book\n');
   });
 
+  it('keeps a report over another build of the same logbook', async () => {
+    await track('add', log('kept.csv', 60, '2024-05-01'), '--car', 'saloon', '--quiet');
+    const shown = () =>
+      spawnSync(process.execPath, [main, 'track', 'show', '--json', '--book', book]).stdout.toString();
+    const print = (): unknown => {
+      const own = new Sqlite(book);
+      try {
+        return own.prepare('SELECT print FROM report').pluck().get();
+      } finally {
+        own.close();
+      }
+    };
+    // Kept by the sources as they run here, then anew by the bundle.
+    const before = print();
+    const first = shown();
+    const kept = print();
+    expect(kept).not.toBe(before);
+    const dist = join(root, 'packages/cli/dist');
+    for (const name of readdirSync(dist)) utimesSync(join(dist, name), new Date(), new Date());
+    expect(shown()).toBe(first);
+    expect(print()).toBe(kept);
+  });
+
   it('adds from several processes at once, each drive once', async () => {
     const at = many(0, 24);
     const codes = await Promise.all(

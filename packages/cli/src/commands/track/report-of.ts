@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { statSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import {
@@ -15,9 +16,25 @@ import type { Book } from '../../book/book.js';
 import { openBook } from '../../book/open.js';
 import { VERSION } from '../../version.js';
 
-/** Says which telltale computed a report: another one, or another build of it, computes it anew. */
+/** Digest of the code that computes a report, put in by the build; absent where the sources run as they are. */
+declare const TELLTALE_LOGBOOK: string | undefined;
+
+let known: string | undefined;
+
+/**
+ * Says what a report was computed by: code of the logbook and limits of the rules. A telltale that differs in neither shows
+ * what another one kept, so that an update mostly computes no car anew.
+ */
 function print(): string {
-  return `${VERSION} ${statSync(fileURLToPath(import.meta.url)).mtimeMs}`;
+  if (known === undefined) {
+    const code =
+      typeof TELLTALE_LOGBOOK === 'string'
+        ? TELLTALE_LOGBOOK
+        : `${VERSION} ${statSync(fileURLToPath(import.meta.url)).mtimeMs}`;
+    const limits = JSON.stringify(RULES.map(({ id, limits: own }) => [id, own]));
+    known = `${code} ${createHash('sha256').update(limits).digest('hex').slice(0, 32)}`;
+  }
+  return known;
 }
 
 /** Everything that is said of one car but what is due: from the book where it was kept, else computed. */
