@@ -65,6 +65,7 @@ const COURSE = z.strictObject({
     }),
   ),
   band: z.array(z.strictObject({ at: DATE, low: z.number(), value: z.number(), high: z.number() })),
+  ahead: z.array(z.strictObject({ at: DATE, low: z.number(), value: z.number(), high: z.number() })),
 });
 
 const LOGBOOK = z.strictObject({

@@ -56,6 +56,13 @@ export interface Course {
     readonly value: number;
     readonly high: number;
   }[];
+  /** Where it goes in the next two years if it goes on so, with its 95 % band; only of what drifts or stepped. */
+  readonly ahead: readonly {
+    readonly at: string;
+    readonly low: number;
+    readonly value: number;
+    readonly high: number;
+  }[];
 }
 
 /** What is different since the drive before. */

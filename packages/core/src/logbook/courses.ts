@@ -44,6 +44,7 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
   const still = points.length >= STILL && points.every(({ value }) => value === points[0]!.value);
   const current = trend.alarms.filter((alarm) => alarm.current);
   const slope = slopeOf(trend);
+  const moves = !still && (state === 'drifting' || state === 'changed');
   return {
     id: measure.id,
     name: measure.name,
@@ -56,7 +57,7 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
     drivesNeeded: still ? 0 : (trend.needed?.looks ?? 0),
     slope,
     forecast:
-      forecast === null || (state !== 'drifting' && state !== 'changed')
+      forecast === null || !moves
         ? null
         : { date: datesOf(forecast), distance: car.axis.kind === 'distance' ? distancesOf(forecast) : null },
     alarm: current[0]?.date ?? null,
@@ -74,6 +75,11 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
         ? []
         : [{ at: date, low: fitted.low, value: fitted.value, high: fitted.high }],
     ),
+    ahead: !moves
+      ? []
+      : trend.ahead.flatMap(({ date, level: { low, value, high } }) =>
+          [low, value, high].every(Number.isFinite) ? [{ at: date, low, value, high }] : [],
+        ),
   };
 }
 

@@ -53,6 +53,7 @@ const course = (over: Partial<Course>): Course => ({
     standardError: 0.4,
   })),
   band: [1, 2, 3, 4, 5].map((m) => ({ at: `2026-0${m}-05T10:00:00`, low: 1 + m, value: 2 + m, high: 3 + m })),
+  ahead: [],
   ...over,
 });
 
@@ -165,6 +166,39 @@ describe('the report of one car', () => {
     for (const id of ['since', 'due', 'drift', 'courses']) expect(page).toContain(`<section id="${id}"`);
   });
 
+  it('draws where a drift goes, half as far ahead as was seen, and the axis with it', () => {
+    const ahead = [1, 2, 3, 4, 5].map((k) => ({
+      at: `2026-0${4 + k}-0${k === 1 ? 6 : 4}`,
+      low: 4 + k,
+      value: 7 + k,
+      high: 9 + k,
+    }));
+    const page = carPage(carReport('saloon', [entry(1, []), entry(5, [])], [], [course({ state: 'drifting', ahead })]));
+    const [, path] = /<path class="t0 ahead" d="([^"]+)"/.exec(page)!;
+    // Seen from January to May: two months ahead.
+    expect(path!.split('L')).toHaveLength(3);
+    expect(page.match(/class="band ahead"/g)).toHaveLength(1);
+    expect(page).toContain('>2026-07</text>');
+    expect(page).not.toContain('>2026-09</text>');
+    expect(carPage(carReport('saloon', [], [], [course({})]))).not.toContain('class="band ahead"');
+  });
+
+  it('says in one sentence what was the same in every drive, with its limit', () => {
+    const at = ['2026-01-05', '2026-02-05'];
+    const still = course({
+      name: 'cam offset',
+      unit: 'deg',
+      limit: { value: 5, name: 'offset-watch', source: 'common practice' },
+      slope: null,
+      points: at.map((each) => ({ at: each, distance: null, value: 1, standardError: null })),
+      band: [],
+    });
+    const shown = renderText(carDocument(carReport('saloon', [], [], [still, course({})])));
+    expect(shown).toMatch(/the same in every drive\n {2}cam offset 1° \(limit 5°\)/);
+    expect(shown).toMatch(/trim at idle, bank 1 +7 % +10 % +steady +\+0\.2 \(-0\.5 to \+0\.9\)/);
+    expect(shown).toContain('change a year');
+  });
+
   it('draws one drive alone, and courses of no height', () => {
     const flat = course({
       points: [{ at: '2026-01-01', distance: null, value: 0, standardError: null }],
@@ -213,5 +247,27 @@ describe('all cars', () => {
     const page = fleetPage(fleet);
     expect(page.indexOf('>d<')).toBeLessThan(page.indexOf('>c<'));
     expect(renderMarkdown(fleetDocument(fleet))).toContain('worst first');
+  });
+
+  it('name what drifts, the first limit with its month, within 80 columns', () => {
+    const lines = ['one', 'two'].map((car) => ({
+      ...fleetLine(report),
+      car,
+      drifting: ['voltage while cranking', 'trim at idle, bank 1'],
+    }));
+    const shown = renderText(fleetDocument(fleetReport(lines)), { width: 80 });
+    expect(shown.replace(/\s+/g, ' ')).toContain('one');
+    const cells = renderMarkdown(fleetDocument(fleetReport(lines)));
+    expect(cells).toContain('voltage while cranking (limit from 2026-09 on); trim at idle, bank 1');
+    expect(Math.max(...shown.split('\n').map((text) => text.length))).toBeLessThanOrEqual(80);
+  });
+
+  it('are due in a table, the soonest first; one car is told at length', () => {
+    const later = dueFor({ car: 'later', entries: [entry(5, [])], notes: [], asOf: '2026-05-20' });
+    const several = renderText(dueDocument(dueList('2026-05-20', [later, due])), { width: 80 });
+    expect(several.indexOf(due.car)).toBeLessThan(several.indexOf('later'));
+    expect(several).not.toContain('Worth showing');
+    expect(Math.max(...several.split('\n').map((text) => text.length))).toBeLessThanOrEqual(80);
+    expect(renderText(dueDocument(dueList('2026-05-20', [later])))).toContain('Next recording');
   });
 });

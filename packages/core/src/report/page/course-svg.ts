@@ -13,15 +13,17 @@ const FOOT = 22;
 
 /**
  * The course of one measure over the dates of its drives: values with the width of two standard errors, the 95 % band of the
- * fitted course, the limit, and the work that began a new baseline. One image with a text; the numbers stand beside it.
+ * fitted course and of where it goes, the limit, and the work that began a new baseline. One image with a text; the numbers
+ * stand beside it.
  */
 export function courseSvg(course: Course): string[] {
   const { points, band, limit, unit, baselines, name } = course;
   if (points.length === 0) return [];
   const at = points.map((point) => days(point.at));
-  const [from, to] = [at[0]!, Math.max(at[at.length - 1]!, at[0]! + 30)];
+  const coming = comingOf(course, at[at.length - 1]! - at[0]!);
+  const [from, to] = [at[0]!, Math.max(at[at.length - 1]!, at[0]! + 30, ...coming.map((each) => days(each.at)))];
   const x = (day: number): number => LEFT + 8 + ((WIDTH - LEFT - RIGHT - 16) * (day - from)) / (to - from);
-  const [low, high] = rangeOf(course);
+  const [low, high] = rangeOf(course, coming);
   const y = (value: number): number => TOP + (HEIGHT * (high - value)) / (high - low);
   const inside = (value: number): number => Math.min(TOP + HEIGHT, Math.max(TOP, y(value)));
   const sign = unitSign(unit);
@@ -34,26 +36,30 @@ export function courseSvg(course: Course): string[] {
       `<path class="grid" d="M${LEFT} ${fixed(y(value))}H${WIDTH - RIGHT}"/>`,
       `<text x="${LEFT - 6}" y="${fixed(y(value) + 4)}" text-anchor="end">${escaped(number(value))}</text>`,
     );
-  for (const [day, word] of monthTicks(points[0]!.at, points[points.length - 1]!.at))
+  for (const [day, word] of monthTicks(points[0]!.at, (coming.at(-1) ?? points[points.length - 1]!).at))
     if (day >= from && day <= to)
       out.push(
         `<path class="grid" d="M${fixed(x(day))} ${TOP}V${TOP + HEIGHT}"/>`,
         `<text x="${fixed(x(day))}" y="${TOP + HEIGHT + 15}" text-anchor="middle">${word}</text>`,
       );
   const marked = band.filter((each) => days(each.at) >= from - 1 && days(each.at) <= to + 1);
-  if (marked.length > 1) {
-    const upper = marked.map((each) => `${fixed(x(days(each.at)))} ${fixed(inside(each.high))}`);
-    const lower = [...marked].reverse().map((each) => `${fixed(x(days(each.at)))} ${fixed(inside(each.low))}`);
-    out.push(`<path class="band" d="M${[...upper, ...lower].join('L')}Z"/>`);
-    out.push(
-      `<path class="t0" d="M${marked.map((each) => `${fixed(x(days(each.at)))} ${fixed(inside(each.value))}`).join('L')}"/>`,
-    );
+  for (const [stretch, word] of [
+    [marked, ''],
+    [coming, ' ahead'],
+  ] as const) {
+    if (stretch.length < 2) continue;
+    const line = (of: (each: Course['band'][number]) => number): string[] =>
+      stretch.map((each) => `${fixed(x(days(each.at)))} ${fixed(inside(of(each)))}`);
+    const edges = [...line(({ high: upper }) => upper), ...line(({ low: lower }) => lower).reverse()];
+    out.push(`<path class="band${word}" d="M${edges.join('L')}Z"/>`);
+    out.push(`<path class="t0${word}" d="M${line(({ value }) => value).join('L')}"/>`);
   }
   for (const value of limitsOf(course))
     if (value >= low && value <= high)
       out.push(
         `<path class="limit" d="M${LEFT} ${fixed(y(value))}H${WIDTH - RIGHT}"/>`,
-        `<text class="limit" x="${WIDTH - RIGHT - 4}" y="${fixed(y(value) - 4)}" text-anchor="end">limit ${escaped(limit!.name)} ${number(value)}</text>`,
+        // What lies ahead meets it on the right.
+        `<text class="limit" x="${coming.length > 1 ? LEFT + 4 : WIDTH - RIGHT - 4}" y="${fixed(y(value) - 4)}" text-anchor="${coming.length > 1 ? 'start' : 'end'}">limit ${escaped(limit!.name)} ${number(value)}</text>`,
       );
   for (const { date, kind } of baselines) {
     const day = days(date);
@@ -75,6 +81,13 @@ export function courseSvg(course: Course): string[] {
   return out;
 }
 
+/** What is drawn of what lies ahead: half as long again as what was seen, one step at least. */
+function comingOf({ ahead }: Course, seen: number): Course['ahead'] {
+  const start = ahead[0];
+  if (start === undefined) return [];
+  return ahead.filter((each, i) => i < 2 || days(each.at) - days(start.at) <= seen / 2);
+}
+
 /** The limit, on both sides where both are worse. */
 function limitsOf({ limit, worse }: Course): number[] {
   if (limit === null) return [];
@@ -82,8 +95,8 @@ function limitsOf({ limit, worse }: Course): number[] {
 }
 
 /** Values and a limit that they come near to, with a little air. Errors far wider than the course do not flatten it. */
-function rangeOf(course: Course): [number, number] {
-  const values = [...course.points.map(({ value }) => value), ...course.band.map(({ value }) => value)];
+function rangeOf(course: Course, coming: Course['ahead']): [number, number] {
+  const values = [...course.points, ...course.band, ...coming].map(({ value }) => value);
   let low = Math.min(...values);
   let high = Math.max(...values);
   const reach = Math.max(high - low, 1e-9);

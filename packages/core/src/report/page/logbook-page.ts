@@ -11,7 +11,7 @@ import { PAGE_STYLE } from './page-style.js';
 
 /** Beside the style of every report page: bands, points, and courses below each other. */
 const COURSE_STYLE = `
-.plot path.band { fill: var(--t0); fill-opacity: .14; stroke: none; } .plot circle.point { fill: var(--t0); } .plot path.solid { stroke-dasharray: none; }
+.plot path.band { fill: var(--t0); fill-opacity: .14; stroke: none; } .plot circle.point { fill: var(--t0); } .plot path.solid { stroke-dasharray: none; } .plot path.band.ahead { fill-opacity: .07; } .plot path.t0.ahead { stroke-dasharray: 2 5; }
 .course { border-top: 1px solid var(--line); padding-top: .2rem; margin-top: 1.4rem; break-inside: avoid; }
 .state { font-weight: 650; } .courses { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 26rem), 1fr)); gap: 0 2rem; } .courses figcaption b { color: var(--ink); font-weight: 600; }
 @media print { .courses { grid-template-columns: 1fr 1fr; gap: 0 5mm; } .course { margin-top: .4rem; } }
