@@ -1,10 +1,10 @@
 // Rows of plain numbers, from bytes to a block of doubles. AssemblyScript; compiled by `npm run generate`.
 //
-// A cell of up to 15 bytes is read without a loop: its end is the first delimiter or line feed among 16 bytes, the bytes
-// before that end are loaded once more so that the last digit is the last byte, the decimal sign is shuffled out, and eight
-// digits become a number in three multiplications (D. Lemire, "Number parsing at a gigabyte per second", Software: Practice
-// and Experience 51 (2021) 1700, section 3). The mantissa is divided by an exact power of ten, as the scanner does.
-// Everything else is read byte by byte, or left.
+// First the ends of all cells of a window are listed; then column after column is read, so that no cell waits for the one
+// before it and the engine has little to keep in mind. A cell of up to 16 bytes is read without a loop: the 16 bytes before its end are loaded, so that the last digit is the last byte, the decimal
+// sign is shuffled out, and eight digits become a number in three multiplications (D. Lemire, "Number parsing at a gigabyte
+// per second", Software: Practice and Experience 51 (2021) 1700, section 3). The mantissa is divided by an exact power of
+// ten, as the scanner does. Everything else is read byte by byte, or left.
 
 const LF: u32 = 10;
 const CR: u32 = 13;
@@ -97,16 +97,288 @@ function slowCell(start: usize, delimiter: u32, decimal: u32, blank: u32): f64 {
   return negative ? -value : value;
 }
 
+/** Vectors that stay in memory: the engine would make them anew for each cell. */
+const ALL_ZEROS = memory.data<u64>([ZEROS, ZEROS], 16);
+/** What is above 9 has its highest bit set with this added. */
+const BEYOND = memory.data<u64>([0x7676767676767676, 0x7676767676767676], 16);
+/** The decimal sign of the table as a digit would be. */
+const MARKS = memory.data(16, 16);
+
+/** Where cells end in the window: the last position listed is before this place. */
+let endsEnd: usize = 0;
+/** The first of them that is not behind the rows taken so far. */
+let cursor: usize = 0;
+/** The first of all, and whether every row of the window has the width of the table. */
+let endsFrom: usize = 0;
+let tidy: bool = false;
+/** Rows that are tried at a time: fewer where rows are left. */
+let pace: i32 = 256;
+const MOST_PACE = 256;
+
+/** The bits of 64 bytes that equal `value`. */
+// @ts-ignore: decorator
+@inline
+function bitsOf(a: v128, b: v128, c: v128, d: v128, value: v128): u64 {
+  const low = <u32>i8x16.bitmask(i8x16.eq(a, value)) | (<u32>i8x16.bitmask(i8x16.eq(b, value)) << 16);
+  const high = <u32>i8x16.bitmask(i8x16.eq(c, value)) | (<u32>i8x16.bitmask(i8x16.eq(d, value)) << 16);
+  return <u64>low | (<u64>high << 32);
+}
+
 /**
- * Reads up to `most` rows of `width` cells from `start` into `block`: column after column, `stride` bytes each. `limit` is
- * the last line end; 16 bytes before `start` and behind `limit` must be there. `gaps`: a byte a column, set where a cell is
- * empty. `skipped`: a byte a column, set where its cells are passed over; one that begins as a number does is not read, and
- * noted in `seen`. A row with another width, a cell that is no number, or no number at `timeColumn` is left.
+ * Lists the delimiters and line feeds from `start` to `limit`, which is a line feed, as 32-bit positions from `to` on: four
+ * bytes of room for each byte, 4 before and 64 behind. 64 bytes behind `limit` must be there. (G. Langdale & D. Lemire,
+ * "Parsing gigabytes of JSON per second", The VLDB Journal 28 (2019) 941, section 3.1: bits of 64 bytes, taken off by eights.)
+ */
+export function index(start: usize, limit: usize, to: usize, delimiter: u32, width: i32): void {
+  const delimiters = i8x16.splat(<i8>delimiter);
+  const feeds = i8x16.splat(<i8>LF);
+  let place = to;
+  let count = 0;
+  for (let p = start; p <= limit; p += 64) {
+    const a = v128.load(p);
+    const b = v128.load(p, 16);
+    const c = v128.load(p, 32);
+    const d = v128.load(p, 48);
+    let lines = bitsOf(a, b, c, d, feeds);
+    let bits = bitsOf(a, b, c, d, delimiters) | lines;
+    if (limit - p < 63) {
+      // Behind the limit there may be anything.
+      const within = (<u64>2 << (limit - p)) - 1;
+      bits &= within;
+      lines &= within;
+    }
+    count += <i32>popcnt(lines);
+    const next = place + (<usize>popcnt(bits) << 2);
+    // Eight at a time, wanted or not: what is too many is written over.
+    do {
+      store<u32>(place, <u32>p + <u32>ctz(bits));
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 4);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 8);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 12);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 16);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 20);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 24);
+      bits &= bits - 1;
+      store<u32>(place, <u32>p + <u32>ctz(bits), 28);
+      bits &= bits - 1;
+      place += 32;
+    } while (place < next);
+    place = next;
+  }
+  endsFrom = to;
+  endsEnd = place;
+  cursor = to;
+  // As many line feeds as rows, each where a row ends: none is out of place.
+  tidy = <usize>count * (<usize>width << 2) == place - to;
+  for (let row = 1; row <= count && tidy; row++)
+    tidy = <u32>load<u8>(load<u32>(to + ((<usize>row * <usize>width - 1) << 2))) == LF;
+}
+
+/** How many of `count` rows from `from` on have `width` cells: a line feed behind the last of them and behind no other. */
+function regularRows(from: usize, count: i32, width: i32): i32 {
+  let at = from;
+  for (let row = 0; row < count; row++) {
+    for (let column = 1; column < width; column++) {
+      if (<u32>load<u8>(load<u32>(at)) == LF) return row;
+      at += 4;
+    }
+    if (<u32>load<u8>(load<u32>(at)) != LF) return row;
+    at += 4;
+  }
+  return count;
+}
+
+/** The number in the bytes from `from` to `stop` into `to`; false when it is not one of up to eight digits. */
+// @ts-ignore: decorator
+@inline
+function plainCell(from: usize, stop: usize, to: usize): bool {
+  const negative = <usize>(<u32>load<u8>(from) == MINUS);
+  const span = stop - from - negative;
+  // A span that is too long loads anything, and is found out below.
+  const cell = v128.and(v128.xor(v128.load(stop - 16), v128.load(ALL_ZEROS)), v128.load(MASKS + span));
+  const mark = <usize>ctz(i8x16.bitmask(i8x16.eq(cell, v128.load(MARKS))) | 0x10000);
+  const digits = i8x16.swizzle(cell, v128.load(SHUFFLES + (mark << 4)));
+  // Digits less one: 8 and more also for none.
+  const count = span + (mark >> 4) - 2;
+  if ((count >> 3) | <usize>i8x16.bitmask(i8x16.add_sat_u(digits, v128.load(BEYOND)))) return false;
+  let d = <u64>i64x2.extract_lane(digits, 1);
+  d = d * 10 + (d >> 8);
+  d = ((d & 0x000000ff000000ff) * 0x000f424000000064 + ((d >> 16) & 0x000000ff000000ff) * 0x0000271000000001) >> 32;
+  const value = <f64>(<i32>d) / load<f64>(SCALES + (mark << 3));
+  store<u64>(to, reinterpret<u64>(value) | (<u64>negative << 63));
+  return true;
+}
+
+/** How the numbers of a column are written, as far as their decimals go: see `settle`. */
+const EXPECTED = memory.data(16, 16);
+const ALLOWED = memory.data(16, 16);
+const TO_LOW = memory.data(16, 16);
+const TO_HIGH = memory.data(16, 16);
+/** The power of ten, and the same below 0. */
+const SCALE = memory.data<f64>([1, -1]);
+let least: usize = 0;
+let spread: usize = 0;
+
+/** Settles on the decimals of the cell from `from` to `stop`; false when it has none that can be counted on. */
+function settle(from: usize, stop: usize, decimal: u32): bool {
+  let at = stop;
+  while (at > from && (<u32>load<u8>(at - 1) ^ ZERO) <= 9) at--;
+  const decimals = at > from && <u32>load<u8>(at - 1) == decimal ? <i32>(stop - at) : 0;
+  if (decimals > 8 || (at > from && decimals == 0 && <u32>load<u8>(at - 1) != MINUS)) return false;
+  const mark = decimals > 0 ? 15 - decimals : -1;
+  v128.store(EXPECTED, i8x16.splat(<i8>ZERO));
+  v128.store(ALLOWED, v128.load(BEYOND));
+  if (mark >= 0) {
+    store<u8>(EXPECTED + mark, decimal);
+    store<u8>(ALLOWED + mark, 127);
+  }
+  v128.store(TO_LOW, i8x16.splat(-1));
+  v128.store(TO_HIGH, i8x16.splat(-1));
+  for (let k = 0; k < 8; k++) {
+    const source = k + 8 > mark ? k + 8 : k + 7;
+    store<u8>(TO_LOW + k, source);
+    store<u8>(TO_HIGH + 8 + k, source);
+  }
+  const power = load<f64>(POWERS + (<usize>decimals << 3));
+  store<f64>(SCALE, power);
+  store<f64>(SCALE + 8, -power);
+  least = decimals + 1;
+  spread = 8 - decimals - <usize>(decimals == 0);
+  return true;
+}
+
+/**
+ * The cells of one column, whose ends are listed at `k` and each `step` on before `kEnd`, into `to`: two at a time, as long
+ * as they have the decimals that were settled on. `trail` = bytes before each end that do not count, of which the last is a
+ * quote when there is one before each. @returns the end of the first that is not taken
+ */
+// @ts-ignore: decorator
+@inline
+function fixedCells(k: usize, kEnd: usize, step: usize, to: usize, trail: usize, quoted: bool): usize {
+  const expected = v128.load(EXPECTED);
+  const allowed = v128.load(ALLOWED);
+  const low = v128.load(TO_LOW);
+  const high = v128.load(TO_HIGH);
+  const tens = i16x8.splat(2561);
+  const hundreds = i32x4.splat(0x00010064);
+  const myriads = i32x4.splat(0x00012710);
+  const fewest = least;
+  const range = spread;
+  while (k + step < kEnd) {
+    const p: usize = <usize>load<u32>(k - 4) + 1 + <usize>quoted;
+    const q: usize = <usize>load<u32>(k + step - 4) + 1 + <usize>quoted;
+    const pEnd: usize = <usize>load<u32>(k) - trail;
+    const qEnd: usize = <usize>load<u32>(k + step) - trail;
+    const pMinus = <usize>(<u32>load<u8>(p) == MINUS);
+    const qMinus = <usize>(<u32>load<u8>(q) == MINUS);
+    const pSpan = pEnd - p - pMinus;
+    const qSpan = qEnd - q - qMinus;
+    if (pSpan - fewest > range || qSpan - fewest > range) break;
+    if (quoted) {
+      const marks =
+        (<u32>load<u8>(p - 1) ^ QUOTE) |
+        (<u32>load<u8>(q - 1) ^ QUOTE) |
+        (<u32>load<u8>(pEnd) ^ QUOTE) |
+        (<u32>load<u8>(qEnd) ^ QUOTE);
+      if (marks) break;
+    }
+    const a = v128.and(v128.xor(v128.load(pEnd - 16), expected), v128.load(MASKS + pSpan));
+    const b = v128.and(v128.xor(v128.load(qEnd - 16), expected), v128.load(MASKS + qSpan));
+    if (i8x16.bitmask(i8x16.add_sat_u(i8x16.max_u(a, b), allowed))) break;
+    const digits = v128.or(i8x16.swizzle(a, low), i8x16.swizzle(b, high));
+    const pairs = i16x8.shr_u(i16x8.mul(digits, tens), 8);
+    const fours = i32x4.dot_i16x8_s(pairs, hundreds);
+    const eights = i32x4.dot_i16x8_s(i16x8.narrow_i32x4_s(fours, fours), myriads);
+    const scales = v128.load_lane<f64>(SCALE + (qMinus << 3), v128.load_zero<f64>(SCALE + (pMinus << 3)), 1);
+    v128.store(to, f64x2.div(f64x2.convert_low_i32x4_s(eights), scales));
+    k += step << 1;
+    to += 16;
+  }
+  return k;
+}
+
+function fixedColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usize): usize {
+  return fixedCells(k, kEnd, step, to, trail, false);
+}
+
+function fixedQuotedColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usize): usize {
+  return fixedCells(k, kEnd, step, to, trail, true);
+}
+
+/** One cell after the other, each with decimals of its own. */
+function plainColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usize, quoted: usize): usize {
+  while (k < kEnd) {
+    const from: usize = <usize>load<u32>(k - 4) + 1 + quoted;
+    const stop: usize = <usize>load<u32>(k) - trail;
+    if (quoted) {
+      if (stop <= from || (<u32>load<u8>(from - 1) ^ QUOTE) | (<u32>load<u8>(stop) ^ QUOTE)) break;
+    }
+    if (!plainCell(from, stop, to)) break;
+    k += step;
+    to += 8;
+  }
+  return k;
+}
+
+// @ts-ignore: decorator
+@inline
+function endsInReturn(k: usize): bool {
+  return <u32>load<u8>(load<u32>(k) - 1) == CR;
+}
+
+/** Cells of which a column must have settled decimals for it to be worth while. */
+const WORTH = 8;
+
+/** Numbers, with or without quotes. @returns the end of the first cell that is none of up to eight digits */
+function numberColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usize, decimal: u32): usize {
+  while (k < kEnd) {
+    const from: usize = <usize>load<u32>(k - 4) + 1;
+    const quoted = <usize>(<u32>load<u8>(from) == QUOTE);
+    const stop = <usize>load<u32>(k) - trail - quoted;
+    const before = k;
+    if (stop > from + quoted && settle(from + quoted, stop, decimal))
+      k = quoted
+        ? fixedQuotedColumn(k, kEnd, step, to, trail + 1)
+        : fixedColumn(k, kEnd, step, to, trail);
+    if (k >= kEnd) break;
+    to += ((k - before) / step) << 3;
+    // Other decimals here: this cell and the next as they are, or all of them where decimals change often.
+    const single = k;
+    const singleEnd = k - before < <usize>WORTH * step ? kEnd : min(kEnd, k + 2 * step);
+    k = plainColumn(k, singleEnd, step, to, trail + quoted, quoted);
+    if (k < singleEnd) break;
+    to += ((k - single) / step) << 3;
+  }
+  return k;
+}
+
+/** Cells that nobody needs: they are only looked at whether they begin as numbers do. */
+function unreadColumn(k: usize, kEnd: usize, step: usize, seen: usize): usize {
+  const from = k;
+  while (k < kEnd) {
+    const first: u32 = load<u8>(load<u32>(k - 4) + 1);
+    if ((first ^ ZERO) > 9 && first != MINUS) break;
+    k += step;
+  }
+  if (k > from) store<u8>(seen, 1);
+  return k;
+}
+
+/**
+ * Reads up to `most` rows of `width` cells from `start` into `block`: column after column, `stride` bytes each. `start` lies
+ * in the window that was given to `index`; 16 bytes before it must be there. `gaps`: a byte a column, set where a cell is
+ * empty. `skipped`: a byte a column, set where nobody needs the values; a cell there that begins as a number does is passed
+ * over, and noted in `seen`. A row with another width, a cell that is no number, or no number at `timeColumn` is left.
  * @returns where the first row begins that was not taken
  */
 export function rows(
   start: usize,
-  limit: usize,
   most: i32,
   block: usize,
   stride: usize,
@@ -119,83 +391,52 @@ export function rows(
   skipped: usize,
   seen: usize,
 ): usize {
-  const delimiters = i8x16.splat(<i8>delimiter);
-  const feeds = i8x16.splat(<i8>LF);
-  const marks = i8x16.splat(<i8>decimal);
-  const zeros = i8x16.splat(<i8>ZERO);
-  const nines = i8x16.splat(9);
-  const last = width - 1;
-  let row = 0;
-  let at = start;
-  let place = block;
-  while (row < most && at <= limit) {
-    let p = at;
-    let to = place;
-    let column = 0;
-    let regular = false;
-    for (; column < width; column++) {
-      let next: usize;
-      const bytes = v128.load(p);
-      const hits = i8x16.bitmask(v128.or(i8x16.eq(bytes, delimiters), i8x16.eq(bytes, feeds)));
-      const length = ctz(hits);
-      let first: u32 = load<u8>(p);
-      if (load<u8>(skipped + column) && hits != 0 && ((first ^ ZERO) <= 9 || first == MINUS)) {
-        store<u8>(seen + column, 1);
-        p += length + 1;
-        if (<u32>load<u8>(p - 1) != delimiter) {
-          regular = column == last;
-          break;
-        }
-        to += stride;
-        continue;
+  v128.store(MARKS, i8x16.splat(<i8>(decimal ^ ZERO)));
+  const step = <usize>width << 2;
+  let next = cursor;
+  while (next < endsEnd && load<u32>(next) < <u32>start) next += 4;
+  const listed = <i32>((endsEnd - next) / step);
+  let count = min(min(most, pace), listed);
+  const tried = count;
+  if (!tidy || (next - endsFrom) % step != 0) count = regularRows(next, count, width);
+  // Where the cell before the first one would end.
+  if (count > 0) store<u32>(next - 4, <u32>start - 1);
+  for (let column = 0; column < width && count > 0; column++) {
+    const first = next + (<usize>column << 2);
+    const kEnd = first + <usize>count * step;
+    let k = first;
+    let to = block + <usize>column * stride;
+    while (k < kEnd) {
+      // Before a line feed there may be a carriage return: cells with and without are read apart.
+      let trail: usize = 0;
+      let upTo = kEnd;
+      if (column == width - 1 && endsInReturn(k)) {
+        trail = 1;
+        upTo = k + step;
+        while (upTo < kEnd && endsInReturn(upTo)) upTo += step;
       }
-      // In quotes: what stands between them.
-      let quotes = 0;
-      if (first == QUOTE && length > 2 && load<u8>(p + length - 1) == QUOTE) {
-        quotes = 1;
-        first = load<u8>(p + 1);
-      }
-      const negative = <i32>(first == MINUS);
-      const span = length - 2 * quotes - negative;
-      const cell = v128.bitselect(
-        v128.load(p + length - quotes - 16),
-        zeros,
-        v128.load(MASKS + span),
-      );
-      const mark = ctz(i8x16.bitmask(i8x16.eq(cell, marks)) | 0x10000);
-      const digits = i8x16.sub(i8x16.swizzle(cell, v128.load(SHUFFLES + (<usize>mark << 4))), zeros);
-      const count = span - <i32>(mark < 16);
-      if (<u32>(count - 1) < 8 && !v128.any_true(i8x16.gt_u(digits, nines)) && hits != 0) {
-        let d = <u64>i64x2.extract_lane(digits, 1);
-        d = d * 10 + (d >> 8);
-        d = ((d & 0x000000ff000000ff) * 0x000f424000000064 + ((d >> 16) & 0x000000ff000000ff) * 0x0000271000000001) >> 32;
-        const value = <f64>(<i32>d) / load<f64>(SCALES + (<usize>mark << 3));
-        store<u64>(to, reinterpret<u64>(value) | (<u64>negative << 63));
-        next = p + length;
-      } else {
-        const value = slowCell(p, delimiter, decimal, blank);
-        if (kind != NUMBER) {
-          if (kind == OTHER || column == timeColumn) break;
-          store<u8>(gaps + column, 1);
-        }
-        if (kind == NUMBER && load<u8>(skipped + column)) store<u8>(seen + column, 1);
-        store<f64>(to, value);
-        next = cellEnd;
-      }
-      const end: u32 = load<u8>(next);
-      p = next + 1;
-      if (end != delimiter) {
-        regular = column == last;
-        if (end == CR && load<u8>(p) == LF) p++;
+      const before = k;
+      if (load<u8>(skipped + column)) k = unreadColumn(k, upTo, step, seen + column);
+      else k = numberColumn(k, upTo, step, to, trail, decimal);
+      to += ((k - before) / step) << 3;
+      if (k >= upTo) continue;
+      const value = slowCell(load<u32>(k - 4) + 1, delimiter, decimal, blank);
+      const end: usize = load<u32>(k);
+      const whole = cellEnd == end || (<u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
+      if (kind == OTHER || !whole || (kind == EMPTY && column == timeColumn)) {
+        count = <i32>((k - first) / step);
         break;
       }
-      to += stride;
+      if (kind == EMPTY) store<u8>(gaps + column, 1);
+      else if (load<u8>(skipped + column)) store<u8>(seen + column, 1);
+      store<f64>(to, value);
+      to += 8;
+      k += step;
     }
-    if (!regular) break;
-    at = p;
-    place += 8;
-    row++;
   }
-  done = row;
-  return at;
+  pace = count < tried ? max(1, count) : min(MOST_PACE, pace << 1);
+  done = count;
+  if (count == 0) return start;
+  cursor = next + <usize>count * step;
+  return <usize>load<u32>(cursor - 4) + 1;
 }

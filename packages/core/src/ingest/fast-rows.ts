@@ -7,6 +7,8 @@ const BASE = 4096;
 /** Bytes before and behind the window that may be read with it. */
 const SLACK = 64;
 const PAGE = 65_536;
+/** Doubles between the columns of a block: with powers of two apart, all columns would share a few lines of the cache. */
+const APART = 8;
 
 /** How the cells of a row are written. */
 export interface RowForm {
@@ -23,7 +25,6 @@ export interface RowForm {
 
 type Rows = (
   start: number,
-  limit: number,
   most: number,
   block: number,
   stride: number,
@@ -37,6 +38,8 @@ type Rows = (
   seen: number,
 ) => number;
 
+type Index = (start: number, limit: number, to: number, delimiter: number, width: number) => void;
+
 let compiled: WebAssembly.Module | null | undefined;
 
 /**
@@ -45,17 +48,21 @@ let compiled: WebAssembly.Module | null | undefined;
  * what it takes is what the scanner would read.
  */
 export class FastRows {
-  /** Doubles of the block: column after column, `blockRows` of each. */
+  /** Doubles of the block: column after column, {@link stride} of each, of which `blockRows` are filled. */
   readonly block: Float64Array;
   /** 1 = the column holds an empty cell. */
   readonly gaps: Uint8Array;
   /** 1 = the column is passed over and held something. */
   readonly seen: Uint8Array;
+  /** Doubles from one column to the next. */
+  readonly stride: number;
   private readonly skipped: Uint8Array;
   private readonly bytes: Uint8Array;
   private readonly rows: Rows;
   private readonly rowsDone: () => number;
+  private readonly index: Index;
   private readonly windowAt: number;
+  private readonly indexAt: number;
   private from = 0;
   private to = 0;
   private limit = -1;
@@ -63,17 +70,20 @@ export class FastRows {
   private constructor(
     module: WebAssembly.Module,
     private readonly form: RowForm,
-    private readonly blockRows: number,
+    blockRows: number,
   ) {
-    const blockBytes = 8 * blockRows * form.width;
+    this.stride = blockRows + APART;
+    const blockBytes = 8 * this.stride * form.width;
     const gapsAt = BASE + blockBytes;
     this.windowAt = (gapsAt + 3 * form.width + SLACK + 15) & ~15;
-    const pages = Math.ceil((this.windowAt + WINDOW + SLACK) / PAGE);
+    this.indexAt = this.windowAt + WINDOW + 2 * SLACK;
+    const pages = Math.ceil((this.indexAt + 4 * WINDOW + SLACK) / PAGE);
     const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
     const { exports } = new WebAssembly.Instance(module, { env: { memory } });
     this.rows = exports.rows as Rows;
     this.rowsDone = exports.rowsDone as () => number;
-    this.block = new Float64Array(memory.buffer, BASE, blockRows * form.width);
+    this.index = exports.index as Index;
+    this.block = new Float64Array(memory.buffer, BASE, this.stride * form.width);
     this.gaps = new Uint8Array(memory.buffer, gapsAt, form.width);
     this.skipped = new Uint8Array(memory.buffer, gapsAt + form.width, form.width);
     this.seen = new Uint8Array(memory.buffer, gapsAt + 2 * form.width, form.width);
@@ -106,13 +116,12 @@ export class FastRows {
    */
   read(bytes: Uint8Array, at: number, end: number, inBlock: number, most: number): number {
     if (!(at >= this.from && at <= this.limit) && !this.fill(bytes, at, end)) return at;
-    const { form, windowAt, from, blockRows } = this;
+    const { form, windowAt, from, stride } = this;
     const next = this.rows(
       windowAt + at - from,
-      windowAt + this.limit - from,
       most,
       BASE + 8 * inBlock,
-      8 * blockRows,
+      8 * stride,
       form.width,
       form.delimiter,
       form.decimal,
@@ -136,6 +145,10 @@ export class FastRows {
     this.bytes.set(bytes.subarray(at, this.to));
     const feed = this.bytes.lastIndexOf(10, this.to - at - 1);
     this.limit = feed < 0 ? -1 : at + feed;
+    if (feed >= 0) {
+      const { delimiter, width } = this.form;
+      this.index(this.windowAt, this.windowAt + feed, this.indexAt, delimiter, width);
+    }
     return feed >= 0;
   }
 }

@@ -66,8 +66,9 @@ export class Scanner {
   private readonly rowWidth: number;
   /** Columns with a name. */
   private readonly named: number;
-  /** Rows of a block, and its values: one run of `blockRows` a column. */
+  /** Rows of a block, and its values: one run of `blockRows` a column, `stride` from one to the next. */
   private readonly blockRows: number;
+  private readonly stride: number;
   /** Reads rows of plain numbers faster; undefined where it may not, cannot, or met too few of them. */
   private fast: FastRows | undefined;
   private fastRows = 0;
@@ -101,9 +102,10 @@ export class Scanner {
     this.named = width;
     this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
     this.fast = this.isPlain() ? this.openFast() : undefined;
+    this.stride = this.fast?.stride ?? this.blockRows;
     this.block = this.fast?.block ?? new Float64Array(this.blockRows * width);
     this.runs = Array.from({ length: width }, (_, k) =>
-      this.block.subarray(k * this.blockRows, (k + 1) * this.blockRows),
+      this.block.subarray(k * this.stride, k * this.stride + this.blockRows),
     );
     this.odd = new Int32Array(3 * (width + 1));
     this.words =
@@ -120,7 +122,7 @@ export class Scanner {
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { target, timeColumn, block, blockRows } = this;
+    const { target, timeColumn, block, blockRows, stride } = this;
     const { rowWidth, labels } = this.layout;
     const named = labels.length;
     let lines = 0;
@@ -168,11 +170,11 @@ export class Scanner {
       if (timeColumn < 0) {
         if (odds > 0 || !this.anyNumber(inBlock)) break;
       } else {
-        const time = block[timeColumn * blockRows + inBlock]!;
+        const time = block[timeColumn * stride + inBlock]!;
         if (Number.isNaN(time) && !this.timedByText(bytes, row)) break;
       }
       for (let column = rowWidth; column < named; column++) {
-        block[column * blockRows + inBlock] = Number.NaN;
+        block[column * stride + inBlock] = Number.NaN;
         target.gaps[column] = 1;
       }
       this.seeSkipped(inBlock);
@@ -181,7 +183,7 @@ export class Scanner {
         this.words!.store(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
         if (target.skipped[column] === 1) continue;
         const value = target.values[column]![row]!;
-        block[column * blockRows + inBlock] = value;
+        block[column * stride + inBlock] = value;
         if (Number.isNaN(value)) target.gaps[column] = 1;
       }
       target.lines[row] = line + lines;
@@ -205,7 +207,7 @@ export class Scanner {
    * before the engine has seen its end, and thrown away at the end of each piece.
    */
   private row(bytes: Uint8Array, start: number, inBlock: number): number {
-    const { delimiter, decimal, blank, odd, block, blockRows, dateColumn, plainDecimal, stampColumn, rowWidth } = this;
+    const { delimiter, decimal, blank, odd, block, stride, dateColumn, plainDecimal, stampColumn, rowWidth } = this;
     const { named } = this;
     const { gaps } = this.target;
     let p = start;
@@ -290,7 +292,7 @@ export class Scanner {
         odds += 3;
         block[place] = Number.NaN;
       }
-      place += blockRows;
+      place += stride;
       if (byte !== delimiter) {
         if (column !== rowWidth - 1) return -1;
         this.odds = odds;
@@ -325,10 +327,10 @@ export class Scanner {
 
   /** Notes which columns that are passed over hold a number in this row of the block. */
   private seeSkipped(inBlock: number): void {
-    const { target, block, blockRows } = this;
+    const { target, block, stride } = this;
     if (this.layout.skipped === undefined) return;
     for (let column = 0; column < this.rowWidth; column++)
-      if (target.skipped[column] === 1 && !Number.isNaN(block[column * blockRows + inBlock]!)) target.seen[column] = 1;
+      if (target.skipped[column] === 1 && !Number.isNaN(block[column * stride + inBlock]!)) target.seen[column] = 1;
   }
 
   private grow(row: number, inBlock: number): boolean {
@@ -367,7 +369,7 @@ export class Scanner {
   private anyNumber(inBlock: number): boolean {
     const width = Math.min(this.layout.rowWidth, this.layout.labels.length);
     for (let column = 0; column < width; column++)
-      if (!Number.isNaN(this.block[column * this.blockRows + inBlock]!)) return true;
+      if (!Number.isNaN(this.block[column * this.stride + inBlock]!)) return true;
     return false;
   }
 }
