@@ -4,7 +4,7 @@ import { access, readdir, readFile, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import type { InputFile } from '@telltale/core';
 import { UserError } from './exit-code.js';
-import { fileBytes } from './file-bytes.js';
+import { fileBytes, ownFileBytes } from './file-bytes.js';
 import { secondThread } from './second-thread.js';
 
 /** Paths are as the user sees them: npm runs scripts elsewhere, INIT_CWD remembers where the user stood. */
@@ -61,7 +61,7 @@ export async function openInput(
     return {
       name,
       size: entry.size,
-      source: fileBytes(at, onBytes),
+      source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, onBytes),
       ...(thread === undefined ? {} : { helper: thread.forReading(judged) }),
       ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },

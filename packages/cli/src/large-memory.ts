@@ -4,13 +4,14 @@ import { join } from 'node:path';
 /**
  * Settings of glibc's allocator for large recordings, read by it when a process starts. Without them each column is mapped
  * anew in pages of 4 KiB and given back at once; a virtual machine can take longer over these page faults than over the
- * reading. With them memory comes in pages of 2 MiB and is used again. glibc manual, "Memory Allocation Tunables".
+ * reading. With them memory comes in pages of 2 MiB and is used again; the one block of all columns (64 MiB and more) is
+ * mapped by itself, so that each thread is the first to touch its own part. glibc manual, "Memory Allocation Tunables".
  */
 export const MEMORY_SETTINGS =
-  'glibc.malloc.hugetlb=1:glibc.malloc.mmap_threshold=34359738368:glibc.malloc.trim_threshold=268435456';
+  'glibc.malloc.hugetlb=1:glibc.malloc.mmap_threshold=67108864:glibc.malloc.trim_threshold=268435456';
 
 /** Both cores are at work on the file: threads of the garbage collector would only take turns with them (measured). */
-const ENGINE_SETTINGS = ['--single-threaded-gc'];
+const ENGINE_SETTINGS = ['--single-threaded-gc', '--min-semi-space-size=16'];
 /** While rules run in both threads nothing is left to compile beside them: 15 % of the time (measured). */
 const RULE_SETTINGS = ['--no-concurrent-recompilation'];
 /** Commands that only read: one thread has a core of its own to compile on. */

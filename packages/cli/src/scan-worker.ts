@@ -1,6 +1,6 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { type RegionJob, scanRegion } from '@telltale/core';
-import { fileBytes } from './file-bytes.js';
+import { ownFileBytes } from './file-bytes.js';
 
 /** What the second thread can be asked: to read one region of the file that it was started for, then to observe rules. */
 export type SecondThreadJob =
@@ -15,7 +15,7 @@ const load = (): Promise<Observing> => (observing ??= import(observer));
 
 parentPort!.on('message', async (job: SecondThreadJob) => {
   if ('scan' in job) {
-    parentPort!.postMessage(await scanRegion(job.scan, fileBytes(path, undefined, job.scan.from)));
+    parentPort!.postMessage(await scanRegion(job.scan, ownFileBytes(path, undefined, job.scan.from)));
     if (job.then) load().catch(() => undefined);
   } else parentPort!.postMessage((await load()).observeShare(job.observe));
 });

@@ -224,6 +224,9 @@ const TO_HIGH = memory.data(16, 16);
 const SCALE = memory.data<f64>([1, -1]);
 let least: usize = 0;
 let spread: usize = 0;
+/** What that was made for: decimals, and the sign before them. */
+let settledDecimals: i32 = -1;
+let settledSign: u32 = 0;
 
 /** Settles on the decimals of the cell from `from` to `stop`; false when it has none that can be counted on. */
 function settle(from: usize, stop: usize, decimal: u32): bool {
@@ -231,6 +234,9 @@ function settle(from: usize, stop: usize, decimal: u32): bool {
   while (at > from && (<u32>load<u8>(at - 1) ^ ZERO) <= 9) at--;
   const decimals = at > from && <u32>load<u8>(at - 1) == decimal ? <i32>(stop - at) : 0;
   if (decimals > 8 || (at > from && decimals == 0 && <u32>load<u8>(at - 1) != MINUS)) return false;
+  if (decimals == settledDecimals && decimal == settledSign) return true;
+  settledDecimals = decimals;
+  settledSign = decimal;
   const mark = decimals > 0 ? 15 - decimals : -1;
   v128.store(EXPECTED, i8x16.splat(<i8>ZERO));
   v128.store(ALLOWED, v128.load(BEYOND));

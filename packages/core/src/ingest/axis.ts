@@ -40,9 +40,11 @@ const RESTART_GAP = 10;
  * second recording joined with a gap, ticks of a coarse clock spread over their rows, and each of it reported.
  */
 export function settleAxis(input: AxisInput): Axis {
-  if (isRising(input)) {
+  const most = mostOfRising(input.seconds);
+  // A jump by an hour of a local clock is looked at more closely.
+  if (most > 0 && !(input.local && most > 3000)) {
     const rising = fromFirst(input.seconds);
-    return { time: rising, keep: undefined, problems: timeGaps(rising, undefined, input.lines) };
+    return { time: rising, keep: undefined, problems: timeGaps(rising, undefined, input.lines, most) };
   }
   const walk = new Walk(input);
   walk.run();
@@ -59,14 +61,33 @@ export function settleAxis(input: AxisInput): Axis {
   return { time, keep: all ? undefined : Uint32Array.from(filled.rows), problems };
 }
 
-/** Nothing to repair: every row has a time later than the row before. */
-function isRising({ seconds, local }: AxisInput): boolean {
-  for (let i = 0; i < seconds.length; i++) {
-    if (!(i === 0 ? !Number.isNaN(seconds[0]) : seconds[i]! > seconds[i - 1]!)) return false;
-    // A jump by an hour is looked at more closely.
-    if (local && i > 0 && seconds[i]! - seconds[i - 1]! > 3000) return false;
+/** Rows looked at by one call of a loop: a loop over all of them would be compiled while it runs. */
+const BATCH = 4096;
+
+/** The longest step when every row has a time later than the row before: nothing to repair. Else 0. NaN is no time. */
+function mostOfRising(seconds: Float64Array): number {
+  if (seconds.length < 2) return Number.isNaN(seconds[0]) ? 0 : Number.MIN_VALUE;
+  let most = 0;
+  for (let from = 1; from < seconds.length; from += BATCH) {
+    const step = mostOfBatch(seconds, from, Math.min(seconds.length, from + BATCH));
+    if (step === 0) return 0;
+    if (step > most) most = step;
   }
-  return true;
+  return most;
+}
+
+function mostOfBatch(seconds: Float64Array, from: number, to: number): number {
+  let most = 0;
+  let before = seconds[from - 1]!;
+  for (let i = from; i < to; i++) {
+    const here = seconds[i]!;
+    const step = here - before;
+    // False also for what is no number.
+    if (!(step > 0)) return 0;
+    if (step > most) most = step;
+    before = here;
+  }
+  return most;
 }
 
 /** Seconds from the first row, in the same array. */

@@ -7,6 +7,8 @@ import { isNoSample, parseNumber } from './number-text.js';
 import { afterRecord, breaksInside, recordEnd, splitCells } from './record.js';
 import { lastLineEnd, Scanner } from './scanner.js';
 
+const LF = 10;
+
 /** Reads the rows of values from pieces of bytes into the builder. Keeps no more than one incomplete record. */
 export class BodyReader {
   /** The incomplete record at the end of the last piece, at the start of a buffer that is used again and again. */
@@ -31,7 +33,19 @@ export class BodyReader {
   }
 
   push(piece: Uint8Array): void {
-    const bytes = this.joined(piece);
+    // Always the same kind of array, also when a platform hands out its own.
+    let bytes = new Uint8Array(piece.buffer, piece.byteOffset, piece.length);
+    const feed = this.held === 0 ? -1 : bytes.indexOf(LF);
+    if (feed >= 0 && this.held + feed < this.limits.lineBytes) {
+      // The record that was cut is read alone: the rest of the piece can stay where it is, unless the record goes on.
+      this.take(this.joined(bytes.subarray(0, feed + 1)));
+      bytes = bytes.subarray(feed + 1);
+    }
+    this.take(this.held === 0 ? bytes : this.joined(bytes));
+  }
+
+  /** Reads what is complete and keeps the rest. */
+  private take(bytes: Uint8Array): void {
     const used = this.read(bytes, false);
     // A copy: the source may use its buffer again.
     const left = bytes.length - used;
@@ -41,10 +55,8 @@ export class BodyReader {
     if (left > this.limits.lineBytes) throw lineTooLong(this.line, this.limits);
   }
 
-  /** What is held and the piece in one run of bytes. New memory for each piece would cost more than the copy. */
+  /** What is held and the bytes in one run. New memory for each would cost more than the copy. */
   private joined(piece: Uint8Array): Uint8Array {
-    // Always the same kind of array, also when a platform hands out its own.
-    if (this.held === 0) return new Uint8Array(piece.buffer, piece.byteOffset, piece.length);
     const length = this.held + piece.length;
     this.reserve(length);
     this.buffer.set(piece, this.held);

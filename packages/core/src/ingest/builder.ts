@@ -48,15 +48,15 @@ export class TableBuilder {
     readonly layout: Layout,
     private readonly limits: Limits,
     estimate: number,
-    /** A second thread fills the later part of the columns: {@link adopt}. */
-    shared = false,
+    /** A second thread fills the later part of the columns: {@link adopt}. `hashing` = the first has all bytes to hash. */
+    shared?: { readonly hashing: boolean },
   ) {
     this.width = layout.labels.length;
     this.skipped = layout.skipped ?? new Uint8Array(this.width);
     this.seen = new Uint8Array(this.width);
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
-    if (shared) {
-      this.shared = new SharedColumns(this.width, this.capacity);
+    if (shared !== undefined) {
+      this.shared = new SharedColumns(this.width, this.capacity, shared.hashing);
       this.capacity = this.shared.firstRow;
     }
     // One piece of memory: each piece of its own size would wake the garbage collector.

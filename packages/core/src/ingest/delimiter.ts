@@ -32,11 +32,26 @@ export function rankDelimiters(
   // A delimiter that does not occur needs no reading; the comma stands for tables of a single column.
   const met = DELIMITERS.filter((delimiter) => bytes.includes(delimiter.charCodeAt(0)));
   const candidates = only === undefined ? (met.length > 0 ? met : DELIMITERS.slice(0, 1)) : [only];
-  const readings = candidates.map((delimiter) =>
-    rate(delimiter, headRecords(bytes, complete, delimiter, decode, columns)),
-  );
-  return readings.sort((a, b) => b.score - a.score || b.width - a.width);
+  const read = (delimiter: Delimiter, part: Uint8Array, whole: boolean): HeadReading =>
+    rate(delimiter, headRecords(part, whole, delimiter, decode, columns));
+  const better = (a: HeadReading, b: HeadReading): number => b.score - a.score || b.width - a.width;
+  let beaten: HeadReading[] = [];
+  let hopeful: readonly Delimiter[] = candidates;
+  if (candidates.length > 1 && bytes.length > 2 * FIRST_LOOK) {
+    // Where the first rows tell them apart clearly, the others need not be read to the end.
+    const looks = candidates.map((delimiter) => read(delimiter, bytes.subarray(0, FIRST_LOOK), false)).sort(better);
+    if (looks[0]!.rows >= CLEAR_ROWS) {
+      beaten = looks.filter(({ score }) => score * CLEAR < looks[0]!.score);
+      hopeful = looks.filter((look) => !beaten.includes(look)).map(({ delimiter }) => delimiter);
+    }
+  }
+  return [...hopeful.map((delimiter) => read(delimiter, bytes, complete)), ...beaten].sort(better);
 }
+
+/** Bytes of the head that are read under every delimiter, and when they tell enough: rows of values, and how far apart the scores lie. */
+const FIRST_LOOK = 8 << 10;
+const CLEAR_ROWS = 20;
+const CLEAR = 2;
 
 function rate(delimiter: Delimiter, records: readonly HeadRecord[]): HeadReading {
   const numericByWidth = new Map<number, number>();

@@ -93,10 +93,10 @@ export class FastRows {
 
   /** Undefined where compiled code is not to be had (an old engine, a page that forbids it). */
   static open(form: RowForm, blockRows: number): FastRows | undefined {
-    if (compiled === undefined) compiled = compile();
-    if (compiled === null) return undefined;
+    const module = rowsModule();
+    if (module === undefined) return undefined;
     try {
-      return new FastRows(compiled, form, blockRows);
+      return new FastRows(module, form, blockRows);
     } catch {
       // No memory of this kind is left.
       return undefined;
@@ -151,6 +151,17 @@ export class FastRows {
     }
     return feed >= 0;
   }
+}
+
+/** The compiled code; undefined where there can be none. */
+export function rowsModule(): WebAssembly.Module | undefined {
+  if (compiled === undefined) compiled = compile();
+  return compiled ?? undefined;
+}
+
+/** Takes over what another thread has compiled. */
+export function useRowsModule(module: WebAssembly.Module): void {
+  compiled ??= module;
 }
 
 function compile(): WebAssembly.Module | null {

@@ -1,5 +1,8 @@
+import { useRowsModule } from './fast-rows.js';
 import type { Layout } from './layout.js';
 import { lastLineEnd, Scanner, type ScanTarget } from './scanner.js';
+
+const LF = 10;
 
 /** Part of a file that a second thread reads into memory that it shares with the first. */
 export interface RegionJob {
@@ -12,6 +15,8 @@ export interface RegionJob {
   readonly capacity: number;
   readonly firstRow: number;
   readonly lineBytes: number;
+  /** The compiled row reader of the first thread, so that it need not be compiled again. */
+  readonly module?: WebAssembly.Module;
 }
 
 /** What was read: rows of the bytes from `start` up to `end`, which are `lines` lines. No rows = nothing. */
@@ -68,6 +73,7 @@ class SharedTarget implements ScanTarget {
  * numbers. Whether `start` begins a record only the first thread can know.
  */
 export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Array>): Promise<RegionResult> {
+  if (job.module !== undefined) useRowsModule(job.module);
   const target = new SharedTarget(job);
   const scanner = new Scanner(job.layout, target, undefined, job.lineBytes);
   let position = job.from;
@@ -75,30 +81,41 @@ export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Arra
   let lines = 0;
   let buffer = new Uint8Array(0);
   let held = 0;
-  for await (const piece of source) {
-    let from = 0;
-    if (start < 0) {
-      from = piece.indexOf(10) + 1;
-      position += from === 0 ? piece.length : from;
-      if (from === 0) continue;
-      start = position;
-    }
-    const length = held + piece.length - from;
+  /** Bytes and what is left of them, at the start of the buffer. False when the rest is not plain. */
+  const take = (bytes: Uint8Array): boolean => {
+    const limit = lastLineEnd(bytes);
+    const used = scanner.run(bytes, 0, limit, lines);
+    lines += scanner.linesRead;
+    position += used;
+    held = bytes.length - used;
+    if (held > buffer.length) buffer = new Uint8Array(held * 2);
+    buffer.set(bytes.subarray(used));
+    return used > limit && held <= job.lineBytes;
+  };
+  const joined = (bytes: Uint8Array): Uint8Array => {
+    const length = held + bytes.length;
     if (length > buffer.length) {
       const wider = new Uint8Array(length * 2);
       wider.set(buffer.subarray(0, held));
       buffer = wider;
     }
-    buffer.set(piece.subarray(from), held);
-    const bytes = buffer.subarray(0, length);
-    const limit = lastLineEnd(bytes);
-    const used = scanner.run(bytes, 0, limit, lines);
-    lines += scanner.linesRead;
-    position += used;
-    // Not everything that was complete: the rest is not plain.
-    if (used <= limit || length - used > job.lineBytes) break;
-    buffer.copyWithin(0, used, length);
-    held = length - used;
+    buffer.set(bytes, held);
+    return buffer.subarray(0, length);
+  };
+  for await (const piece of source) {
+    let bytes = new Uint8Array(piece.buffer, piece.byteOffset, piece.length);
+    const feed = bytes.indexOf(LF);
+    if (start < 0) {
+      position += feed < 0 ? bytes.length : feed + 1;
+      if (feed < 0) continue;
+      start = position;
+      bytes = bytes.subarray(feed + 1);
+    } else if (held > 0 && feed >= 0) {
+      // The row that was cut is read alone: the rest of the piece can stay where it is.
+      if (!take(joined(bytes.subarray(0, feed + 1)))) break;
+      bytes = bytes.subarray(feed + 1);
+    }
+    if (!take(held === 0 ? bytes : joined(bytes))) break;
   }
   return { start, end: position, rows: target.rows, lines, gaps: target.gaps, seen: target.seen };
 }

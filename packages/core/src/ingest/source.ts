@@ -73,7 +73,8 @@ export class HashedSource {
 
   constructor(
     source: ByteSource,
-    private readonly hasher: Hasher,
+    /** Null = nobody wants the hash. */
+    private readonly hasher: Hasher | null,
   ) {
     // Bytes in memory are scanned in place: one piece, no copy at piece borders.
     this.wholeFirst = source instanceof Uint8Array ? source : undefined;
@@ -91,7 +92,7 @@ export class HashedSource {
       this.done = true;
       return undefined;
     }
-    this.hasher.update(step.value);
+    this.hasher?.update(step.value);
     this.bytesIn += step.value.length;
     return step.value;
   }
@@ -128,8 +129,13 @@ export class HashedSource {
     }
   }
 
-  /** Reads what is left, for the hash only. */
+  /** Reads what is left, for the hash only; '' and what is left stays unread where nobody wants the hash. */
   async digest(): Promise<string> {
+    if (this.hasher === null) {
+      this.done = true;
+      await this.iterator.return?.();
+      return '';
+    }
     while (!this.done) await this.next();
     return this.hasher.hex();
   }

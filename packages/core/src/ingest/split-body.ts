@@ -10,6 +10,7 @@ import type { RegionResult } from './region.js';
 export class SplitBody {
   private result: RegionResult | undefined;
   private asked = false;
+  private adopted = false;
 
   /**
    * @param position byte of the file that comes next
@@ -21,9 +22,18 @@ export class SplitBody {
     private readonly scanning: Promise<RegionResult | undefined>,
     private position: number,
     private readonly split: number,
+    /** Bytes of the file. */
+    private readonly size: number,
   ) {}
 
-  async push(piece: Uint8Array): Promise<void> {
+  /** True when nothing that follows is needed: the second thread has read it. */
+  async push(piece: Uint8Array): Promise<boolean> {
+    await this.take(piece);
+    const { result } = this;
+    return result !== undefined && this.adopted && result.end >= this.size;
+  }
+
+  private async take(piece: Uint8Array): Promise<void> {
     if (!this.asked && this.position + piece.length > this.split) {
       this.asked = true;
       const result = await this.scanning;
@@ -43,6 +53,7 @@ export class SplitBody {
         return this.give(rest);
       }
       this.builder.adopt(result, this.body.skip(result.lines));
+      this.adopted = true;
     }
     const skipped = Math.min(rest.length, Math.max(0, result.end - this.position));
     this.position += skipped;

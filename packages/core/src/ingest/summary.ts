@@ -37,7 +37,7 @@ export type SummaryResult = { readonly sha256: string; readonly kind: InputKind 
  */
 export async function summariseTable(source: ByteSource, options: ReadOptions): Promise<SummaryResult> {
   const limits: Limits = { ...LIMITS, ...options.limits };
-  const hashed = new HashedSource(source, options.hasher ?? defaultHasher());
+  const hashed = new HashedSource(source, options.hasher === undefined ? defaultHasher() : options.hasher);
   const context: Context = { kind: 'recording' };
   try {
     const { text, layout, gzip } = await openText(hashed, options, limits, 0, context);

@@ -1,17 +1,17 @@
 import type { InputFault, Problem } from '../recording/problem.js';
-import type { ColumnMap, HeadColumn, RawResult, RawTable } from '../recording/raw.js';
+import type { ColumnMap, HeadColumn, RawColumn, RawResult, RawTable } from '../recording/raw.js';
 import type { RawReadOut } from '../recording/raw-read-out.js';
 import { settleAxis } from './axis.js';
 import { BodyReader } from './body.js';
 import { TableBuilder } from './builder.js';
 import { readCodeList } from './code-list.js';
+import { rowsModule } from './fast-rows.js';
 import { Fault } from './fault.js';
 import { headRecords } from './head-record.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, settleLayout, tooFewRows } from './layout.js';
 import { LIMITS, type Limits } from './limits.js';
 import type { RegionHelper } from './region.js';
-import { SharedColumns } from './shared-columns.js';
 import {
   type ByteSource,
   defaultHasher,
@@ -34,8 +34,8 @@ export interface ReadOptions {
   /** Rows per second (Hz) of a table without a time column. */
   readonly rate?: number;
   readonly limits?: Partial<Limits>;
-  /** A faster SHA-256 of the platform. */
-  readonly hasher?: Hasher;
+  /** A faster SHA-256 of the platform; null = not wanted: `sha256` is '', and bytes that nothing else needs stay unread. */
+  readonly hasher?: Hasher | null;
   /** A faster gunzip of the platform. */
   readonly gunzip?: Gunzipper;
   /** A second thread of the platform, for large files; the table is the same with and without it. */
@@ -62,7 +62,7 @@ export type TableResult = RawResult & {
  */
 export async function readTable(source: ByteSource, options: ReadOptions): Promise<TableResult> {
   const limits: Limits = { ...LIMITS, ...options.limits };
-  const hashed = new HashedSource(source, options.hasher ?? defaultHasher());
+  const hashed = new HashedSource(source, options.hasher === undefined ? defaultHasher() : options.hasher);
   const size = options.size ?? sizeOf(source);
   const context: Context = { kind: 'recording' };
   try {
@@ -101,7 +101,8 @@ async function readText(
   const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
   const helper = helperFor(options, layout, known, factor, limits);
-  const builder = new TableBuilder(layout, limits, estimate, helper !== undefined);
+  const hashing = options.hasher !== null;
+  const builder = new TableBuilder(layout, limits, estimate, helper === undefined ? undefined : { hashing });
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
   if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
   else {
@@ -201,11 +202,14 @@ function splitBody(
   limits: Limits,
 ): SplitBody {
   const { values, lines, capacity, firstRow } = builder.shared!;
-  const from = SharedColumns.split(position, size);
-  const job = { layout: builder.layout, from, values, lines, capacity, firstRow, lineBytes: limits.lineBytes };
+  const from = builder.shared!.splitOf(position, size);
+  const { lineBytes } = limits;
+  const module = rowsModule();
+  const code = module === undefined ? {} : { module };
+  const job = { layout: builder.layout, from, values, lines, capacity, firstRow, lineBytes, ...code };
   // Without the second thread the first reads everything.
   const scanning = helper.scan(job).catch(() => undefined);
-  return new SplitBody(body, builder, scanning, position, from);
+  return new SplitBody(body, builder, scanning, position, from, size);
 }
 
 function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: boolean): RawTable {
@@ -221,7 +225,8 @@ function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: bool
   if (axis.time.length < 2) throw tooFewRows(axis.time.length, layout.line);
   const columns = builder.finish(axis.keep);
   const { column, dateColumn } = layout.time;
-  if (columns.every(({ index, filled }) => filled === 0 || index === column || index === dateColumn)) {
+  const timed = ({ index }: RawColumn): boolean => index === column || index === dateColumn;
+  if (columns.every((each) => timed(each) || isEmpty(each))) {
     throw new Fault(
       'all-empty',
       'no cell below the header holds a value; expected numbers: check the export',
@@ -238,6 +243,13 @@ function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: bool
     columns,
     problems,
   };
+}
+
+/** Nothing in it is a value. */
+function isEmpty(column: RawColumn): boolean {
+  const { values } = column;
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]!)) return false;
+  return column.filled === 0;
 }
 
 function otherKind(kind: InputKind): Fault {

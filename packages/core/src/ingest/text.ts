@@ -97,14 +97,15 @@ export class Text {
     for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
   }
 
-  async body(offset: number, take: (piece: Uint8Array) => void | Promise<void>): Promise<void> {
+  /** `take` gets what follows in pieces, until it tells that it needs no more. */
+  async body(offset: number, take: (piece: Uint8Array) => void | Promise<boolean>): Promise<void> {
     const first = this.headBytes.subarray(offset);
     this.headBytes = new Uint8Array(0);
-    await take(first);
-    while (!this.ended) {
+    let enough = (await take(first)) === true;
+    while (!this.ended && !enough) {
       const step = await this.iterator.next();
       if (step.done === true) this.ended = true;
-      else await take(step.value);
+      else enough = (await take(step.value)) === true;
     }
   }
 }

@@ -6,10 +6,18 @@ const GAP_SECONDS = 0.5;
 /** Gaps that are listed one by one; the rest is one entry. */
 const MOST_GAPS = 100;
 
-/** Times without rows. The typical step is the 90th percentile, so that rows written on change do not make gaps. */
-export function timeGaps(time: Float64Array, rows: readonly number[] | undefined, lines: Uint32Array): Problem[] {
+/**
+ * Times without rows. The typical step is the 90th percentile, so that rows written on change do not make gaps.
+ * @param most the longest step where it is known
+ */
+export function timeGaps(
+  time: Float64Array,
+  rows: readonly number[] | undefined,
+  lines: Uint32Array,
+  most = Number.POSITIVE_INFINITY,
+): Problem[] {
   if (time.length < 3) return [];
-  const stride = Math.max(1, Math.floor(time.length / 20_000));
+  const stride = Math.max(1, Math.floor(time.length / 5_000));
   const sorted = new Float64Array(Math.floor((time.length - 2) / stride) + 1);
   for (let k = 0; k < sorted.length; k++) sorted[k] = time[1 + k * stride]! - time[k * stride]!;
   sorted.sort();
@@ -17,6 +25,7 @@ export function timeGaps(time: Float64Array, rows: readonly number[] | undefined
   // In a very short table one gap is more than a tenth of the steps.
   const least = sorted.length < 20 ? sorted[sorted.length >> 1]! : typical;
   const bound = Math.max(GAP_STEPS * least, GAP_SECONDS);
+  if (most <= bound) return [];
   const found: Problem[] = [];
   let count = 0;
   for (let i = 1; i < time.length; i++) {

@@ -72,13 +72,14 @@ function firstNumber(values: Float64Array): number {
 
 /** Differences to the first value are taken before scaling: epoch milliseconds keep their last digit so. */
 function numericSeconds(values: Float64Array, scale: number): { seconds: Float64Array; origin: number } {
-  const seconds = new Float64Array(values.length);
   const first = firstNumber(values);
   const origin = Math.abs(first) > 1e6 ? first : 0;
   // Division by a whole number, not multiplication by its inverse: 123 / 1000 is the double nearest 0.123.
   // Epoch seconds and day serials hold about a microsecond: what stands behind it is rounding of the double.
   const fine = scale >= 86_400 ? 1e5 : origin !== 0 ? 1e6 : 0;
+  if (scale === 1 && origin === 0) return { seconds: values.slice(), origin: 0 };
   const perSecond = Math.round(1 / scale);
+  const seconds = new Float64Array(values.length);
   for (let i = 0; i < values.length; i++) {
     const value = values[i]! - origin;
     seconds[i] = scale < 1 ? value / perSecond : fine === 0 ? value * scale : Math.round(value * scale * fine) / fine;
