@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openDrive } from '../../packages/core/src/engine/drive.js';
+import { inTenths } from '../../packages/core/src/engine/in-tenths.js';
 import { judge, observe, openNotebooks } from '../../packages/core/src/engine/judge.js';
-import { inTenths } from '../../packages/core/src/engine/slow-drive.js';
 import { readTable } from '../../packages/core/src/ingest/index.js';
 import { buildRecording } from '../../packages/core/src/recording/build.js';
 import type { Recording } from '../../packages/core/src/recording/recording.js';

@@ -11,7 +11,7 @@ import { CLOSEST, modesOf } from './ratio-density.js';
 import { bandMedians, cellMedians, loggedPairs, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, heapsOf, OPEN_WEIGHT, refined, withoutSlipping } from './ratio-refined.js';
 import { COARSEST, inPieces, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
-import { isRefusal, recipe, refuse } from './recipe.js';
+import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 
 export interface LearnedRatio {
   /** rpm per km/h: gear x final drive over rolling circumference, all in one. */
@@ -54,10 +54,15 @@ export interface LearnedRatios {
 /** Slowest speed to learn at, km/h. */
 const SLOWEST = 6;
 
-export const LEARNED_RATIOS = recipe<LearnedRatios>({
-  id: 'learnedRatios',
-  about:
-    'Gears without a gear channel: modes of ln(shaft speed / road speed) over settled samples, taken to zero acceleration; number of gears, rpm per km/h of each with uncertainty, gear row by row.',
+/** The gears without their rows: in a long recording ten samples a second tell them as well. */
+interface RatioFit extends Omit<LearnedRatios, 'gear'> {
+  readonly clusters: readonly Cluster[];
+  readonly correction: RatioCorrection;
+}
+
+const RATIO_FIT = recipe<RatioFit>({
+  id: 'ratioFit',
+  about: 'Modes of ln(shaft speed / road speed) with the lag, offset and slips that were taken out; see learnedRatios.',
   compute(drive) {
     const all = drive.derive(RATIO_SAMPLES);
     if (isRefusal(all)) return all;
@@ -89,8 +94,9 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     const centres = clusters.map(({ x }) => x);
     const apparent = cellMedians(loggedPairs(data), centres);
     const numbers = numbersOf(drive, data, points, found, clusters.length);
-    const everywhere = data === all ? found : assigned(all, pointsOf(all, correction), clusters);
     return {
+      clusters,
+      correction,
       ratios: clusters.map(({ value, u, samples }, c) => ({
         value,
         u,
@@ -99,7 +105,6 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
         number: numbers[c]!,
       })),
       passing: passingRatios(data, found, centres),
-      gear: rowGears(drive, all, everywhere),
       geared: data.geared,
       shaft: data.shaft,
       source: `${data.shaft} over ${data.road}`,
@@ -111,6 +116,33 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
     };
   },
 });
+
+export const LEARNED_RATIOS = recipe<LearnedRatios>({
+  id: 'learnedRatios',
+  about:
+    'Gears without a gear channel: modes of ln(shaft speed / road speed) over settled samples, taken to zero acceleration; number of gears, rpm per km/h of each with uncertainty, gear row by row.',
+  compute(drive) {
+    const fit = drive.slow.derive(RATIO_FIT);
+    if (isRefusal(fit)) return fit;
+    const { clusters, correction, ...learned } = fit;
+    let gear: Float64Array | undefined;
+    return {
+      ...learned,
+      // Not everybody asks for the rows, and they are many.
+      get gear() {
+        gear ??= gearOf(drive, clusters, correction);
+        return gear;
+      },
+    };
+  },
+});
+
+function gearOf(drive: Drive, clusters: readonly Cluster[], correction: RatioCorrection): Float64Array {
+  const all = drive.derive(RATIO_SAMPLES);
+  // What the fit was made from is there.
+  if (isRefusal(all)) throw new Error(all.reason);
+  return rowGears(drive, all, assigned(all, pointsOf(all, correction), clusters));
+}
 
 function pointsOf(data: RatioSamples, correction: RatioCorrection): Points {
   const x = correctedRatios(data, correction);

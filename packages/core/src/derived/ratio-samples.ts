@@ -125,24 +125,25 @@ export function thinned(data: RatioSamples): RatioSamples {
   return { ...pickedSamples(data, kept), interval, stride: strideOf(interval) };
 }
 
-/** Measurements from which a part of them tells lag and slips as well, s of a piece, and how many pieces one stands for. */
+/** Measurements from which a part of them tells lag and slips as well, how many that part has, and s of a piece of it. */
 const PLENTY = 45_000;
+const PART = 15_000;
 const PIECE = 20;
-const OF = 3;
 const SCATTER = 0x9e3779b1;
 
 /**
- * A third of the pieces of twenty seconds of a long recording, each whole in itself, scattered by a multiplicative hash
+ * A third or less of the pieces of twenty seconds of a long recording, each whole in itself, scattered by a multiplicative hash
  * (D. E. Knuth, The Art of Computer Programming 3, 6.4), so that no cycle of a drive falls in step with them. The same
  * object when the recording is not so long.
  */
 export function inPieces(data: RatioSamples): RatioSamples {
   const count = data.x.length;
   if (count < PLENTY) return data;
+  const of = Math.floor(count / PART);
   const kept = new Int32Array(count);
   let n = 0;
   for (let k = 0; k < count; k++)
-    if ((Math.imul(Math.floor(data.time[k]! / PIECE), SCATTER) >>> 16) % OF === 0) kept[n++] = k;
+    if ((Math.imul(Math.floor(data.time[k]! / PIECE), SCATTER) >>> 16) % of === 0) kept[n++] = k;
   return n > 0 ? pickedSamples(data, kept.subarray(0, n)) : data;
 }
 

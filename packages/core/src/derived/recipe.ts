@@ -34,6 +34,8 @@ export interface Drive {
   readonly vehicle: Vehicle;
   /** Seconds, strictly increasing. */
   readonly time: Float64Array;
+  /** A long recording in tenths of a second, for what does not need more (`engine/in-tenths.ts`); else the drive itself. */
+  readonly slow: Drive;
   channel(id: string): Channel | undefined;
   /** All channels of a family in natural order: `knockRetard` -> knockRetard, knockRetard.cylinder1, … */
   family(base: string): readonly Channel[];

@@ -82,11 +82,22 @@ export function sampleSpacing(values: Float64Array, time: Float64Array): number 
   return median(gaps);
 }
 
+/** What {@link heldValues} gave for each array: many rules ask for the same channels. */
+const known = new WeakMap<Float64Array, { readonly time: Float64Array; readonly held: Float64Array }>();
+
 /**
  * Empty cells take the last sample, for up to two of the channel's own intervals, not longer; the rest stays NaN.
  * Returns the same array when nothing is empty. For masks only: a held value is no new sample.
  */
 export function heldValues(values: Float64Array, time: Float64Array): Float64Array {
+  const before = known.get(values);
+  if (before?.time === time) return before.held;
+  const held = filledUp(values, time);
+  known.set(values, { time, held });
+  return held;
+}
+
+function filledUp(values: Float64Array, time: Float64Array): Float64Array {
   const n = values.length;
   let empty = 0;
   for (let i = 0; i < n; i++) if (Number.isNaN(values[i]!)) empty++;

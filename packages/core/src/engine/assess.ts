@@ -231,13 +231,7 @@ function unusable(file: string, sha256: string, error: InputReport['error'] & ob
 function channelReport(channel: Channel, duration: number): ChannelReport {
   const { quality } = channel;
   const rate = [quality.rate, quality.groupRate, quality.samples / duration].find(Number.isFinite) ?? Number.NaN;
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < channel.values.length; i++) {
-    const value = channel.values[i]!;
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const { low, high } = quality.range ?? rangeOf(channel.values);
   return {
     id: channel.id,
     source: channel.source,
@@ -249,6 +243,18 @@ function channelReport(channel: Channel, duration: number): ChannelReport {
     samples: quality.samples,
     range: low <= high ? { low, high } : null,
   };
+}
+
+/** Infinite the wrong way round where there is no sample. */
+function rangeOf(values: Float64Array): { readonly low: number; readonly high: number } {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]!;
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  return { low, high };
 }
 
 /** Field order of the contract. */

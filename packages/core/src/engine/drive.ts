@@ -1,6 +1,7 @@
 import { type Drive, type Recipe, type Refusal, refuse } from '../derived/recipe.js';
 import type { Channel, Recording } from '../recording/recording.js';
 import type { Vehicle } from '../vehicle/vehicle.js';
+import { inTenths } from './in-tenths.js';
 
 /**
  * Opens a recording for the rules. Lazy: nothing is derived before somebody asks. Each recipe object is computed once;
@@ -12,12 +13,20 @@ export function openDrive(recording: Recording, vehicle: Vehicle, input: number)
   const answers = new Map<Recipe<unknown>, Answer>();
   const families = new Map<string, readonly Channel[]>();
   const open: Recipe<unknown>[] = [];
+  let slow: Drive | undefined;
 
   const drive: Drive = {
     input,
     recording,
     vehicle,
     time: recording.time,
+    get slow(): Drive {
+      if (slow === undefined) {
+        const thinned = inTenths(recording);
+        slow = thinned === recording ? drive : openDrive(thinned, vehicle, input);
+      }
+      return slow;
+    },
     channel: (id) => recording.channels.get(id),
     family(base) {
       let members = families.get(base);

@@ -3,7 +3,6 @@ import type { Contradicted, Judgement, Observed, OtherResult, Rule } from '../ru
 import type { Vehicle } from '../vehicle/vehicle.js';
 import type { Result } from './assessment.js';
 import { contextFor } from './limits.js';
-import { slowDrive } from './slow-drive.js';
 import { lacking, narrow, nearest } from './view.js';
 
 /** What one rule has seen of a car so far: small, so that recordings can be let go one after the other. */
@@ -23,7 +22,7 @@ export function openNotebooks(rules: readonly Rule[]): Notebook[] {
 export function observe(notebooks: readonly Notebook[], whole: Drive): void {
   for (const notebook of notebooks) {
     const { rule } = notebook;
-    const drive = rule.slow === true ? slowDrive(whole) : whole;
+    const drive = rule.slow === true ? whole.slow : whole;
     if (drive.recording.readOut !== undefined && rule.readOuts !== true) continue;
     if (notebook.failure !== undefined || rule.notApplicable?.(drive.vehicle) !== undefined) continue;
     try {

@@ -1,5 +1,4 @@
 import type { Drive } from '../derived/recipe.js';
-import { slowDrive } from '../engine/slow-drive.js';
 import type { Figure, Mark, Panel } from './figure.js';
 import { type PhaseRow, phaseRows } from './phases.js';
 import { channelSource, type Source } from './source.js';
@@ -31,7 +30,7 @@ export function overviewOf(drive: Drive, marks: readonly Mark[], most: number): 
   const grid = gridOf(time, time[0]!, time[time.length - 1]!, most);
   return {
     input,
-    phases: phaseRows(slowDrive(drive)),
+    phases: phaseRows(drive.slow),
     figure: {
       id: `drive-${input + 1}`,
       title: 'The whole drive',

@@ -1,6 +1,5 @@
 import type { Drive } from '../derived/recipe.js';
 import type { Assessment } from '../engine/assessment.js';
-import { slowDrive } from '../engine/slow-drive.js';
 import type { Rule } from '../rules/rule.js';
 import { evidenceFigures, figureOfEvent } from './evidence.js';
 import type { Figure, Mark } from './figure.js';
@@ -81,7 +80,7 @@ export function plotsOf(assessment: Assessment, drives: readonly Drive[], rules:
     .sort((a, b) => a.input - b.input);
   const warmUps: WarmUpPlot[] = [];
   for (const drive of recordings) {
-    const plot = warmUps.length < MOST_WARM_UPS ? warmUpOf(slowDrive(drive), points) : undefined;
+    const plot = warmUps.length < MOST_WARM_UPS ? warmUpOf(drive.slow, points) : undefined;
     if (plot !== undefined) warmUps.push(plot);
   }
   const gears = mostGears(recordings);
@@ -95,7 +94,7 @@ export function plotsOf(assessment: Assessment, drives: readonly Drive[], rules:
     evidence,
     warmUps,
     ...(gears === undefined ? {} : { gears }),
-    maps: [...(knockMap === undefined ? [] : [knockMap]), ...trimMaps(recordings.map(slowDrive))],
+    maps: [...(knockMap === undefined ? [] : [knockMap]), ...trimMaps(recordings.map(({ slow }) => slow))],
   };
 }
 

@@ -55,6 +55,7 @@ function toChannel(candidate: Candidate): Channel {
       saturated: candidate.saturated,
       ...(candidate.leaps === undefined ? {} : { leaps: candidate.leaps }),
       constant: runs!.count <= 1,
+      ...(runs!.samples > 0 ? { range: { low: runs!.min, high: runs!.max } } : {}),
     },
   };
 }

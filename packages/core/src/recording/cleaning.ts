@@ -41,6 +41,17 @@ export function isMarker(raw: number): boolean {
   return Math.abs(raw) >= ABSURD || MARKERS.includes(raw);
 }
 
+function boundsOf({ min, max }: Physics): { readonly low: number; readonly high: number } {
+  const margin = Number.isFinite(max - min) ? MARGIN * (max - min) : 0;
+  return { low: min - margin, high: max + margin };
+}
+
+/** Whether nothing of a channel with this least and greatest sample lies outside its plausible range; true without samples. */
+export function isPlausible(least: number, greatest: number, physics: Physics): boolean {
+  const { low, high } = boundsOf(physics);
+  return !(least < low || greatest > high);
+}
+
 /**
  * Samples without those outside the plausible range (NaN in a copy; the same array when there are none). Raw numbers
  * that are bit patterns for "no answer" are counted as sentinels, all others as implausible. NaN stays NaN.
@@ -51,9 +62,7 @@ export function removeImplausible(
   raw: Float64Array,
   physics: Physics,
 ): { readonly values: Float64Array; readonly sentinel: Removal; readonly implausible: Removal } {
-  const margin = Number.isFinite(physics.max - physics.min) ? MARGIN * (physics.max - physics.min) : 0;
-  const low = physics.min - margin;
-  const high = physics.max + margin;
+  const { low, high } = boundsOf(physics);
   let i = 0;
   // Nearly every column is clean: the copy is made only when it is needed.
   while (i < values.length && !(values[i]! < low || values[i]! > high)) i++;
@@ -178,6 +187,8 @@ export function removeSpikes(
   const longest = Math.max(1.05 * period, Math.min(LONGEST_SPIKE, short));
   const slack = dither(physics, runs);
   const usual = runs.count >= BUSY ? SPIKE_STEP * runs.largeStep : 0;
+  // No step is quicker than one fresh value: what is smaller need not be looked at.
+  const least = Math.max(usual, physics.rate * period + slack);
   const { starts, count } = runs;
   const found: number[] = [];
   let k = 1;
@@ -185,8 +196,12 @@ export function removeSpikes(
     const here = starts[k]!;
     const level = values[starts[k - 1]!]!;
     const up = values[here]! - level;
+    if (Math.abs(up) <= least) {
+      k++;
+      continue;
+    }
     const gap = Math.max(time[here]! - time[previousSample(values, here)]!, period);
-    if (Math.abs(up) <= physics.rate * gap + slack || Math.abs(up) <= usual) {
+    if (Math.abs(up) <= physics.rate * gap + slack) {
       k++;
       continue;
     }

@@ -1,5 +1,5 @@
 import type { Candidate, ProblemList } from './candidate.js';
-import { ABSURD, type Removal, removeImplausible, removeSentinels, removeSpikes } from './cleaning.js';
+import { ABSURD, isPlausible, type Removal, removeImplausible, removeSentinels, removeSpikes } from './cleaning.js';
 import { refreshRate } from './refresh.js';
 import { type Runs, scanRuns } from './run.js';
 import type { Trace } from './stillness.js';
@@ -17,9 +17,15 @@ export function ownRuns(values: Float64Array, scratch: Int32Array): Runs {
 export function clean(candidate: Candidate, time: Float64Array, scratch: Int32Array, problems: ProblemList): void {
   const { raw, facts } = candidate;
   const { physics } = facts;
-  const outside = removeImplausible(candidate.values, raw, physics);
-  let { values } = outside;
+  let { values } = candidate;
   let runs = scanRuns(values, scratch);
+  let outside = INSIDE;
+  if (!isPlausible(runs.min, runs.max, physics)) {
+    const removed = removeImplausible(values, raw, physics);
+    outside = removed;
+    ({ values } = removed);
+    runs = scanRuns(values, scratch);
+  }
   let period = periodOf(refreshRate(values, time, runs));
   let lone = NOTHING;
   let spikes = NOTHING;
@@ -63,6 +69,10 @@ export function clean(candidate: Candidate, time: Float64Array, scratch: Int32Ar
 }
 
 const NOTHING: Removal = { count: 0, first: -1, last: -1 };
+const INSIDE: { readonly sentinel: Removal; readonly implausible: Removal } = {
+  sentinel: NOTHING,
+  implausible: NOTHING,
+};
 
 function merge(a: Removal, b: Removal): Removal {
   if (a.count === 0) return b;

@@ -44,6 +44,8 @@ export interface Quality {
   readonly leaps?: readonly number[];
   /** Never changes in the whole recording. */
   readonly constant: boolean;
+  /** Least and greatest sample, where cleaning has met them; they are looked for where it has not. */
+  readonly range?: { readonly low: number; readonly high: number };
 }
 
 /** One recognised channel on the recording's time base. */

@@ -45,6 +45,8 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     if (Number.isNaN(x)) continue;
     samples++;
     if (x === last) continue;
+    if (x < min) min = x;
+    if (x > max) max = x;
     if (count > 0) {
       const step = Math.abs(x - last);
       if (step <= ROUNDING * (Math.abs(x) + Math.abs(last))) continue;
@@ -52,8 +54,6 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     }
     scratch[count++] = i;
     last = x;
-    if (x < min) min = x;
-    if (x > max) max = x;
   }
   const steps = sampledSteps(values, scratch, count);
   return {

@@ -6,7 +6,7 @@ import { load } from '../engine/assess.js';
 import type { InputReport } from '../engine/assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
 import { openDrive } from '../engine/drive.js';
-import { inTenths } from '../engine/slow-drive.js';
+import { inTenths } from '../engine/in-tenths.js';
 import type { Recording } from '../recording/recording.js';
 import { UNKNOWN_VEHICLE } from '../vehicle/vehicle.js';
 import { admittedOf } from './admitted.js';

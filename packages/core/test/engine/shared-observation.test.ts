@@ -34,8 +34,14 @@ describe('rules observed by two threads', () => {
   it('give the same document, byte for byte, when the second thread takes every rule', async () => {
     const seen: string[] = [];
     expect(await judged(copying(seen))).toBe(await judged());
-    const order = [...RULES].sort((a, b) => Number(a.slow === true) - Number(b.slow === true));
-    expect(seen).toEqual(order.map(({ id }) => id).reverse());
+    expect(seen).toHaveLength(RULES.length);
+    expect(new Set(seen)).toEqual(new Set(RULES.map(({ id }) => id)));
+    // What derives much of the same stands together: the gears first, then what looks at the thinned drive.
+    const places = seen.map((id) => RULES.find((rule) => rule.id === id)!);
+    const last = places.findLastIndex(({ system }) => system === 'transmission' || system === 'driveline');
+    expect(places.slice(0, last + 1).every(({ system }) => system === 'transmission' || system === 'driveline')).toBe(
+      true,
+    );
   });
 
   it('give the same document when it fails, and when it answers nothing', async () => {

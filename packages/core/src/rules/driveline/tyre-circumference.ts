@@ -51,6 +51,7 @@ export const tyreCircumference = defineRule({
   question: 'Do the axles, and the wheels of each axle, roll the same?',
   why: 'On a car that drives all wheels, tyres of different circumference work the coupling and differentials all the time and ruin them; on any car they confuse the brakes.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['wheelSpeed'],
     optional: ['yawRate', 'steeringAngle', 'vehicleSpeed'],

@@ -25,6 +25,7 @@ export const wheelSpeed = defineRule({
   question: 'Does a wheel speed sensor lie, does a brake drag, does the car run straight?',
   why: 'Brakes, stability control and the all-wheel coupling act on these four speeds; a crooked car tells of an accident or of worn suspension.',
   weight: 2,
+  slow: true,
   needs: {
     channels: ['wheelSpeed'],
     optional: ['steeringAngle', 'yawRate', 'vehicleSpeed', 'brakeSwitch', 'pedalPosition', 'engineSpeed', 'selector'],

@@ -23,6 +23,7 @@ export const clutchSlip = defineRule({
   question: 'Do the clutches hold under load, and which one does not?',
   why: 'A clutch that slips under load burns itself and its fluid within days, and at first neither noise nor feel shows it.',
   weight: 3,
+  slow: true,
   needs: {
     channels: ['engineSpeed'],
     optional: [

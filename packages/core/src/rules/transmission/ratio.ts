@@ -13,6 +13,7 @@ export const ratio = defineRule({
   question: 'Is it the right gearbox, with the right ratios?',
   why: 'A gearbox of another version fits and drives, but its ratios, clutches and software belong to another engine.',
   weight: 1,
+  slow: true,
   needs: {
     channels: ['engineSpeed'],
     optional: ['vehicleSpeed', 'wheelSpeed', 'inputShaftSpeed', 'converterSlip', 'converterClutchState', 'gear'],

@@ -1,28 +1,10 @@
-import type { Drive } from '../derived/recipe.js';
 import type { Channel, Quality, Recording } from '../recording/recording.js';
-import { openDrive } from './drive.js';
 
 /** Rows of a recording from which thinning pays; shorter ones are seen as they are. */
 const LONG = 100_000;
 /** Seconds of one row of the thinned recording, and how many rows it must replace. */
 const TENTH = 0.1;
 const WORTH = 2;
-
-const known = new WeakMap<Drive, Drive>();
-
-/**
- * The drive as a rule sees it that is marked `slow`: of a long recording the last value of each tenth of a second, with
- * the time of its row; else the drive itself. Opened once a drive, so that all slow rules share what is derived from it.
- */
-export function slowDrive(drive: Drive): Drive {
-  let slow = known.get(drive);
-  if (slow === undefined) {
-    const thinned = inTenths(drive.recording);
-    slow = thinned === drive.recording ? drive : openDrive(thinned, drive.vehicle, drive.input);
-    known.set(drive, slow);
-  }
-  return slow;
-}
 
 /**
  * Blocks of equally many rows, about a tenth of a second; of each channel the last sample in a block, NaN where it has
