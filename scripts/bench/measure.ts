@@ -1,6 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
-import { MEMORY_SETTINGS } from '../../packages/cli/src/large-memory.js';
+import { engineSettings, MEMORY_SETTINGS } from '../../packages/cli/src/large-memory.js';
 import type { Measured } from './child.js';
 import type { Form } from './data.js';
 
@@ -88,7 +88,16 @@ export function method(
     run() {
       const done = spawnSync(
         process.execPath,
-        ['--max-old-space-size=8192', fileURLToPath(import.meta.url), '--child', name, path, form, String(threads)],
+        [
+          '--max-old-space-size=8192',
+          ...flagsOf(name, threads),
+          fileURLToPath(import.meta.url),
+          '--child',
+          name,
+          path,
+          form,
+          String(threads),
+        ],
         {
           encoding: 'utf8',
           maxBuffer: 1 << 26,
@@ -106,6 +115,11 @@ export function method(
       return JSON.parse(last) as Measured;
     },
   };
+}
+
+/** Our reader as the command line starts it for a large file: alone it only reads, with two threads rules follow. */
+function flagsOf(name: string, threads: number): readonly string[] {
+  return name.startsWith('ours') ? engineSettings(threads === 2) : [];
 }
 
 function reason(stderr: string): string {

@@ -10,6 +10,11 @@ import { join } from 'node:path';
 export const MEMORY_SETTINGS =
   'glibc.malloc.hugetlb=1:glibc.malloc.mmap_threshold=67108864:glibc.malloc.trim_threshold=268435456';
 
+/** Settings of the engine with which commands start themselves on large files; `rules` = the command lets rules look. */
+export function engineSettings(rules: boolean): readonly string[] {
+  return rules ? [...ENGINE_SETTINGS, ...RULE_SETTINGS] : ENGINE_SETTINGS;
+}
+
 /** Both cores are at work on the file: threads of the garbage collector would only take turns with them (measured). */
 const ENGINE_SETTINGS = ['--single-threaded-gc', '--min-semi-space-size=16'];
 /** While rules run in both threads nothing is left to compile beside them: 15 % of the time (measured). */
@@ -61,9 +66,7 @@ function readOr(path: string): string {
  */
 export async function runInLargeMemory(argv: readonly string[]): Promise<boolean> {
   const { spawn } = await import('node:child_process');
-  const settings = argv.some((word) => READING.includes(word))
-    ? ENGINE_SETTINGS
-    : [...ENGINE_SETTINGS, ...RULE_SETTINGS];
+  const settings = engineSettings(!argv.some((word) => READING.includes(word)));
   const child = spawn(process.execPath, [...process.execArgv, ...settings, process.argv[1]!, ...argv], {
     stdio: ['inherit', 'inherit', 'inherit', 'ipc'],
     env: { ...process.env, GLIBC_TUNABLES: MEMORY_SETTINGS, [MARK]: '1' },

@@ -97,8 +97,8 @@ export class Text {
     for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
   }
 
-  /** `take` gets what follows in pieces, until it tells that it needs no more. */
-  async body(offset: number, take: (piece: Uint8Array) => void | Promise<boolean>): Promise<void> {
+  /** `take` gets what follows in pieces; true, or a promise of it, says that it needs no more. */
+  async body(offset: number, take: (piece: Uint8Array) => unknown): Promise<void> {
     const first = this.headBytes.subarray(offset);
     this.headBytes = new Uint8Array(0);
     let enough = (await take(first)) === true;
