@@ -66,12 +66,8 @@ function courseOf(trend: MeasureTrend, car: CarTrend, entries: readonly LogbookE
       because === null ? [] : [{ date: because.date, kind: because.kind }],
     ),
     points,
-    // A drift is drawn from where it began: before, its line says nothing.
     band: trend.points.flatMap(({ date, fitted }) =>
-      fitted === null ||
-      !Number.isFinite(fitted.low) ||
-      !Number.isFinite(fitted.high) ||
-      (change?.kind === 'drift' && date < change.onset.date)
+      fitted === null || !Number.isFinite(fitted.low) || !Number.isFinite(fitted.high)
         ? []
         : [{ at: date, low: fitted.low, value: fitted.value, high: fitted.high }],
     ),

@@ -118,6 +118,28 @@ describe('courses of the measures of a car', () => {
     expect(lower.forecast!.date!.value! < usual.forecast!.date!.value!).toBe(true);
   });
 
+  it('are drawn as level before a change begins, for a drift and for a step', () => {
+    const late = ownership(36, 0).map((entry, n) => ({
+      ...entry,
+      measures: entry.measures.map((each) =>
+        each.id === TRIM ? { ...each, value: each.value + Math.max(0, (n - 18) / 3) } : each,
+      ),
+    }));
+    for (const [trim, state, onset] of [
+      [coursesOf(late).trim, 'drifting', 18],
+      [coursesOf(ownership(24, 0, 3, 12)).trim, 'changed', 12],
+    ] as const) {
+      expect(trim.state).toBe(state);
+      expect(trim.band).toHaveLength(trim.points.length);
+      const before = trim.band.slice(0, onset - 4).map(({ value }) => value);
+      // The true level is 1.
+      for (const value of before) expect(value).toBeCloseTo(before[0]!, 9);
+      expect(Math.abs(before[0]! - 1)).toBeLessThan(0.6);
+      expect(trim.band.at(-1)!.value).toBeGreaterThan(4);
+      expect(trim.ahead).toHaveLength(5);
+    }
+  });
+
   it('make a report that fits its schema, and a page with the limit and the band', () => {
     const check = new Ajv2020({ strict: true }).compile(jsonSchemas()['logbook.json']!);
     for (const [months, drift] of [

@@ -54,7 +54,11 @@ export function lineOf(
     level: (at) => {
       const row: [number, number][] = [];
       if (present >= 0) row.push([present, 1]);
-      if (shape !== undefined) row.push([changed, shape.kind === 'step' ? 1 : at - years[shape.onset]!]);
+      if (shape !== undefined) {
+        // Before its onset a change has not begun.
+        const since = at - years[shape.onset]!;
+        row.push([changed, shape.kind === 'step' ? Number(since >= 0) : Math.max(0, since)]);
+      }
       let value = 0;
       let variance = 0;
       for (const [a, x] of row) {
