@@ -113,7 +113,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .description('take a drive, or a car with all that is kept of it, out of the book')
     .addOption(bookOption())
     .addOption(carOption())
-    .option('--drive <hash>', 'one drive, by the first digits of its hash')
+    .option('--drive <drive>', 'one drive: its date, the name of its file, or the first digits of its hash')
     .option('--all', 'the car with all its drives and notes')
     .option('--quiet', 'say nothing')
     .action(async (flags) => {

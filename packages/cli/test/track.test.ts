@@ -163,6 +163,14 @@ describe('track add', () => {
     const bytes = readFileSync(book).toString('latin1');
     expect(bytes).not.toContain(number);
     expect(bytes).not.toContain(number.toLowerCase());
+    // Nor by a note or a profile.
+    const profile = join(folder, 'numbered.yaml');
+    writeFileSync(profile, `schema: telltale/vehicle@1\nid: ${number}\n`);
+    await track('add', log('by profile.csv', 61, '2024-06-01'), '--vehicle', profile);
+    expect((await track('note', 'other', 'papers say', number, '--car', number)).out).toBe('noted\n');
+    for (const own of [book, `${book}-wal`].filter((each) => existsSync(each)))
+      expect(readFileSync(own).toString('latin1')).not.toContain(number);
+    expect((await track('note', 'other', 'papers say', number, '--remove')).out).toBe('note removed\n');
     // The user finds the car by its number all the same.
     const shown = await track('show', '--car', number, '--json');
     expect((JSON.parse(shown.out) as { car: string }).car).toMatch(/^car-[0-9a-f]{12}$/);
@@ -263,7 +271,17 @@ describe('track show, report, note, due, forget', () => {
       JSON.parse((await track('add', log('m0.csv', 10, '2024-01-10'), '--json')).out) as { known: { hash: string }[] }
     ).known[0]!.hash;
     expect((await track('forget')).code).toBe(2);
-    expect((await track('forget', '--drive', 'zzzz')).err).toContain('no-drive');
+    const refused = (await track('forget', '--drive', 'zzzz')).err;
+    expect(refused).toContain('no-drive');
+    expect(refused).toContain(`${hash.slice(0, 8)} 2024-01-10 m0.csv`);
+    expect((await track('forget', '--drive', '2024')).err).toContain('no-drive');
+    expect((await track('forget', '--drive', '2024-0')).err).toContain('no-drive');
+    const backup = join(folder, `before-${count}.sqlite`);
+    await track('backup', backup);
+    for (const by of ['2024-02-10', join('elsewhere', 'm1.csv')]) {
+      expect((await track('forget', '--drive', by)).out).toBe('1 drive and 0 notes of saloon forgotten\n');
+      expect((await track('restore', backup, '--merge')).out).toContain('1 drive');
+    }
     expect((await track('forget', '--drive', hash.slice(0, 8))).out).toBe('1 drive and 0 notes of saloon forgotten\n');
     expect((JSON.parse((await track('show', '--json')).out) as { drives: number }).drives).toBe(2);
     expect((await track('forget', '--all')).out).toContain('2 drives');

@@ -60,3 +60,22 @@ it('writes nothing through a book that was opened for reading', async () => {
   await reader.close();
   expect(readFileSync(path).equals(before)).toBe(true);
 });
+
+it('holds nothing any more of what was forgotten', async () => {
+  const path = join(folder, 'forgotten.sqlite');
+  const book = await openSqliteBook(path, 'create');
+  await book.add(Array.from({ length: 300 }, (_, n) => drive(n, n % 2 === 0 ? 'hidden saloon' : 'other')));
+  await book.note({ car: 'hidden saloon', date: '2021-01-01', distance: null, kind: 'oil', text: 'hidden garage' });
+  await book.setProfile('hidden saloon', '{"id":"hidden saloon"}');
+  await book.close();
+  const holds = (text: string): boolean => readFileSync(path).includes(text);
+  expect(holds('hidden')).toBe(true);
+  expect(holds('März 4.csv')).toBe(true);
+  const again = await openSqliteBook(path, 'write');
+  await again.forget({ car: 'hidden saloon' });
+  await again.close();
+  expect(holds('hidden')).toBe(false);
+  expect(holds('März 4.csv')).toBe(false);
+  expect(holds(drive(4, 'hidden saloon').hash)).toBe(false);
+  expect(holds('März 5.csv')).toBe(true);
+});

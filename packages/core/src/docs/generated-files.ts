@@ -58,7 +58,7 @@ const COMMAND_CODES: Readonly<Record<string, string>> = {
   'no-store': 'The package that the logbook needs is not installed: the message names it.',
   'which-car': 'The logbook holds several cars, or none yet: say which with `--car`.',
   'no-car': 'The logbook holds no car of that label.',
-  'no-drive': 'No drive, or more than one, has a hash that begins so.',
+  'no-drive': 'No drive, or more than one, has that date, file or beginning of its hash: the message lists some.',
   'no-note': 'There is no such note to take back.',
   unreadable: 'The operating system could not read the file.',
   usage: 'Wrong usage: unknown option, missing argument, value out of range. See --help.',

@@ -34,8 +34,11 @@ export async function openSqliteBook(path: string, access: Access, opening: Open
         : new Sqlite(path, { timeout: patience.slice });
     database = made;
     made.pragma('foreign_keys = ON');
-    // A commit survives a loss of power (sqlite.org/pragma.html#pragma_synchronous).
-    if (writes) made.pragma('synchronous = FULL');
+    if (writes) {
+      // A commit survives a loss of power, and what is forgotten is overwritten (sqlite.org/pragma.html).
+      made.pragma('synchronous = FULL');
+      made.pragma('secure_delete = ON');
+    }
     const version = await patience.tried(() => {
       if (writes) migrate(made);
       // The header may have been read while another process was writing: the database itself is asked.

@@ -101,7 +101,8 @@ export async function addCommand(given: readonly string[], flags: AddFlags, term
     });
     await keeper.flush();
     progress.begin(drives.length, drives.length, '');
-    if (vehicle !== undefined && done.added.length > 0) await book.setProfile(car, JSON.stringify(vehicle));
+    if (vehicle !== undefined && done.added.length > 0)
+      await book.setProfile(car, JSON.stringify({ ...vehicle, id: car }));
     if (done.added.length > 0 && interruption?.requested !== true) await keepReport(book, car);
   } finally {
     await book.close();

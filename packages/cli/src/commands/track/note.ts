@@ -1,4 +1,5 @@
 import type { LogbookNote, NoteKind } from '@telltale/core';
+import { withoutIdentification } from '../../book/identity.js';
 import { EXIT, UserError } from '../../exit-code.js';
 import type { Terminal } from '../../terminal/output.js';
 import { carOf, labelOf } from './car.js';
@@ -39,7 +40,13 @@ export async function noteCommand(
         ? await labelOf(flags.car, book, false)
         : await carOf(flags.car, book);
     const date = flags.date ?? new Date().toISOString().slice(0, 10);
-    const note: LogbookNote = { car, date, distance: flags.distance ?? null, kind, text };
+    const note: LogbookNote = {
+      car,
+      date,
+      distance: flags.distance ?? null,
+      kind,
+      text: withoutIdentification(text, await book.secret()),
+    };
     if (flags.remove) {
       if (!(await book.removeNote(note)))
         throw new UserError(
