@@ -1,9 +1,8 @@
 // The logbook as its user meets it: commands, messages, exit codes.
-import { spawn, spawnSync } from 'node:child_process';
+import { spawn } from 'node:child_process';
 import {
   copyFileSync,
   existsSync,
-  mkdirSync,
   mkdtempSync,
   readdirSync,
   readFileSync,
@@ -19,8 +18,8 @@ import { NOTE_KINDS as KINDS } from '@telltale/core';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import Sqlite from 'better-sqlite3';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import { run } from '../src/program.js';
 import { NOTE_KINDS } from '../src/track-program.js';
+import { telltale, writeLog } from './track/owner.js';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 const test = (name: string) => join(root, 'test-data', name);
@@ -35,48 +34,8 @@ beforeEach(() => {
   book = join(folder, `book-${++count}.sqlite`);
 });
 
-async function telltale(...argv: string[]): Promise<{ code: number; out: string; err: string }> {
-  let [out, err] = ['', ''];
-  const terminal = {
-    out: (text: string) => (out += text),
-    err: (text: string) => (err += text),
-    width: 90,
-    color: false,
-    live: false,
-  };
-  try {
-    return { code: await run(argv, terminal as never, '0.0.0'), out, err };
-  } catch (error) {
-    const user = error as { exit?: number; code?: string; message: string };
-    return { code: user.exit ?? 4, out, err: `${err}${user.code}: ${user.message}` };
-  }
-}
 const track = (...argv: string[]) => telltale('track', ...argv, '--book', book);
-
-/** A short warm drive that is different for each n, with a date where asked. */
-function log(name: string, n: number, date?: string): string {
-  const path = join(folder, name);
-  const rows = Array.from({ length: 600 }, (_, i) => {
-    const t = i / 5;
-    const stamp =
-      date === undefined
-        ? t.toFixed(1)
-        : `${date}T10:${String(Math.floor(t / 60)).padStart(2, '0')}:${(t % 60).toFixed(1).padStart(4, '0')}`;
-    return [
-      stamp,
-      (750 + ((i * 7 + n) % 11)).toFixed(0),
-      '0',
-      '90',
-      (n / 10 + ((i * 3) % 5) / 10).toFixed(2),
-      '0.4',
-      '0',
-    ].join(',');
-  });
-  const head =
-    'time,Engine speed [rpm],Vehicle speed [km/h],Coolant temperature [degC],Short term fuel trim bank 1 [%],Long term fuel trim bank 1 [%],Accelerator pedal [%]';
-  writeFileSync(path, `${head}\n${rows.join('\n')}\n`);
-  return path;
-}
+const log = (name: string, n: number, date?: string) => writeLog(join(folder, name), n, date);
 
 function fits(name: string, json: string): unknown {
   const schema = JSON.parse(readFileSync(join(root, 'packages/core/schema', name), 'utf8')) as object;
@@ -327,74 +286,4 @@ it('says where there is no book, and makes none by looking', async () => {
     expect([code, err.includes('no-book')], command.join(' ')).toEqual([2, true]);
   }
   expect(existsSync(book)).toBe(false);
-});
-
-describe('the bundled command line', () => {
-  const main = join(root, 'packages/cli/bin/telltale.js');
-  const start = (...argv: string[]) =>
-    spawn(process.execPath, [main, 'track', ...argv, '--book', book], { stdio: 'ignore' });
-  const many = (from: number, to: number): string => {
-    const at = join(folder, `many-${count}`);
-    mkdirSync(at, { recursive: true });
-    for (let n = from; n < to; n++)
-      log(join(`many-${count}`, `d${n}.csv`), 100 + n, `2020-01-${String(1 + (n % 28)).padStart(2, '0')}`);
-    return at;
-  };
-  beforeAll(() => {
-    expect(spawnSync(process.execPath, [join(root, 'scripts/build.mjs')]).status).toBe(0);
-  });
-
-  it('is killed while it adds a folder, and goes on where it stopped', async () => {
-    const at = many(0, 30);
-    let rounds = 0;
-    for (; rounds < 40; rounds++) {
-      const child = start('add', at, '--car', 'saloon', '--quiet');
-      const ended = new Promise<number | null>((resolve) => child.once('exit', resolve));
-      // Killed a little later each time, so that it is met in every part of its work.
-      const killer = setTimeout(() => child.kill('SIGKILL'), 600 + 500 * rounds);
-      const code = await ended;
-      clearTimeout(killer);
-      if (code === 0) break;
-    }
-    expect(rounds).toBeGreaterThan(0);
-    expect(rounds).toBeLessThan(40);
-    const { out } = await track('show', '--json');
-    expect((JSON.parse(out) as { drives: number }).drives).toBe(30);
-    expect((await track('add', at)).out).toBe('0 drives added, 30 already in the book\n');
-  });
-
-  it('keeps a report over another build of the same logbook', async () => {
-    await track('add', log('kept.csv', 60, '2024-05-01'), '--car', 'saloon', '--quiet');
-    const shown = () =>
-      spawnSync(process.execPath, [main, 'track', 'show', '--json', '--book', book]).stdout.toString();
-    const print = (): unknown => {
-      const own = new Sqlite(book);
-      try {
-        return own.prepare('SELECT print FROM report').pluck().get();
-      } finally {
-        own.close();
-      }
-    };
-    // Kept by the sources as they run here, then anew by the bundle.
-    const before = print();
-    const first = shown();
-    const kept = print();
-    expect(kept).not.toBe(before);
-    const dist = join(root, 'packages/cli/dist');
-    for (const name of readdirSync(dist)) utimesSync(join(dist, name), new Date(), new Date());
-    expect(shown()).toBe(first);
-    expect(print()).toBe(kept);
-  });
-
-  it('adds from several processes at once, each drive once', async () => {
-    const at = many(0, 24);
-    const codes = await Promise.all(
-      [0, 1, 2].map(
-        () =>
-          new Promise<number | null>((resolve) => start('add', at, '--car', 'saloon', '--quiet').once('exit', resolve)),
-      ),
-    );
-    expect(codes).toEqual([0, 0, 0]);
-    expect((JSON.parse((await track('show', '--json')).out) as { drives: number }).drives).toBe(24);
-  });
 });
