@@ -39,7 +39,7 @@ export function carDocument(report: CarReport): Block[] {
           { kind: 'heading' as const, text: 'Due' },
           { kind: 'facts' as const, rows: dueRows(report.due) },
         ]),
-    ...noteBlocks(report.notes),
+    ...noteBlocks(report.notes, report.measures),
     { kind: 'heading', text: 'Cautions' },
     { kind: 'list', ordered: false, items: report.cautions },
   ];
@@ -249,12 +249,29 @@ function between<T>(low: T | null, high: T | null, words: (value: T) => string):
   return `${words(low)} to ${words(high)}`;
 }
 
-function noteBlocks(notes: readonly LogbookNote[]): Block[] {
+/** The latest first, each with the measures that it started anew. */
+function noteBlocks(notes: readonly LogbookNote[], measures: readonly Course[]): Block[] {
   if (notes.length === 0) return [];
   return [
     { kind: 'heading', text: 'Notes' },
-    { kind: 'list', ordered: false, items: [...notes].reverse().map(noteWords) },
+    {
+      kind: 'list',
+      ordered: false,
+      items: [...notes].reverse().map((note) => `${noteWords(note)}${anewWords(note, measures)}`),
+    },
   ];
+}
+
+/** Measures that are named where a note starts more of them anew. */
+const NAMED = 4;
+
+function anewWords(note: LogbookNote, measures: readonly Course[]): string {
+  const names = measures
+    .filter(({ baselines }) => baselines.some(({ date, kind }) => date === note.date && kind === note.kind))
+    .map(({ name }) => name);
+  if (names.length === 0) return '';
+  const more = names.length - NAMED;
+  return `; new baseline: ${names.slice(0, NAMED).join('; ')}${more > 0 ? `; and ${more} more` : ''}`;
 }
 
 function noteWords({ date, distance, kind, text }: LogbookNote): string {

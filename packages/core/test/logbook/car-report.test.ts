@@ -199,6 +199,20 @@ describe('the report of one car', () => {
     expect(shown).toContain('change a year');
   });
 
+  it('says at a note which measures it started anew, and names a few of many', () => {
+    const begun = Array.from({ length: 6 }, (_, k) =>
+      course({ id: `m${k}`, name: `measure ${k}`, baselines: [{ date: '2026-05-01', kind: 'software' }] }),
+    );
+    const done: LogbookNote = { car: 'saloon', date: '2026-05-01', distance: null, kind: 'software', text: '' };
+    const shown = renderMarkdown(
+      carDocument(carReport('saloon', [], [{ ...done, kind: 'oil' }, done], [...begun, course({})])),
+    );
+    expect(shown).toContain(
+      'another program in a control unit; new baseline: measure 0; measure 1; measure 2; measure 3; and 2 more',
+    );
+    expect(shown).toMatch(/engine oil changed$/m);
+  });
+
   it('draws one drive alone, and courses of no height', () => {
     const flat = course({
       points: [{ at: '2026-01-01', distance: null, value: 0, standardError: null }],
