@@ -231,10 +231,14 @@ describe('books that cannot be used', () => {
       chmodSync(path, 0o444);
       const before = printOf(path);
       const main = fileURLToPath(new URL('../../bin/telltale.js', import.meta.url));
-      const tried = (...args: string[]) =>
-        spawnSync('runuser', ['-u', 'nobody', '--', process.execPath, main, 'track', ...args, '--book', path], {
-          encoding: 'utf8',
-        });
+      const tried = (command: string, ...args: string[]) =>
+        spawnSync(
+          'runuser',
+          ['-u', 'nobody', '--', process.execPath, main, 'track', command, '--book', path, ...args],
+          {
+            encoding: 'utf8',
+          },
+        );
       const shown = tried('due', '--json');
       if (/EACCES|Cannot find|MODULE_NOT_FOUND|permission denied/i.test(shown.stderr)) return; // the checkout itself is closed to others
       expect(shown.stderr).toBe('');
@@ -243,6 +247,15 @@ describe('books that cannot be used', () => {
       expect(written.stderr).toContain('book-read-only');
       expect(written.status).toBe(2);
       expect(printOf(path)).toBe(before);
+      // An old book is brought up to date in memory.
+      const old = join(folder, 'old.sqlite');
+      copyFileSync(join(published, 'version-1.sqlite'), old);
+      chmodSync(old, 0o444);
+      const names = readdirSync(folder).sort();
+      const told = tried('show', '--json', '--book', old);
+      expect(JSON.parse(told.stdout)).toMatchObject({ car: 'saloon', drives: 2 });
+      expect(printOf(old)).toBe(printOf(join(published, 'version-1.sqlite')));
+      expect(readdirSync(folder).sort()).toEqual(names);
     },
   );
 
