@@ -18,7 +18,12 @@ export function engineSettings(rules: boolean): readonly string[] {
 /** Both cores are at work on the file: threads of the garbage collector would only take turns with them (measured). */
 const ENGINE_SETTINGS = ['--single-threaded-gc', '--min-semi-space-size=16'];
 /** While rules run in both threads nothing is left to compile beside them: 15 % of the time (measured). */
-const RULE_SETTINGS = ['--no-concurrent-recompilation'];
+const RULE_SETTINGS = [
+  '--no-concurrent-recompilation',
+  // Each rule runs once: what is compiled large pays late.
+  '--max-inlined-bytecode-size=100',
+  '--max-inlined-bytecode-size-cumulative=200',
+];
 /** Commands that only read: one thread has a core of its own to compile on. */
 const READING = ['columns', 'export'];
 

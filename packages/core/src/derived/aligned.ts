@@ -134,9 +134,25 @@ function movesOf(x: Float64Array, from: number, to: number): Int32Array {
 
 /** Correlation of x(t) with y(t + lag) over the given steps about zero: derivatives have no offset worth taking off. */
 function correlationAt(x: Float64Array, y: Float64Array, told: Int32Array, lag: number): number {
-  let xx = 0;
-  let yy = 0;
-  let xy = 0;
+  const sums = { xx: 0, yy: 0, xy: 0 };
+  // In parts: a loop over all of it would be compiled while it runs, and left again at its end.
+  for (let from = 0; from < told.length; from += PART) {
+    add(sums, x, y, told.subarray(from, from + PART), lag);
+  }
+  const { xx, yy, xy } = sums;
+  return xx > 0 && yy > 0 ? xy / Math.sqrt(xx * yy) : 0;
+}
+
+const PART = 512;
+
+function add(
+  sums: { xx: number; yy: number; xy: number },
+  x: Float64Array,
+  y: Float64Array,
+  told: Int32Array,
+  lag: number,
+): void {
+  let { xx, yy, xy } = sums;
   for (let k = 0; k < told.length; k++) {
     const i = told[k]!;
     const p = x[i]!;
@@ -148,7 +164,9 @@ function correlationAt(x: Float64Array, y: Float64Array, told: Int32Array, lag: 
     yy += q * q;
     xy += p * q;
   }
-  return xx > 0 && yy > 0 ? xy / Math.sqrt(xx * yy) : 0;
+  sums.xx = xx;
+  sums.yy = yy;
+  sums.xy = xy;
 }
 
 /**

@@ -156,14 +156,7 @@ function plausible(data: RatioSamples, k: number): boolean {
 }
 
 function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrection): Cluster[] {
-  const count = data.x.length;
-  const x = new Float64Array(count).fill(Number.NaN);
-  const weight = new Float64Array(count);
-  for (let k = 0; k < count; k++) {
-    if (points.settled[k] === 0 || !plausible(data, k)) continue;
-    x[k] = points.x[k]!;
-    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
-  }
+  const { x, weight } = weighed(data, points);
   const modes = modesOf(x, data.u, weight);
   const heaps = heapsOf(
     x,
@@ -178,6 +171,19 @@ function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrect
     if (cluster !== undefined) clusters.push(cluster);
   }
   return withoutShoulders(withoutTwins(clusters));
+}
+
+/** Settled measurements with their weights; NaN and 0 of all others. */
+function weighed(data: RatioSamples, points: Points): { x: Float64Array; weight: Float64Array } {
+  const count = data.x.length;
+  const x = new Float64Array(count).fill(Number.NaN);
+  const weight = new Float64Array(count);
+  for (let k = 0; k < count; k++) {
+    if (points.settled[k] === 0 || !plausible(data, k)) continue;
+    x[k] = points.x[k]!;
+    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
+  }
+  return { x, weight };
 }
 
 /** Two heaps that drew together when refined are one gear: the better founded stays. */

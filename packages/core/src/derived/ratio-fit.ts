@@ -16,40 +16,44 @@ export function fitted(
   member: Int8Array,
   clusters: number,
 ): { readonly x: readonly number[]; readonly residual: Float64Array; readonly a: readonly (readonly number[])[] } {
-  const size = columns.length;
   const means = columns.map((column) => groupMeans(column, weight, member, clusters));
   const level = groupMeans(y, weight, member, clusters);
-  // Sums in typed arrays, one after the other: this runs over every measurement.
-  const sums = new Float64Array(size * size);
-  const right = new Float64Array(size);
-  const r = new Float64Array(size);
-  const residual = new Float64Array(member.length);
-  for (let k = 0; k < member.length; k++) {
-    const c = member[k]!;
-    const w = weight[k]!;
-    if (c < 0 || w === 0) continue;
-    for (let i = 0; i < size; i++) {
-      const column = columns[i];
-      r[i] = column === undefined ? 0 : column[k]! - means[i]![c]!;
-    }
-    const d = y[k]! - level[c]!;
-    for (let i = 0; i < size; i++) {
-      const wr = w * r[i]!;
-      right[i] = right[i]! + wr * d;
-      for (let j = 0; j < size; j++) sums[i * size + j] = sums[i * size + j]! + wr * r[j]!;
-    }
-  }
-  const a = columns.map((_, i) => [...sums.subarray(i * size, (i + 1) * size)]);
-  const b = [...right];
+  // What was not looked for is a column of zeros: its mean is 0 as well.
+  const centred = columns.map((column, i) => (column === undefined ? undefined : less(column, means[i]!, member)));
+  const distance = less(y, level, member);
+  const a = centred.map((one) => centred.map((other) => product(one, other, weight, member)));
+  const b = centred.map((one) => product(one, distance, weight, member));
   const x = bounded(a, b, bounds);
-  for (let k = 0; k < member.length; k++) {
-    const c = member[k]!;
-    if (c < 0) continue;
-    let rest = y[k]! - level[c]!;
-    for (let i = 0; i < size; i++) if (columns[i] !== undefined) rest -= x[i]! * (columns[i]![k]! - means[i]![c]!);
-    residual[k] = rest;
-  }
+  const residual = distance;
+  for (const [i, column] of centred.entries()) if (column !== undefined) take(residual, x[i]!, column);
   return { x, residual, a };
+}
+
+/** Members less the mean of their group; 0 for all others. */
+function less(values: Float64Array, means: Float64Array, member: Int8Array): Float64Array {
+  const found = new Float64Array(values.length);
+  for (let k = 0; k < found.length; k++) {
+    const c = member[k]!;
+    if (c >= 0) found[k] = values[k]! - means[c]!;
+  }
+  return found;
+}
+
+/** Weighted sum of products over the members. */
+function product(
+  one: Float64Array | undefined,
+  other: Float64Array | undefined,
+  weight: Float64Array,
+  member: Int8Array,
+): number {
+  if (one === undefined || other === undefined) return 0;
+  let sum = 0;
+  for (let k = 0; k < weight.length; k++) if (member[k]! >= 0) sum += weight[k]! * one[k]! * other[k]!;
+  return sum;
+}
+
+function take(from: Float64Array, factor: number, column: Float64Array): void {
+  for (let k = 0; k < from.length; k++) from[k] = from[k]! - factor * column[k]!;
 }
 
 /** Biweights by the residuals (Mosteller & Tukey, Data Analysis and Regression, 1977, ch. 10). */

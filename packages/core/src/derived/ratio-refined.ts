@@ -1,4 +1,6 @@
 import { evenly } from '../math/evenly.js';
+import { gathered } from '../math/gather.js';
+import { mean } from '../math/mean.js';
 import { quantileInPlace } from '../math/quantile.js';
 import { correctionU, type RatioCorrection } from './ratio-correction.js';
 import type { RatioSamples } from './ratio-samples.js';
@@ -99,62 +101,46 @@ export function refined(
   correction: RatioCorrection,
   reach: number,
 ): Cluster | undefined {
-  const { u, v, open, growth, light, faint, interval } = data;
+  const { interval } = data;
   const mode = modes[m]!;
-  const limit = Math.min(WIDEST, reach);
-  const within = (k: number): boolean => Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!));
-  const inside = near[m]!.filter(within);
+  const inside = insideOf(near[m]!, x, data.u, mode, Math.min(WIDEST, reach));
   const count = inside.length;
   const seconds = count * interval;
   if (count < LEAST || seconds < SECONDS) return undefined;
   const members = evenly(inside, ENOUGH);
-  const scratch = new Float64Array(members.length);
-  const quantileOf = (p: number, of: (k: number) => number): number => {
-    for (let m = 0; m < members.length; m++) scratch[m] = of(members[m]!);
-    return quantileInPlace(scratch, p);
+  const own = {
+    x: gathered(x, members),
+    u: gathered(data.u, members),
+    v: gathered(data.v, members),
+    growth: gathered(data.growth, members),
+    open: openAt(data.open, members),
   };
   // A gear is a gear because shaft speed follows road speed: seen at more than one speed, or for long.
-  const span = quantileOf(0.95, (k) => v[k]!) / quantileOf(0.05, (k) => v[k]!);
+  const span = quantileOf(own.v, 0.95) / quantileOf(own.v, 0.05);
   if (span < 1.04 && seconds < 15) return undefined;
   let centre = mode;
   let spread = 0;
   for (let pass = 0; pass < 5; pass++) {
-    const middle = centre;
-    spread = Math.max(0.0005, 1.4826 * quantileOf(0.5, (k) => Math.abs(x[k]! - middle)));
-    let total = 0;
-    let sum = 0;
-    for (let m = 0; m < members.length; m++) {
-      const k = members[m]!;
-      const variance = u[k]! * u[k]! + spread * spread;
-      const z2 = (x[k]! - middle) ** 2 / (16 * variance);
-      if (z2 >= 1) continue;
-      const w = ((1 - z2) ** 2 / variance) * (open[k] === 1 ? OPEN_WEIGHT : 1);
-      total += w;
-      sum += w * x[k]!;
-    }
-    if (!(total > 0)) break;
-    centre = sum / total;
+    spread = Math.max(0.0005, 1.4826 * quantileInPlace(distances(own.x, centre), 0.5));
+    const next = weightedCentre(own.x, own.u, own.open, centre, spread);
+    if (Number.isNaN(next)) break;
+    centre = next;
   }
   // Neighbouring samples share their error: one second counts as one.
   const independent = Math.max(1, Math.min(count, seconds));
-  const coarse = quantileOf(0.5, (k) => u[k]!);
+  const coarse = quantileOf(own.u, 0.5);
   // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
   const lagU = Math.hypot(LAG_U * Math.max(0.1, interval), LAG_DOUBT * correction.lag);
-  const late = lagU * quantileOf(0.5, (k) => Math.abs(growth[k]!));
-  let opened = 0;
-  for (let m = 0; m < members.length; m++) opened += open[members[m]!]!;
-  const share = opened / members.length;
+  const late = lagU * quantileInPlace(distances(own.growth, 0), 0.5);
+  const share = mean(own.open);
   const value = Math.exp(centre);
-  const regressors = [0, 0, 0, 0];
-  let idle = 0;
-  for (let m = 0; m < members.length; m++) {
-    const k = members[m]!;
-    regressors[0]! += growth[k]! / members.length;
-    regressors[1]! += 1 / v[k]! / members.length;
-    regressors[2]! += light[k]! / members.length;
-    idle += faint[k]! / members.length;
-    regressors[3]! += (growth[k]! * v[k]!) / members.length;
-  }
+  const regressors = [
+    mean(own.growth),
+    mean(own.v.map((speed) => 1 / speed)),
+    mean(gathered(data.light, members)),
+    mean(own.growth.map((growth, k) => growth * own.v[k]!)),
+  ];
+  const idle = mean(gathered(data.faint, members));
   const scatter = Math.sqrt(Math.max(0, spread * spread - coarse * coarse));
   const all = Math.hypot(
     correctionU(correction, regressors),
@@ -168,8 +154,60 @@ export function refined(
     scattered(sorted, centre, reach) ? SCATTERED_U : 0,
   );
   const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
-  const range = [quantileOf(0.1, (k) => growth[k]!), quantileOf(0.9, (k) => growth[k]!)] as const;
+  const range = [quantileOf(own.growth, 0.1), quantileOf(own.growth, 0.9)] as const;
   return { value, u: all * value, samples: count, weight, x: centre, scatter, growth: range };
+}
+
+// Loops stand in functions of their own: what is learned from is read once, and a large function would be compiled anew for
+// each of its loops.
+
+/** Measurements of a heap within three times their own uncertainty, no less than 0.02 and no more than `limit` (ln). */
+function insideOf(near: Int32Array, x: Float64Array, u: Float64Array, mode: number, limit: number): Int32Array {
+  const inside = new Int32Array(near.length);
+  let count = 0;
+  for (let n = 0; n < near.length; n++) {
+    const k = near[n]!;
+    if (Math.abs(x[k]! - mode) < Math.max(0.02, Math.min(limit, 3 * u[k]!))) inside[count++] = k;
+  }
+  return inside.subarray(0, count);
+}
+
+function openAt(open: Uint8Array, members: Int32Array): Float64Array {
+  const found = new Float64Array(members.length);
+  for (let k = 0; k < found.length; k++) found[k] = open[members[k]!]!;
+  return found;
+}
+
+function quantileOf(values: Float64Array, p: number): number {
+  return quantileInPlace(values.slice(), p);
+}
+
+function distances(values: Float64Array, middle: number): Float64Array {
+  const found = new Float64Array(values.length);
+  for (let k = 0; k < found.length; k++) found[k] = Math.abs(values[k]! - middle);
+  return found;
+}
+
+/** One step of a biweight mean; NaN when nothing is near enough. */
+function weightedCentre(
+  x: Float64Array,
+  u: Float64Array,
+  open: Float64Array,
+  middle: number,
+  spread: number,
+): number {
+  let total = 0;
+  let sum = 0;
+  for (let k = 0; k < x.length; k++) {
+    const variance = u[k]! * u[k]! + spread * spread;
+    const off = x[k]! - middle;
+    const z2 = (off * off) / (16 * variance);
+    if (z2 >= 1) continue;
+    const w = (((1 - z2) * (1 - z2)) / variance) * (open[k] === 1 ? OPEN_WEIGHT : 1);
+    total += w;
+    sum += w * x[k]!;
+  }
+  return total > 0 ? sum / total : Number.NaN;
 }
 
 /** Heaps of one gear with its converter open and closed lie no further apart than this (ln); first and second gear do. From memory. */
