@@ -189,13 +189,7 @@ function distances(values: Float64Array, middle: number): Float64Array {
 }
 
 /** One step of a biweight mean; NaN when nothing is near enough. */
-function weightedCentre(
-  x: Float64Array,
-  u: Float64Array,
-  open: Float64Array,
-  middle: number,
-  spread: number,
-): number {
+function weightedCentre(x: Float64Array, u: Float64Array, open: Float64Array, middle: number, spread: number): number {
   let total = 0;
   let sum = 0;
   for (let k = 0; k < x.length; k++) {
