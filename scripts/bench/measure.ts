@@ -117,9 +117,9 @@ export function method(
   };
 }
 
-/** Our reader as the command line starts it for a large file: alone it only reads, with two threads rules follow. */
+/** Our reader as the command line starts it for a large file: alone it only reads, with two threads rules follow. A summary needs no start of its own. */
 function flagsOf(name: string, threads: number): readonly string[] {
-  return name.startsWith('ours') ? engineSettings(threads === 2) : [];
+  return name.startsWith('ours') && name !== 'ours-summary' ? engineSettings(threads === 2) : [];
 }
 
 function reason(stderr: string): string {
