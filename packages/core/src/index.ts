@@ -7,12 +7,13 @@ export { CHANNELS, findChannel, recogniseColumn, STATES, stateLabel, suggestChan
 export { type Amount, type Prices, readPrices } from './decision/prices.js';
 export type { Drive } from './derived/recipe.js';
 export { type GeneratedFile, generatedFiles } from './docs/generated-files.js';
-export { type AssessOptions, assess, explainColumns, type InputFile, load, type ReadOptions } from './engine/assess.js';
+export { type AssessOptions, assess } from './engine/assess.js';
 export type * from './engine/assessment.js';
 export { checkOverrides, type OverrideFault } from './engine/catalogue.js';
 export { ABORT_CAUTIONS, GENERAL_CAUTIONS } from './engine/cautions.js';
 export { closest, didYouMean } from './engine/did-you-mean.js';
 export { openDrive } from './engine/drive.js';
+export { explainColumns, type InputFile, load, type ReadOptions } from './engine/load.js';
 export { readVehicle } from './engine/read-vehicle.js';
 export {
   type ObservationAnswer,

@@ -1,12 +1,12 @@
 import { maskOf } from '../derived/intervals.js';
 import { type Drive, isRefusal, type Refusal } from '../derived/recipe.js';
 import { PULLS } from '../derived/segments.js';
-import type { InputFile, ReadOptions } from '../engine/assess.js';
-import { load } from '../engine/assess.js';
 import type { InputReport } from '../engine/assessment.js';
 import { ABORT_CAUTIONS, GENERAL_CAUTIONS } from '../engine/cautions.js';
 import { openDrive } from '../engine/drive.js';
 import { inTenths } from '../engine/in-tenths.js';
+import type { InputFile, ReadOptions } from '../engine/load.js';
+import { load } from '../engine/load.js';
 import type { Recording } from '../recording/recording.js';
 import { UNKNOWN_VEHICLE } from '../vehicle/vehicle.js';
 import { admittedOf } from './admitted.js';

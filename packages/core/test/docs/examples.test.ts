@@ -5,7 +5,7 @@ import Papa from 'papaparse';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { jsonSchemas } from '../../src/docs/schemas.js';
-import { explainColumns } from '../../src/engine/assess.js';
+import { explainColumns } from '../../src/engine/load.js';
 import { readColumnMap } from '../../src/recording/map-file.js';
 
 const home = fileURLToPath(new URL('../../../../test-data/', import.meta.url));

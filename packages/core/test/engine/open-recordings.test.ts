@@ -3,8 +3,9 @@ import { fileURLToPath } from 'node:url';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, test } from 'vitest';
 import { jsonSchemas } from '../../src/docs/schemas.js';
-import { assess, explainColumns } from '../../src/engine/assess.js';
+import { assess } from '../../src/engine/assess.js';
 import type { Assessment } from '../../src/engine/assessment.js';
+import { explainColumns } from '../../src/engine/load.js';
 import { toJson } from '../../src/report/json.js';
 
 const data = fileURLToPath(new URL('../../../../../shared/data/', import.meta.url));

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { load } from '../../src/engine/assess.js';
+import { load } from '../../src/engine/load.js';
 import { readTable } from '../../src/ingest/index.js';
 import { neededColumns } from '../../src/recording/needed-columns.js';
 

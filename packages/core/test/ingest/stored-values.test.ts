@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { load } from '../../src/engine/assess.js';
+import { load } from '../../src/engine/load.js';
 import { cellNumber, decimalOf } from '../../src/ingest/cell-number.js';
 
 const utf8 = new TextEncoder();

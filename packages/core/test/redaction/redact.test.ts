@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { assess, explainColumns } from '../../src/engine/assess.js';
+import { assess } from '../../src/engine/assess.js';
+import { explainColumns } from '../../src/engine/load.js';
 import { withoutPrivate } from '../../src/redaction/patterns.js';
 import { redact } from '../../src/redaction/redact.js';
 import { assessmentDocument } from '../../src/report/assessment-document.js';

@@ -4,7 +4,7 @@ import { gunzipSync } from 'node:zlib';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { jsonSchemas } from '../../src/docs/schemas.js';
-import type { InputFile } from '../../src/engine/assess.js';
+import type { InputFile } from '../../src/engine/load.js';
 import { readVehicle } from '../../src/engine/read-vehicle.js';
 import { toJson } from '../../src/report/json.js';
 import { verificationPage } from '../../src/report/page/verification-page.js';

@@ -1,7 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { load } from '../../../src/engine/assess.js';
 import { openDrive } from '../../../src/engine/drive.js';
+import { load } from '../../../src/engine/load.js';
 import { cooling } from '../../../src/rules/engine/cooling.js';
 import { UNKNOWN_VEHICLE, type Vehicle } from '../../../src/vehicle/vehicle.js';
 import { car, clock, driveOf, runRule, type Signal } from '../helpers.js';
