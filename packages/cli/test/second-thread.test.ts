@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { assess, type RegionJob, readTable, toJson } from '@telltale/core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { fileBytes } from '../src/file-bytes.js';
+import { fileBytes, ownFileBytes } from '../src/file-bytes.js';
 import { SecondThread, secondThread } from '../src/second-thread.js';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
@@ -22,9 +22,23 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 describe('the bytes of a file', () => {
   it.each([0, 1, 524_287, 524_288, 1_000_000])('from byte %d on', async (from) => {
-    const parts: Uint8Array[] = [];
-    for await (const piece of fileBytes(path, undefined, from)) parts.push(piece.slice());
-    expect(Buffer.concat(parts).toString('latin1')).toBe(text.slice(from));
+    for (const read of [fileBytes, ownFileBytes]) {
+      const parts: Uint8Array[] = [];
+      let counted = 0;
+      for await (const piece of read(path, (count) => (counted += count), from)) parts.push(piece.slice());
+      expect(Buffer.concat(parts).toString('latin1')).toBe(text.slice(from));
+      expect(counted).toBe(text.length - from);
+    }
+  });
+
+  it('are let go by who has enough, and told missing by who asks', async () => {
+    for (const read of [fileBytes, ownFileBytes]) {
+      for await (const piece of read(path)) {
+        expect(piece.length).toBeGreaterThan(0);
+        break;
+      }
+      await expect(read(join(folder, 'none.csv')).next()).rejects.toThrow('ENOENT');
+    }
   });
 });
 

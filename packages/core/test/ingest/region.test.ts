@@ -41,6 +41,29 @@ async function both(text: string, size = 100) {
 }
 
 describe('a second thread', () => {
+  it('leaves bytes unread that only a hash would need, where nobody wants one', async () => {
+    const data = bytes(table(20_000));
+    const { helper } = helperOf(data, 1000);
+    let given = 0;
+    let closed = false;
+    async function* counted(): AsyncGenerator<Uint8Array> {
+      try {
+        for await (const piece of cut(data, 1000)) {
+          given += piece.length;
+          yield piece;
+        }
+      } finally {
+        closed = true;
+      }
+    }
+    const hashed = await readTable(cut(data, 1000), { name: 'x', helper, size: data.length });
+    const plain = await readTable(counted(), { name: 'x', helper, size: data.length, hasher: null });
+    expect(plain).toEqual({ ...hashed, sha256: '' });
+    expect(hashed.sha256).toMatch(/^[0-9a-f]{64}$/);
+    expect(closed).toBe(true);
+    expect(given).toBeLessThan(0.7 * data.length);
+  });
+
   it('reads the later rows of a plain table', async () => {
     const { one, two, results } = await both(table(2000));
     expect(two).toEqual(one);
