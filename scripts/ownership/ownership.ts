@@ -9,6 +9,10 @@ export interface OwnershipSpec {
   readonly drives: number;
   /** Correlation of the scatter of neighbouring drives. */
   readonly rho: number;
+  /** Such correlations that the measures have in turn, in place of `rho`. */
+  readonly rhos?: readonly number[];
+  /** Share of the scatter's variance that all measures have in common, up or down. */
+  readonly common?: number;
   /** Scatters a year by which one measure gets worse, from a month on; none when left out. */
   readonly drift?: { readonly rate: number; readonly onset: number; readonly rebaselined?: boolean };
   /** Mean days between drives, and how much single intervals differ (share). */
@@ -83,6 +87,9 @@ export function ownershipOf(spec: OwnershipSpec): Ownership {
   const ambients = days.map((d) => 11 - 10 * Math.cos((2 * Math.PI * (d - 15)) / YEAR) + 3.5 * random.normal());
   const loads = days.map(() => Math.max(0.05, 0.3 + 0.06 * random.normal()));
   const noise = plans.map(() => random.normal());
+  const rhoOf = (m: number): number => spec.rhos?.[m % spec.rhos.length] ?? spec.rho;
+  const shared = spec.common ?? 0;
+  let common = shared > 0 ? random.normal() : 0;
   const jumps = new Map<string, number>();
   const onsetDistance = odometers[0]! + (kmPerYear * (spec.drift?.onset ?? 0)) / 12;
   const sign = chosen === undefined ? 1 : signOf(chosen, random);
@@ -91,16 +98,19 @@ export function ownershipOf(spec: OwnershipSpec): Ownership {
       ? 0
       : (sign * spec.drift!.rate * chosen.scatter * Math.max(0, distance - onsetDistance)) / kmPerYear;
   const entries = days.map((d, k): LogbookEntry => {
+    if (k > 0 && shared > 0) common = spec.rho * common + Math.sqrt(1 - spec.rho ** 2) * random.normal();
     const measures = plans.flatMap((plan, m) => {
       const { measure, base, scatter, ambient, load } = plan;
-      if (k > 0) noise[m] = spec.rho * noise[m]! + Math.sqrt(1 - spec.rho ** 2) * draw(random, spec.degrees);
+      const rho = rhoOf(m);
+      if (k > 0) noise[m] = rho * noise[m]! + Math.sqrt(1 - rho ** 2) * draw(random, spec.degrees);
       for (const kind of measure.rebaselinedBy)
         if (restarts.get(kind)?.includes(k)) jumps.set(measure.id, (jumps.get(measure.id) ?? 0) + 2 * random.normal());
+      const scattered = Math.sqrt(1 - shared) * noise[m]! + (m % 2 === 0 ? 1 : -1) * Math.sqrt(shared) * common;
       const error = scatter * random.range(0.2, 0.6);
       const season = (ambients[k]! - 11) / 10;
       const value =
         base +
-        scatter * (noise[m]! + ambient * season + (spec.curved ?? 0) * season * season) +
+        scatter * (scattered + ambient * season + (spec.curved ?? 0) * season * season) +
         (scatter * load * (loads[k]! - 0.3)) / 0.06 +
         scatter * (jumps.get(measure.id) ?? 0) +
         (plan === chosen ? drifted(odometers[k]!) : 0);

@@ -71,6 +71,24 @@ export const HARDER: readonly Scenario[] = [
     counts: 'found',
   },
   {
+    id: 'none-memories',
+    what: 'no drift, autocorrelations of 0, 0.15, 0.3, 0.45, 0.6 among the measures',
+    spec: none({ rhos: [0, 0.15, 0.3, 0.45, 0.6] }),
+    counts: 'false',
+  },
+  {
+    id: 'none-odd',
+    what: 'no drift, an autocorrelation of 0.6 in two measures of 20, none in the others',
+    spec: none({ rhos: [0, 0, 0, 0, 0, 0, 0, 0.6, 0, 0] }),
+    counts: 'false',
+  },
+  {
+    id: 'none-common',
+    what: 'no drift, autocorrelation 0.3, half of the scatter common to all measures',
+    spec: none({ rho: 0.3, common: 0.5 }),
+    counts: 'false',
+  },
+  {
     id: 'none-tails',
     what: "no drift, scatter with tails (Student's t, 4 degrees)",
     spec: none({ degrees: 4 }),
