@@ -3,13 +3,10 @@ import type { Shape } from './shape.js';
 
 /** Belief that a measure holds a change at all, while its autocorrelation is learned. */
 const CHANGED = 0.1;
-/**
- * Share of what the other measures tell that is believed: they share drives, roads and fuel, so they are not as many
- * independent witnesses as they are measures. Common practice (tempered likelihood), no source for the half.
- */
-const WITNESS = 0.5;
-/** Share of the belief that a measure keeps for itself. */
-const OWN = 0.1;
+/** Belief, before any data, that each measure of a car has an autocorrelation of its own. */
+const APART = 0.05;
+/** Share of the belief that a measure keeps for itself, however well the others agree: it may be the odd one out. */
+const OWN = 0.01;
 
 /**
  * ln likelihood of each autocorrelation from one measure, with or without an old drift in either direction: a drift
@@ -25,16 +22,28 @@ export function memoryLikelihood(prepared: readonly Prepared[], oldest: Shape | 
 }
 
 /**
- * How likely each autocorrelation is for one measure before its own data: what the other measures of the car say, and a
- * share of {@link MEMORIES}. Partial pooling: H. Robbins, Proc. Third Berkeley Symposium 1 (1956) 157 (from memory).
+ * How likely each autocorrelation is for one measure before its own data. Either all measures of the car share one, which
+ * the others tell, or each has its own out of {@link MEMORIES}; the others also say which of the two: a Bayes factor of
+ * complete against no pooling (R. E. Kass & A. E. Raftery, Journal of the American Statistical Association 90 (1995) 773;
+ * from memory). A measure without others gets {@link MEMORIES}.
+ * @param likelihoods ln likelihood of each autocorrelation, by measure; undefined where a measure tells none
  */
 export function memoryPriors(likelihoods: readonly (Float64Array | undefined)[]): (Float64Array | undefined)[] {
-  const sums = new Float64Array(MEMORIES.length);
-  for (const each of likelihoods) if (each !== undefined) for (let k = 0; k < sums.length; k++) sums[k]! += each[k]!;
-  return likelihoods.map((own) => {
+  const together = new Float64Array(MEMORIES.length);
+  let apart = 0;
+  const alone = likelihoods.map((each) => {
+    if (each === undefined) return 0;
+    for (let k = 0; k < together.length; k++) together[k]! += each[k]!;
+    const log = logSum(MEMORIES.map(({ prior }, k) => Math.log(prior) + each[k]!));
+    apart += log;
+    return log;
+  });
+  return likelihoods.map((own, m) => {
     if (own === undefined) return undefined;
-    const logs = MEMORIES.map(({ prior }, k) => Math.log(prior) + WITNESS * (sums[k]! - own[k]!));
+    const logs = MEMORIES.map(({ prior }, k) => Math.log(prior) + together[k]! - own[k]!);
     const total = logSum(logs);
-    return Float64Array.from(logs, (log, k) => (1 - OWN) * Math.exp(log - total) + OWN * MEMORIES[k]!.prior);
+    const odds = (APART / (1 - APART)) * Math.exp(apart - alone[m]! - total);
+    const kept = OWN + (1 - OWN) * (odds === Number.POSITIVE_INFINITY ? 1 : odds / (1 + odds));
+    return Float64Array.from(logs, (log, k) => (1 - kept) * Math.exp(log - total) + kept * MEMORIES[k]!.prior);
   });
 }

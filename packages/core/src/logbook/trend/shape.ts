@@ -14,8 +14,11 @@ export interface Shape {
   readonly scale: number;
 }
 
-/** Sizes that are looked for, in scatters: common practice, no source; four a year is a fault in the making. */
-export const DRIFT_SCALE = 2;
+/**
+ * Sizes that are looked for, in scatters: common practice, no source. Half of the drifts are believed slower than one
+ * scatter a year; four a year is a fault in the making.
+ */
+export const DRIFT_SCALE = 1.5;
 const STEP_SCALE = 3;
 /** Looks that a drift, and a step on either side, has to last before it is weighed. */
 export const DRIFT_LOOKS = 5;
@@ -24,8 +27,8 @@ const STEP_LOOKS = 3;
 const DRIFT_STRIDE = 3;
 const STEP_STRIDE = 2;
 /** Belief in a step rather than a drift, and in a drift as old as the baseline rather than a younger one. */
-const STEP_SHARE = 0.25;
-const OLD_SHARE = 0.5;
+const STEP_SHARE = 0.15;
+const OLD_SHARE = 0.75;
 
 /**
  * Shapes that go on to the last look, the oldest drift first.

@@ -99,4 +99,36 @@ describe('evidence of a shape', () => {
       expect(alone![k]).toBeCloseTo(prior, 12);
     });
   });
+
+  // Counted out over all ways in which three measures can have the five autocorrelations, in place of the closed form.
+  it.each([
+    ['agree', [0, 1, 3, 1, 0], [-1, 0, 2, 2, 0]],
+    ['disagree', [8, 4, 0, -4, -8], [-8, -4, 0, 4, 8]],
+  ])('whether the measures share one autocorrelation is weighed: the others %s', (_, second, third) => {
+    const others = [Float64Array.from(second), Float64Array.from(third)];
+    const told = memoryPriors([Float64Array.of(5, 4, 3, 2, 1), ...others])[0]!;
+    const together = MEMORIES.map(({ prior }, k) => 0.95 * prior * Math.exp(others[0]![k]! + others[1]![k]!));
+    const apart = MEMORIES.map(({ prior }) => {
+      let sum = 0;
+      MEMORIES.forEach((a, i) => {
+        MEMORIES.forEach((b, j) => {
+          sum += 0.05 * prior * a.prior * b.prior * Math.exp(others[0]![i]! + others[1]![j]!);
+        });
+      });
+      return sum;
+    });
+    const total = [...together, ...apart].reduce((x, z) => x + z);
+    MEMORIES.forEach(({ prior }, k) => {
+      expect(told[k]).toBeCloseTo((0.99 * (together[k]! + apart[k]!)) / total + 0.01 * prior, 12);
+    });
+  });
+
+  it('measures that contradict each other leave one to itself', () => {
+    const low = Float64Array.of(9, 5, 0, -5, -9);
+    const high = low.slice().reverse();
+    const [told] = memoryPriors([new Float64Array(5), low, high, low, high]);
+    MEMORIES.forEach(({ prior }, k) => {
+      expect(told![k]).toBeCloseTo(prior, 3);
+    });
+  });
 });
