@@ -1,7 +1,7 @@
 import { type Unit, unitById } from '../units/index.js';
 import type { ChannelDefinition, ChannelSystem } from './definition.js';
 import type { HeadingReading } from './heading.js';
-import { type Pattern, vocabulary } from './patterns.js';
+import { type Pattern, VOCABULARY } from './patterns.js';
 import type { Place } from './place.js';
 import { findPlace } from './placement.js';
 import { fitPositions, type PositionMarks, type Positions, readPositions } from './positions.js';
@@ -63,7 +63,7 @@ const OF_ENGINE: ReadonlySet<string> = new Set(['speed', 'target', 'limit', 'lim
 
 /** Turns one reading of a heading into words; `rpm` is a unit hint and stands for engine speed when alone. */
 export function interpret(heading: HeadingReading, sourceCell: string): WordReading {
-  const repaired = repair(rawTokens(heading.text), vocabulary());
+  const repaired = repair(rawTokens(heading.text), VOCABULARY);
   const marks = readPositions(canonical(repaired.tokens));
   const words = new Set(marks.words);
   if (/gps|gnss|satel/i.test(sourceCell.slice(0, 40))) words.add('gps');

@@ -31,30 +31,20 @@ function compile(definition: ChannelDefinition, wording: string, strength: Stren
   return { definition, strength, required: [...new Set(wordsOf(required))], optional: new Set(optional) };
 }
 
-let compiled: readonly Pattern[] | undefined;
-let known: ReadonlySet<string> | undefined;
-
-/** The wordings of all channels. Made when they are first asked for: many runs read no heading. */
-export function patterns(): readonly Pattern[] {
-  compiled ??= CHANNELS.flatMap((definition) => [
-    compile(definition, definition.id, definition.aliases.length > 0 ? 'firm' : 'unit'), // what this library writes, it reads
-    ...definition.aliases.map((wording) => compile(definition, wording, 'firm')),
-    ...definition.weakAliases.map((wording) => compile(definition, wording, 'weak')),
-    ...definition.unitAliases.map((wording) => compile(definition, wording, 'unit')),
-  ]);
-  return compiled;
-}
+export const PATTERNS: readonly Pattern[] = CHANNELS.flatMap((definition) => [
+  compile(definition, definition.id, definition.aliases.length > 0 ? 'firm' : 'unit'), // what this library writes, it reads
+  ...definition.aliases.map((wording) => compile(definition, wording, 'firm')),
+  ...definition.weakAliases.map((wording) => compile(definition, wording, 'weak')),
+  ...definition.unitAliases.map((wording) => compile(definition, wording, 'unit')),
+]);
 
 /** Every word the catalogue, the synonyms or the positions know. */
-export function vocabulary(): ReadonlySet<string> {
-  known ??= new Set([
-    ...patterns().flatMap((pattern) => [...pattern.required, ...pattern.optional]),
-    ...[...SYNONYMS].flatMap(([from, to]) => [from, ...to]),
-    ...NOISE,
-    ...TREATED,
-    ...'accel acc abs latitude longitude bank cylinder sensor front rear left right odd even before after upstream downstream compressor turbine rpm warning mean minimum lower upper value valve raw delta max min high low status state test limit threshold inner outer'.split(
-      ' ',
-    ),
-  ]);
-  return known;
-}
+export const VOCABULARY: ReadonlySet<string> = new Set([
+  ...PATTERNS.flatMap((pattern) => [...pattern.required, ...pattern.optional]),
+  ...[...SYNONYMS].flatMap(([from, to]) => [from, ...to]),
+  ...NOISE,
+  ...TREATED,
+  ...'accel acc abs latitude longitude bank cylinder sensor front rear left right odd even before after upstream downstream compressor turbine rpm warning mean minimum lower upper value valve raw delta max min high low status state test limit threshold inner outer'.split(
+    ' ',
+  ),
+]);

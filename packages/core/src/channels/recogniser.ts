@@ -1,6 +1,6 @@
 import { readHeading } from './heading.js';
 import { interpret, type Match, type Miss, match, type WordReading } from './matching.js';
-import { type Pattern, patterns } from './patterns.js';
+import { PATTERNS, type Pattern } from './patterns.js';
 import type { Place } from './place.js';
 import { channelId } from './positions.js';
 
@@ -43,15 +43,12 @@ function compare(a: Match, b: Match): number {
   );
 }
 
-let byWord: ReadonlyMap<string, readonly Pattern[]> | undefined;
-
 /** Patterns by the rarest of their words, so that a file of ten thousand columns stays quick. */
-function patternsByWord(): ReadonlyMap<string, readonly Pattern[]> {
-  if (byWord !== undefined) return byWord;
+const BY_WORD: ReadonlyMap<string, readonly Pattern[]> = (() => {
   const map = new Map<string, Pattern[]>();
   const common = new Map<string, number>();
-  for (const { required } of patterns()) for (const word of required) common.set(word, (common.get(word) ?? 0) + 1);
-  for (const pattern of patterns()) {
+  for (const { required } of PATTERNS) for (const word of required) common.set(word, (common.get(word) ?? 0) + 1);
+  for (const pattern of PATTERNS) {
     let rarest: string | undefined;
     let fewest = Number.POSITIVE_INFINITY;
     for (const word of pattern.required) {
@@ -65,9 +62,8 @@ function patternsByWord(): ReadonlyMap<string, readonly Pattern[]> {
     if (list === undefined) map.set(rarest, [pattern]);
     else list.push(pattern);
   }
-  byWord = map;
   return map;
-}
+})();
 
 interface Outcome {
   readonly matches: readonly Match[];
@@ -80,7 +76,7 @@ function tryReading(reading: WordReading, timeFormat: boolean): Outcome {
   const seen = new Set<Pattern>();
   const known = new Set([...reading.words, ...reading.marks.bare]);
   for (const word of known) {
-    for (const pattern of patternsByWord().get(word) ?? []) {
+    for (const pattern of BY_WORD.get(word) ?? []) {
       if (seen.has(pattern)) continue;
       seen.add(pattern);
       if (!pattern.required.every((needed) => known.has(needed))) continue;
