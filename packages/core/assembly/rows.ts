@@ -428,7 +428,7 @@ export function rows(
       if (k >= upTo) continue;
       const value = slowCell(load<u32>(k - 4) + 1, delimiter, decimal, blank);
       const end: usize = load<u32>(k);
-      const whole = cellEnd == end || (<u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
+      const whole = cellEnd == end || (column == width - 1 && <u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
       if (kind == OTHER || !whole || (kind == EMPTY && column == timeColumn)) {
         count = <i32>((k - first) / step);
         break;
