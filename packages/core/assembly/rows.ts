@@ -413,6 +413,19 @@ export function rows(
     let k = first;
     let to = block + <usize>column * stride;
     while (k < kEnd) {
+      // In a log of several rates most cells of a column may be empty.
+      if (column != timeColumn) {
+        const before = k;
+        while (k < kEnd && load<u32>(k - 4) + 1 == load<u32>(k)) {
+          store<f64>(to, NaN);
+          to += 8;
+          k += step;
+        }
+        if (k > before) {
+          store<u8>(gaps + column, 1);
+          continue;
+        }
+      }
       // Before a line feed there may be a carriage return: cells with and without are read apart.
       let trail: usize = 0;
       let upTo = kEnd;
@@ -424,8 +437,10 @@ export function rows(
       const before = k;
       if (load<u8>(skipped + column)) k = unreadColumn(k, upTo, step, seen + column);
       else k = numberColumn(k, upTo, step, to, trail, decimal);
-      to += ((k - before) / step) << 3;
-      if (k >= upTo) continue;
+      if (k > before) {
+        to += ((k - before) / step) << 3;
+        continue;
+      }
       const value = slowCell(load<u32>(k - 4) + 1, delimiter, decimal, blank);
       const end: usize = load<u32>(k);
       const whole = cellEnd == end || (column == width - 1 && <u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
