@@ -19,7 +19,25 @@ const cell = fc.oneof(
   { weight: 2, arbitrary: fc.constantFrom('', '0', '-0', '.5', '-.25', '5.', '000012.50', '99999999', '100000000') },
   { weight: 2, arbitrary: plain.map((text) => ` ${text}\t`) },
   { weight: 2, arbitrary: plain.map((text) => `"${text}"`) },
-  { weight: 1, arbitrary: fc.constantFrom('-', '.', '1.2.3', '1e3', '12-3', 'NaN', 'on', '1:2', '/', '--1', '1 2', '1\r', '\r', '"1"\r') },
+  {
+    weight: 1,
+    arbitrary: fc.constantFrom(
+      '-',
+      '.',
+      '1.2.3',
+      '1e3',
+      '12-3',
+      'NaN',
+      'on',
+      '1:2',
+      '/',
+      '--1',
+      '1 2',
+      '1\r',
+      '\r',
+      '"1"\r',
+    ),
+  },
 );
 const tables = fc
   .record({
