@@ -1,10 +1,10 @@
 import { FUEL_CUT } from './fuel-cut.js';
 import { SHIFTS } from './gear-shifts.js';
 import { maskOf, maskWhere, segmentsOf, widened } from './intervals.js';
-import { knockDecoys } from './knock-decoys.js';
 import { PEDAL_RELEASED } from './pedal-released.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { heldOf, samplesOf } from './samples.js';
+import { interventionsOf } from './torque-interventions.js';
 
 export interface Firings {
   /** Revolutions between each row and the one before; 0 where the engine stands, and across gaps of the recording. */
@@ -65,7 +65,7 @@ export const FIRINGS = recipe<Firings>({
     leave(cutMask(drive, speed), 'fuel cut', slow, SETTLES + slow);
     const shifts = drive.derive(SHIFTS);
     if (!isRefusal(shifts)) leave(maskOf(shifts, time.length), 'shifts', 0, slow);
-    leave(knockDecoys(drive).traction, 'traction control', slow, slow);
+    leave(interventionsOf(drive).traction, 'traction control', slow, slow);
     const { revLimit } = drive.vehicle.engine;
     if (revLimit !== undefined)
       leave(

@@ -1,13 +1,13 @@
 import { orderStatistic } from '../math/quantile.js';
 import type { Certainty, Channel } from '../recording/recording.js';
 import type { Segment } from './intervals.js';
-import { knockDecoys } from './knock-decoys.js';
 import { knockPace } from './knock-pace.js';
 import { LOAD_FRACTION } from './load-fraction.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { heldValues } from './refresh.js';
 import { type Samples, samplesOf, stretches } from './samples.js';
 import { PULLS } from './segments.js';
+import { interventionsOf } from './torque-interventions.js';
 
 /** High load for knock, and the lowest speed at which the sensor tells knock from noise (common practice, no source). */
 export const KNOCK_LOAD = 0.6;
@@ -83,7 +83,7 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   const loaded = new Uint8Array(time.length);
   for (let i = 0; i < loaded.length; i++) loaded[i] = high[i] === 1 && speed[i]! >= KNOCK_SPEED ? 1 : 0;
   const pace = knockPace(family, time, samples.hz('engineSpeed'));
-  const decoys = knockDecoys(drive);
+  const decoys = interventionsOf(drive);
   const settled = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
   const eligible = settled.map((on, i) => (on === 1 && decoys.traction[i] === 0 ? 1 : 0));
   const retards = family.map((channel) => retardOf(channel, drive, speed, loaded));
