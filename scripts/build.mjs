@@ -46,6 +46,20 @@ function logbookDigest() {
   ]).slice(0, 32);
 }
 
+/** The words of the catalogue's wordings, worked out once here and not at every start. */
+async function wordLines(build) {
+  const { outputFiles } = await build({
+    absWorkingDir: root,
+    entryPoints: ['packages/core/src/channels/patterns.ts'],
+    bundle: true,
+    format: 'esm',
+    write: false,
+    logLevel: 'silent',
+  });
+  const module = await import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString('base64')}`);
+  return module.wordLines();
+}
+
 /** The bundle holds core and every library, so the packed command line needs nothing but Node. */
 async function bundle() {
   const { build } = await import('esbuild');
@@ -59,7 +73,10 @@ async function bundle() {
     // Native or large, and only for some commands: imported lazily, with a clear message when absent.
     external: ['better-sqlite3', 'pg'],
     alias: { '@telltale/core': './packages/core/src/index.ts' },
-    define: { TELLTALE_LOGBOOK: JSON.stringify(logbookDigest()) },
+    define: {
+      TELLTALE_LOGBOOK: JSON.stringify(logbookDigest()),
+      TELLTALE_WORD_LINES: JSON.stringify(await wordLines(build)),
+    },
     // CommonJS libraries inside an ES module bundle ask for `require`.
     banner: {
       js: "import { createRequire as __createRequire } from 'node:module';const require = __createRequire(import.meta.url);",

@@ -5,6 +5,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { wordLines } from '../../core/src/channels/patterns.js';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 
@@ -40,6 +41,15 @@ describe('start-up of the bundle', () => {
     expect(eager.some(inside)).toBe(false);
     // Else the name in this test is stale and the line above cannot fail.
     expect(Object.values(outputs).some(inside)).toBe(true);
+  });
+
+  it('brings the words of all wordings along, instead of working them out at each start', () => {
+    const lines = wordLines();
+    expect(lines.split('\n').length).toBeGreaterThan(1500);
+    // As a template, or with its line ends escaped.
+    const forms = [lines, JSON.stringify(lines)];
+    const texts = Object.keys(outputs).map((path) => readFileSync(join(root, path), 'utf8'));
+    expect(texts.some((text) => forms.some((form) => text.includes(form)))).toBe(true);
   });
 
   it.each(['better-sqlite3', 'pg'])('loads %s in the store alone, when a logbook is opened', (name) => {

@@ -18,25 +18,55 @@ function wordsOf(text: string): string[] {
   return canonical(rawTokens(text)).map((word) => (word === 'rpm' ? 'speed' : word));
 }
 
-const NONE: ReadonlySet<string> = new Set();
-
-/** Words in parentheses may be absent. */
-function compile(definition: ChannelDefinition, wording: string, strength: Strength): Pattern {
+/** One wording as catalogue words: those it must have, then, behind a bar, those that may be absent (in parentheses). */
+function wordsLine(wording: string): string {
   const optional: string[] = [];
-  if (!wording.includes('(')) return { definition, strength, required: [...new Set(wordsOf(wording))], optional: NONE };
   const required = wording.replaceAll(/\(([^)]*)\)/g, (_all, inner: string) => {
     optional.push(...wordsOf(inner));
     return ' ';
   });
-  return { definition, strength, required: [...new Set(wordsOf(required))], optional: new Set(optional) };
+  const words = [...new Set(wordsOf(required))].join(' ');
+  return optional.length === 0 ? words : `${words}|${[...new Set(optional)].join(' ')}`;
 }
 
-export const PATTERNS: readonly Pattern[] = CHANNELS.flatMap((definition) => [
-  compile(definition, definition.id, definition.aliases.length > 0 ? 'firm' : 'unit'), // what this library writes, it reads
-  ...definition.aliases.map((wording) => compile(definition, wording, 'firm')),
-  ...definition.weakAliases.map((wording) => compile(definition, wording, 'weak')),
-  ...definition.unitAliases.map((wording) => compile(definition, wording, 'unit')),
-]);
+/** The wordings of a channel, each with its strength; first its id, because what this library writes, it reads. */
+function wordingsOf({ id, aliases, weakAliases, unitAliases }: ChannelDefinition): (readonly [string, Strength])[] {
+  return [
+    [id, aliases.length > 0 ? 'firm' : 'unit'],
+    ...aliases.map((wording) => [wording, 'firm'] as const),
+    ...weakAliases.map((wording) => [wording, 'weak'] as const),
+    ...unitAliases.map((wording) => [wording, 'unit'] as const),
+  ];
+}
+
+/** {@link wordLines} as the build of the command line worked them out; absent where the library runs by itself. */
+declare const TELLTALE_WORD_LINES: string | undefined;
+
+/** The words of every wording of the catalogue, a line each. Thousands of wordings: a tenth of a short run. */
+export function wordLines(): string {
+  return CHANNELS.flatMap((definition) => wordingsOf(definition).map(([wording]) => wordsLine(wording))).join('\n');
+}
+
+const NONE: ReadonlySet<string> = new Set();
+
+function patterns(lines: readonly string[]): Pattern[] {
+  let next = 0;
+  return CHANNELS.flatMap((definition) =>
+    wordingsOf(definition).map(([, strength]) => {
+      const [required = '', optional] = lines[next++]!.split('|');
+      return {
+        definition,
+        strength,
+        required: required === '' ? [] : required.split(' '),
+        optional: optional === undefined ? NONE : new Set(optional.split(' ')),
+      };
+    }),
+  );
+}
+
+export const PATTERNS: readonly Pattern[] = patterns(
+  (typeof TELLTALE_WORD_LINES === 'string' ? TELLTALE_WORD_LINES : wordLines()).split('\n'),
+);
 
 /** Every word the catalogue, the synonyms or the positions know. */
 export const VOCABULARY: ReadonlySet<string> = new Set([
