@@ -57,12 +57,25 @@ function slopeOf(
   const window = Math.max(0.25, 1.05 / hz);
   // Two samples that stand closer than this came late and early: their slope is jitter.
   const least = 0.5 * Math.min(window, 0.6 / hz) ** 2;
-  const n = fresh.length;
-  const slopes = new Float64Array(n).fill(Number.NaN);
+  const everyRow = fresh.length === time.length;
+  const at = everyRow ? time : gathered(time, fresh);
+  const { slopes, spread } = slopesOf(at, everyRow ? values : gathered(values, fresh), window, least);
+  const u = quantum / 3.6 / Math.sqrt(12) / Math.sqrt(spread);
+  const lines = everyRow ? slopes : linesOf(time, fresh, slopes, Math.max(2.5 / hz, 2 * window));
+  return { values: lines, source: speed.source, u, hz, window };
+}
+
+/** Slopes (m/s2; NaN where there are too few samples), and the median spread (s2) of the times that a slope is told from. */
+function slopesOf(
+  at: Float64Array,
+  v: Float64Array,
+  window: number,
+  least: number,
+): { readonly slopes: Float64Array; readonly spread: number } {
+  const n = at.length;
+  const slopes = new Float64Array(n);
   const spreads: number[] = [];
   const stride = Math.max(1, n >> 12);
-  const at = gathered(time, fresh);
-  const v = gathered(values, fresh);
   let low = 0;
   for (let k = 0; k < n; k++) {
     const t = at[k]!;
@@ -83,26 +96,29 @@ function slopeOf(
       sxy += x * y;
     }
     const spread = sxx - (sx * sx) / count;
-    if (count < 2 || !(spread > least)) continue;
-    slopes[k] = (sxy - (sx * sy) / count) / spread / 3.6;
-    if (k % stride === 0) spreads.push(spread);
+    const told = count >= 2 && spread > least;
+    slopes[k] = told ? (sxy - (sx * sy) / count) / spread / 3.6 : Number.NaN;
+    if (told && k % stride === 0) spreads.push(spread);
   }
-  const acceleration = new Float64Array(time.length).fill(Number.NaN);
-  const reach = Math.max(2.5 / hz, 2 * window);
-  for (let k = 0; k < n; k++) {
+  return { slopes, spread: median(spreads) };
+}
+
+/** Row by row, linear between the fresh samples, NaN where they are further apart than `reach` (s). */
+function linesOf(time: Float64Array, fresh: Int32Array, slopes: Float64Array, reach: number): Float64Array {
+  const lines = new Float64Array(time.length).fill(Number.NaN);
+  for (let k = 0; k < fresh.length; k++) {
     const start = fresh[k]!;
-    acceleration[start] = slopes[k]!;
-    if (k + 1 >= n) break;
+    lines[start] = slopes[k]!;
+    if (k + 1 >= fresh.length) break;
     const stop = fresh[k + 1]!;
     const t0 = time[start]!;
     const span = time[stop]! - t0;
     if (span > reach) continue;
     const a = slopes[k]!;
     const b = slopes[k + 1]!;
-    for (let i = start + 1; i < stop; i++) acceleration[i] = a + ((b - a) * (time[i]! - t0)) / span;
+    for (let i = start + 1; i < stop; i++) lines[i] = a + ((b - a) * (time[i]! - t0)) / span;
   }
-  const u = quantum / 3.6 / Math.sqrt(12) / Math.sqrt(median(spreads));
-  return { values: acceleration, source: speed.source, u, hz, window };
+  return lines;
 }
 
 /** The sensor, if it agrees with the speed (or there is no speed to ask); its sign and rest value are taken from there. */

@@ -67,14 +67,20 @@ function restOf(drive: Drive, raw: Float64Array): number {
   const overall = quantile(raw, 0.01);
   const speed = drive.derive(SPEED);
   if (isRefusal(speed)) return overall;
-  const standing = new Float64Array(raw.length);
-  let count = 0;
-  for (let i = 0; i < raw.length; i++) {
-    if (speed.values[i]! < speed.standing && !Number.isNaN(raw[i]!)) standing[count++] = raw[i]!;
-  }
-  if (count < 20) return overall;
-  const atStandstill = quantile(standing.subarray(0, count), 0.01);
+  const standing = below(raw, speed.values, speed.standing);
+  if (standing.length < 20) return overall;
+  const atStandstill = quantile(standing, 0.01);
   return overall < atStandstill - 2 ? overall : atStandstill;
+}
+
+/** Samples of `raw` in rows in which the speed lies below a limit. */
+function below(raw: Float64Array, speed: Float64Array, limit: number): Float64Array {
+  let count = 0;
+  for (let i = 0; i < raw.length; i++) if (speed[i]! < limit && !Number.isNaN(raw[i]!)) count++;
+  const found = new Float64Array(count);
+  count = 0;
+  for (let i = 0; i < raw.length; i++) if (speed[i]! < limit && !Number.isNaN(raw[i]!)) found[count++] = raw[i]!;
+  return found;
 }
 
 interface FullTravel {

@@ -1,17 +1,17 @@
 import { quickselect } from 'simple-statistics';
-import { asNumbers, finite } from './finite.js';
+import { asNumbers, finiteForNow } from './finite.js';
 
 /**
  * NaN is skipped; empty gives NaN; `p` outside 0..1 throws RangeError.
  * Type 7 of Hyndman & Fan, The American Statistician 50 (1996) 361-365, by selection (Floyd-Rivest), not by sorting.
  */
 export function quantile(values: ArrayLike<number>, p: number): number {
-  return quantileInPlace(finite(values), p);
+  return quantileInPlace(finiteForNow(values), p);
 }
 
 /** NaN is skipped; empty gives NaN. */
 export function median(values: ArrayLike<number>): number {
-  return quantileInPlace(finite(values), 0.5);
+  return quantileInPlace(finiteForNow(values), 0.5);
 }
 
 /** No NaN allowed; reorders `x`; empty gives NaN. The value that would stand at index `k` of the sorted array. */
