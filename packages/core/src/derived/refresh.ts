@@ -15,38 +15,53 @@ export function freshIndices(
   hz: number = Number.NaN,
   full = false,
 ): Int32Array {
-  const n = values.length;
-  const rows = new Int32Array(n);
+  const rows = new Int32Array(values.length);
+  const put = !full && isSparse(values) ? filledRows(values, rows) : changedRows(values, time, 1 / hz, rows);
+  return rows.subarray(0, put);
+}
+
+// Loops over all rows end with the return of a number: whatever else came after them would run for the first time there, so
+// that the compiled loop would be left and the next column be read by the interpreter.
+
+/** Puts the rows with a sample into `rows`: how many. */
+function filledRows(values: Float64Array, rows: Int32Array): number {
   let count = 0;
-  const everyCell = !full && isSparse(values);
-  const interval = hz > 0 ? 1 / hz : Number.POSITIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]!)) rows[count++] = i;
+  return count;
+}
+
+/** Puts the rows with another sample than the one before into `rows`, and those at which one was due again: how many. */
+function changedRows(values: Float64Array, time: Float64Array, interval: number, rows: Int32Array): number {
   // Half an interval more: jitter must not make two samples of one.
   const grace = 1.47 * interval;
+  const early = 0.98 * interval;
+  let count = 0;
   let last = Number.NaN;
   let at = Number.NEGATIVE_INFINITY;
-  // First row at which the held value was due again.
-  let due = -1;
-  for (let i = 0; i < n; i++) {
+  // First row at which the held value was due again; the number of rows while there is none.
+  const none = values.length;
+  let due = none;
+  for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
     if (Number.isNaN(x)) continue;
     const t = time[i]!;
-    if (everyCell || x !== last) {
-      if (due >= 0 && t - at >= grace) rows[count++] = due;
+    if (x !== last) {
+      if (due < none && t - at >= grace) rows[count++] = due;
       rows[count++] = i;
       last = x;
       at = t;
-      due = -1;
+      due = none;
       continue;
     }
-    if (due < 0 && t - at >= 0.98 * interval) due = i;
-    if (due >= 0 && t - at >= grace) {
+    if (due === none && t - at >= early) due = i;
+    if (due < none && t - at >= grace) {
       rows[count++] = due;
       at = time[due]!;
-      due = t - at >= 0.98 * interval ? i : -1;
+      due = t - at >= early ? i : none;
     }
   }
-  if (due >= 0) rows[count++] = due;
-  return rows.subarray(0, count);
+  if (due < none) rows[count++] = due;
+  return count;
 }
 
 /** Most filled cells stand alone between empty ones: a multi-rate column, not one with samples set aside. */
@@ -70,9 +85,7 @@ export function sampleSpacing(values: Float64Array, time: Float64Array): number 
   const n = values.length;
   const gaps: number[] = [];
   let previous = -1;
-  let filled = 0;
-  for (let i = 0; i < n; i++) if (!Number.isNaN(values[i]!)) filled++;
-  const stride = Math.max(1, Math.floor(filled / 4096));
+  const stride = Math.max(1, Math.floor(filledCount(values) / 4096));
   let k = 0;
   for (let i = 0; i < n; i++) {
     if (Number.isNaN(values[i]!)) continue;
@@ -98,15 +111,25 @@ export function heldValues(values: Float64Array, time: Float64Array): Float64Arr
 }
 
 function filledUp(values: Float64Array, time: Float64Array): Float64Array {
-  const n = values.length;
-  let empty = 0;
-  for (let i = 0; i < n; i++) if (Number.isNaN(values[i]!)) empty++;
-  if (empty === 0 || empty === n) return values;
+  const filled = filledCount(values);
+  if (filled === 0 || filled === values.length) return values;
   const reach = 2 * sampleSpacing(values, time) + 1e-9;
-  const result = new Float64Array(n);
+  const result = new Float64Array(values.length);
+  hold(values, time, reach, result);
+  return result;
+}
+
+function filledCount(values: Float64Array): number {
+  let filled = 0;
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]!)) filled++;
+  return filled;
+}
+
+/** Puts each sample, and for `reach` seconds the last one before it, into `result`. */
+function hold(values: Float64Array, time: Float64Array, reach: number, result: Float64Array): void {
   let last = Number.NaN;
   let at = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
     if (!Number.isNaN(x)) {
       last = x;
@@ -114,7 +137,6 @@ function filledUp(values: Float64Array, time: Float64Array): Float64Array {
       result[i] = x;
     } else result[i] = time[i]! - at <= reach ? last : Number.NaN;
   }
-  return result;
 }
 
 export interface FreshRate {

@@ -1,4 +1,5 @@
 import { median } from '../math/quantile.js';
+import type { Channel } from '../recording/recording.js';
 import { type Segment, type SegmentOptions, segmentsOf } from './intervals.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
 import { freshIndices, freshRate, heldValues } from './refresh.js';
@@ -40,7 +41,7 @@ export const SAMPLES = recipe<Samples>({
         if (channel === undefined) return undefined;
         let values = held.get(id);
         if (values === undefined) {
-          values = heldValues(channel.values, time);
+          values = isFull(channel) ? channel.values : heldValues(channel.values, time);
           held.set(id, values);
         }
         return values;
@@ -50,7 +51,7 @@ export const SAMPLES = recipe<Samples>({
         if (channel === undefined) return new Int32Array(0);
         let rows = fresh.get(id);
         if (rows === undefined) {
-          rows = freshIndices(channel.values, time, hz(id), channel.quality.samples === channel.values.length);
+          rows = freshIndices(channel.values, time, hz(id), isFull(channel));
           fresh.set(id, rows);
         }
         return rows;
@@ -58,6 +59,11 @@ export const SAMPLES = recipe<Samples>({
     };
   },
 });
+
+/** No cell is known to be empty. */
+function isFull({ quality, values }: Channel): boolean {
+  return quality.samples === values.length;
+}
 
 /** The recipe refuses never; this only tells the compiler so. */
 export function samplesOf(drive: Drive): Samples {

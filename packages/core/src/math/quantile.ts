@@ -37,3 +37,22 @@ export function quantileInPlace(x: Float64Array, p: number): number {
   for (let i = low + 1; i < n; i++) if (x[i]! < above) above = x[i]!;
   return below + (h - low) * (above - below);
 }
+
+/** No NaN allowed; puts the first `count` values in order, by insertion: for a dozen, many times over. None gives NaN. */
+export function medianOfFew(values: Float64Array, count: number): number {
+  insertInOrder(values, count);
+  if (count === 0) return Number.NaN;
+  const low = (count - 1) >> 1;
+  const below = values[low]!;
+  return count % 2 === 1 ? below : below + 0.5 * (values[low + 1]! - below);
+}
+
+/** No NaN allowed; the first `count` values ascend afterwards. For few of them. */
+export function insertInOrder(values: Float64Array, count: number): void {
+  for (let i = 1; i < count; i++) {
+    const x = values[i]!;
+    let k = i;
+    for (; k > 0 && values[k - 1]! > x; k--) values[k] = values[k - 1]!;
+    values[k] = x;
+  }
+}

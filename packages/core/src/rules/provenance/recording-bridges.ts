@@ -1,5 +1,5 @@
 import type { Channel } from '../../recording/recording.js';
-import { windowsOf } from './recording-windows.js';
+import type { Windows } from './recording-windows.js';
 
 /** A stretch in which all columns that move run along straight lines. */
 export interface Bridge {
@@ -31,8 +31,7 @@ type Shape = 'straight' | 'bent' | 'still';
  * everywhere else all run straight to a step of their own, the rows were computed from two ends. Rounding of a line to a
  * step q leaves it within q / 2, so within q of the line through its rounded ends (derived).
  */
-export function bridgesOf(channels: readonly Channel[], time: Float64Array): readonly Bridge[] {
-  const edges = windowsOf(time);
+export function bridgesOf(channels: readonly Channel[], time: Float64Array, edges: Windows): readonly Bridge[] {
   const shapes = channels.flatMap((channel) => {
     const own = edges.map(([a, b]) => shapeOf(channel, time, a, b));
     const moving = own.filter((shape) => shape !== 'still').length;
@@ -83,6 +82,8 @@ function shapeOf({ values, quality }: Channel, time: Float64Array, from: number,
     least = Math.min(least, x);
     most = Math.max(most, x);
     count++;
+    // What is bent stays so, whatever else the window holds.
+    if (off > ROUNDED * quantum && most - least > MOVES * quantum && count >= LEAST_SAMPLES) return 'bent';
   }
   if (count < LEAST_SAMPLES || !(most - least > MOVES * quantum)) return 'still';
   return off <= ROUNDED * quantum ? 'straight' : 'bent';

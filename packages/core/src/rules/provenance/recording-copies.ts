@@ -30,6 +30,8 @@ const EACH = 8;
 const DIFFERENT = 6;
 /** Places of the sieve before the map of hashes, less one. */
 const SIEVE = (1 << 18) - 1;
+/** Of the rolling hash. */
+const FACTOR = 1_000_003;
 
 /**
  * NaN counts as a value of its own. Stretches of at least ten seconds in which the liveliest channels repeat an earlier
@@ -47,24 +49,16 @@ export function copiesOf(channels: readonly Channel[], time: Float64Array): read
   const stride = Math.max(1, window >> 1);
   if (n < 2 * window + stride) return [];
   const { hash, changes } = rowsOf(columns, n);
-  let power = 1;
-  for (let k = 0; k < window; k++) power = Math.imul(power, 1_000_003);
+  const rolled = rolledOver(hash, window);
   const seen = new Map<number, number>();
   const sieve = new Uint8Array(SIEVE + 1);
   const found: Copy[] = [];
-  let rolling = 0;
   let done = 0;
-  for (let i = 0; i < n; i++) {
-    rolling = (Math.imul(rolling, 1_000_003) + hash[i]!) | 0;
-    if (i >= window) rolling = (rolling - Math.imul(hash[i - window]!, power)) | 0;
-    const start = i - window + 1;
-    if (start < 0 || changes[i + 1]! - changes[start + 1]! < CHANGES / 4) continue;
-    // Most places are neither noted nor like a noted one: the sieve tells so without asking the map.
-    const place = (rolling ^ (rolling >>> 15)) & SIEVE;
-    const noted = start >= done && sieve[place] === 1;
-    if (!noted && start % stride !== 0) continue;
-    const key = (rolling >>> 0) * 2_097_152 + ((hash[i]! >>> 0) & 2_097_151);
-    const twin = noted ? seen.get(key) : undefined;
+  const next = (from: number): number => nextPlace(rolled, changes, sieve, window, stride, from, done);
+  for (let start = next(0); start + window <= n; start = next(start + 1)) {
+    const end = start + window - 1;
+    const key = (rolled[end]! >>> 0) * 2_097_152 + ((hash[end]! >>> 0) & 2_097_151);
+    const twin = start >= done ? seen.get(key) : undefined;
     if (twin !== undefined && start - twin >= window && same(columns, twin, start, window)) {
       const copy = extended(columns, lively, changes, time, twin, start, window, done);
       if (copy !== undefined) {
@@ -74,10 +68,51 @@ export function copiesOf(channels: readonly Channel[], time: Float64Array): read
     }
     if (start % stride === 0 && !seen.has(key)) {
       seen.set(key, start);
-      sieve[place] = 1;
+      sieve[placeOf(rolled[end]!)] = 1;
     }
   }
   return found;
+}
+
+/**
+ * First row from `from` at which a window with changes enough begins that is to be noted, or is like a noted one: most are
+ * neither, and the sieve tells so without asking the map. Past the end when there is none.
+ */
+function nextPlace(
+  rolled: Int32Array,
+  changes: Int32Array,
+  sieve: Uint8Array,
+  window: number,
+  stride: number,
+  from: number,
+  done: number,
+): number {
+  let start = from;
+  for (; start + window <= rolled.length; start++) {
+    const end = start + window - 1;
+    if (changes[end + 1]! - changes[start + 1]! < CHANGES / 4) continue;
+    if (start % stride === 0 || (start >= done && sieve[placeOf(rolled[end]!)] === 1)) break;
+  }
+  return start;
+}
+
+/** Place of a hash in the sieve. */
+function placeOf(hash: number): number {
+  return (hash ^ (hash >>> 15)) & SIEVE;
+}
+
+/** Hash of the window that ends at each row. */
+function rolledOver(hash: Int32Array, window: number): Int32Array {
+  const rolled = new Int32Array(hash.length);
+  let power = 1;
+  for (let k = 0; k < window; k++) power = Math.imul(power, FACTOR);
+  let rolling = 0;
+  for (let i = 0; i < hash.length; i++) {
+    const leaving = i >= window ? hash[i - window]! : 0;
+    rolling = (Math.imul(rolling, FACTOR) + hash[i]! - Math.imul(leaving, power)) | 0;
+    rolled[i] = rolling;
+  }
+  return rolled;
 }
 
 function liveliest(channels: readonly Channel[]): readonly Channel[] {
@@ -93,48 +128,60 @@ function liveliest(channels: readonly Channel[]): readonly Channel[] {
 /** Share of rows with another value than the row before; at most about 20 000 rows are looked at. */
 function changeShare(values: Float64Array): number {
   const stride = Math.max(1, Math.floor(values.length / 20_000));
+  const looked = Math.ceil((values.length - 1) / stride);
+  return looked > 0 ? changesEvery(values, stride) / looked : 0;
+}
+
+function changesEvery(values: Float64Array, stride: number): number {
   let changed = 0;
-  let looked = 0;
-  for (let i = 1; i < values.length; i += stride, looked++)
+  for (let i = 1; i < values.length; i += stride)
     if (values[i]! !== values[i - 1]! && !Number.isNaN(values[i]!)) changed++;
-  return looked > 0 ? changed / looked : 0;
+  return changed;
 }
 
 /** Hash of each row, and changes before each row (prefix sum). */
 function rowsOf(columns: readonly Float64Array[], n: number): { hash: Int32Array; changes: Int32Array } {
   const hash = new Int32Array(n);
   const changes = new Int32Array(n + 1);
-  const cell = new Float64Array(1);
-  const words = new Int32Array(cell.buffer);
-  for (const values of columns) {
-    let last = Number.NaN;
-    for (let i = 0; i < n; i++) {
-      const x = values[i]!;
-      cell[0] = x;
-      let h = Number.isNaN(x) ? 1 : words[0]! ^ Math.imul(words[1]!, 0x9e3779b1);
-      h = Math.imul(h ^ (h >>> 15), 0x85ebca6b);
-      hash[i] = Math.imul(hash[i]! ^ (h ^ (h >>> 13)), 0x27d4eb2d);
-      if (Number.isNaN(x)) continue;
-      if (x !== last) changes[i + 1] = changes[i + 1]! + 1;
-      last = x;
-    }
-  }
+  for (const values of columns) addColumn(values, hash, changes);
   for (let i = 1; i <= n; i++) changes[i] = changes[i]! + changes[i - 1]!;
   return { hash, changes };
 }
 
-function equal(columns: readonly Float64Array[], i: number, j: number): boolean {
-  for (const values of columns) {
+function addColumn(values: Float64Array, hash: Int32Array, changes: Int32Array): void {
+  const words = new Int32Array(values.buffer, values.byteOffset, 2 * values.length);
+  let last = Number.NaN;
+  for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
-    const y = values[j]!;
-    if (x !== y && !(Number.isNaN(x) && Number.isNaN(y))) return false;
+    let h = Number.isNaN(x) ? 1 : words[2 * i]! ^ Math.imul(words[2 * i + 1]!, 0x9e3779b1);
+    h = Math.imul(h ^ (h >>> 15), 0x85ebca6b);
+    hash[i] = Math.imul(hash[i]! ^ (h ^ (h >>> 13)), 0x27d4eb2d);
+    if (Number.isNaN(x)) continue;
+    changes[i + 1] = changes[i + 1]! + (x === last ? 0 : 1);
+    last = x;
   }
-  return true;
+}
+
+/** First row of `from..to` that does not repeat the one `shift` before it; `to` when all do. */
+function repeatsTo(values: Float64Array, shift: number, from: number, to: number): number {
+  let i = from;
+  while (i < to && alike(values[i]!, values[i - shift]!)) i++;
+  return i;
+}
+
+/** First row from which on the rows to `to` repeat those `shift` before them; none before `from` is looked at. */
+function repeatsFrom(values: Float64Array, shift: number, from: number, to: number): number {
+  let i = to;
+  while (i > from && alike(values[i - 1]!, values[i - 1 - shift]!)) i--;
+  return i;
+}
+
+function alike(x: number, y: number): boolean {
+  return x === y || (Number.isNaN(x) && Number.isNaN(y));
 }
 
 function same(columns: readonly Float64Array[], i: number, j: number, rows: number): boolean {
-  for (let k = 0; k < rows; k++) if (!equal(columns, i + k, j + k)) return false;
-  return true;
+  return columns.every((values) => repeatsTo(values, j - i, j, j + rows) === j + rows);
 }
 
 /** Whether rows `from..to` hold at least `DIFFERENT` different values, no sample being one of them. */
@@ -142,6 +189,13 @@ function holdsSeveral(values: Float64Array, from: number, to: number): boolean {
   const found = new Set<number>();
   for (let k = from; k < to && found.size < DIFFERENT; k++) found.add(values[k]!);
   return found.size >= DIFFERENT;
+}
+
+/** Changes of values after row `from`, as far as row `to`. */
+function changesIn(values: Float64Array, from: number, to: number): number {
+  let count = 0;
+  for (let k = from + 1; k < to; k++) if (values[k]! !== values[k - 1]! && !Number.isNaN(values[k]!)) count++;
+  return count;
 }
 
 function extended(
@@ -154,26 +208,22 @@ function extended(
   window: number,
   least: number,
 ): { readonly copy: Copy; readonly end: number } | undefined {
-  let [a, b, end] = [twin, start, start + window];
-  while (a > 0 && b > least && b - 1 > twin && equal(columns, a - 1, b - 1)) {
-    a--;
-    b--;
-  }
-  while (end < time.length && end - b + a < b && equal(columns, end - b + a, end)) end++;
+  const shift = start - twin;
+  let b = Math.max(least, twin + 1, shift);
+  for (const values of columns) b = repeatsFrom(values, shift, b, start);
+  // A copy ends where its twin would run into it.
+  let end = Math.min(time.length, b + shift);
+  for (const values of columns) end = repeatsTo(values, shift, start + window, end);
   const total = changes[end]! - changes[b + 1]!;
   if (time[end - 1]! - time[b]! < SHORTEST || total < CHANGES) return undefined;
-  const moving = columns.filter((values) => {
-    let count = 0;
-    for (let k = b + 1; k < end; k++) if (values[k]! !== values[k - 1]! && !Number.isNaN(values[k]!)) count++;
-    return count >= EACH && holdsSeveral(values, b, end);
-  });
+  const moving = columns.filter((values) => changesIn(values, b, end) >= EACH && holdsSeveral(values, b, end));
   if (moving.length < LEAST) return undefined;
   return {
     end,
     copy: {
       from: time[b]!,
       to: time[end - 1]!,
-      twin: time[a]!,
+      twin: time[b - shift]!,
       rows: end - b,
       changes: total,
       channels: lively.filter(({ values }) => moving.includes(values)).map(({ id }) => id),

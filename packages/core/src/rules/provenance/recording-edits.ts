@@ -1,7 +1,7 @@
 import type { Samples } from '../../derived/samples.js';
-import { median } from '../../math/quantile.js';
+import { insertInOrder, median } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
-import { abrupt, type Edit, overlap, runsOf, windowsOf } from './recording-windows.js';
+import { abrupt, type Edit, overlap, runsOf, type Windows } from './recording-windows.js';
 
 /** Samples of a window. */
 const FRESH = 8;
@@ -23,37 +23,28 @@ const PROPORTIONAL: readonly string[] = ['outputShaftSpeed'];
 /**
  * NaN is no sample. Road speeds against the median of the others: a stretch in which one reads another share of the rest.
  */
-export function scaledStretches(channels: readonly Channel[], samples: Samples, time: Float64Array): readonly Edit[] {
+export function scaledStretches(
+  channels: readonly Channel[],
+  samples: Samples,
+  time: Float64Array,
+  edges: Windows,
+): readonly Edit[] {
   const own = channels.filter(({ id }) => [...SPEEDS, ...PROPORTIONAL].includes(id.split('.')[0]!));
   if (own.length < 2) return [];
   const held = own.map(({ id }) => samples.held(id)!);
-  const edges = windowsOf(time);
   const places = edges.length > MANY.windows ? MANY.places : PLACES;
-  const speed = held[0]!;
   const found: Edit[] = [];
   own.forEach((channel, c) => {
     // With two columns only one of them can be told off: the one that has a third to vote against is left to the others.
     if (own.length === 2 && c > 0) return;
-    const ratios = new Float64Array(2 * places + 1);
-    const others = new Float64Array(held.length);
-    const logs = edges.map(([a, b]) => {
-      let count = 0;
-      for (let i = a; i < b; i += Math.max(1, Math.floor((b - a) / places))) {
-        const x = held[c]![i]!;
-        if (!(x > MOVES) || !(speed[i]! > MOVES || c === 0)) continue;
-        let kin = 0;
-        for (let k = 0; k < held.length; k++) if (k !== c && held[k]![i]! > MOVES) others[kin++] = held[k]![i]!;
-        if (kin > 0) ratios[count++] = Math.log(x / middleOfSome(others, kin));
-      }
-      return count >= FRESH ? middleOfSome(ratios, count) : Number.NaN;
-    });
-    const usual = median(logs.filter((x) => !Number.isNaN(x)));
+    const logs = ratiosOf(held, c, edges, places);
+    const usual = median(logs);
     const off = logs.map((x) => x - usual);
-    const scatter = 1.4826 * median(off.map(Math.abs).filter((x) => !Number.isNaN(x)));
+    const scatter = 1.4826 * median(off.map(Math.abs));
     const limit = Math.max(OFF, SCATTER * scatter);
     for (const [from, to] of [1, -1].flatMap((sign) => runsOf(off, (x) => sign * x > limit))) {
-      const inside = off.slice(from, to);
-      const level = median(inside.filter((x) => !Number.isNaN(x)));
+      const inside = off.subarray(from, to);
+      const level = median(inside);
       const even = inside.every((x) => Number.isNaN(x) || Math.abs(x - level) < 0.2 * Math.abs(level) + 0.01);
       if (!even || !abrupt(off, from, to, (x) => Math.abs(x) < ABRUPT * Math.abs(level))) continue;
       found.push({
@@ -70,14 +61,37 @@ export function scaledStretches(channels: readonly Channel[], samples: Samples, 
   return found.filter((a) => !found.some((b) => b !== a && overlap(a, b) && size(b) > size(a)));
 }
 
+/** Logarithm of column `c` over the median of the others, the middle of each window; NaN where one does not tell. */
+function ratiosOf(held: readonly Float64Array[], c: number, edges: Windows, places: number): Float64Array {
+  const ratios = new Float64Array(2 * places + 1);
+  const others = new Float64Array(held.length);
+  const [first, own] = [held[0]!, held[c]!];
+  const logs = new Float64Array(edges.length);
+  for (let w = 0; w < edges.length; w++) {
+    const [from, to] = edges[w]!;
+    const stride = Math.max(1, Math.floor((to - from) / places));
+    let count = 0;
+    for (let i = from; i < to; i += stride) {
+      const x = own[i]!;
+      if (!(x > MOVES && first[i]! > MOVES)) continue;
+      const kin = movingOthers(held, c, i, others);
+      if (kin > 0) ratios[count++] = Math.log(x / middleOfSome(others, kin));
+    }
+    logs[w] = count >= FRESH ? middleOfSome(ratios, count) : Number.NaN;
+  }
+  return logs;
+}
+
+/** Puts into `others` what the columns beside `c` read that move at row `i`: how many. */
+function movingOthers(held: readonly Float64Array[], c: number, i: number, others: Float64Array): number {
+  let count = 0;
+  for (let k = 0; k < held.length; k++) if (k !== c && held[k]![i]! > MOVES) others[count++] = held[k]![i]!;
+  return count;
+}
+
 /** Median of the first values, which are put in order; NaN of none. */
 function middleOfSome(values: Float64Array, count: number): number {
-  for (let i = 1; i < count; i++) {
-    const x = values[i]!;
-    let k = i;
-    for (; k > 0 && values[k - 1]! > x; k--) values[k] = values[k - 1]!;
-    values[k] = x;
-  }
+  insertInOrder(values, count);
   const k = count >> 1;
   return count === 0 ? Number.NaN : count % 2 === 1 ? values[k]! : (values[k - 1]! + values[k]!) / 2;
 }

@@ -49,49 +49,57 @@ const TOGETHER = 4;
 /** Longest step (s) over which speeds are compared. */
 const SPEED_STEP = 1.1;
 
+/** Time (s) up to which the file tells anything new by row `row`. */
+export type Told = (row: number) => number;
+
 /**
- * NaN is no sample. Time (s) up to which the file tells anything new, row by row: the last row at which any of the channels
- * changed. A logger that lost its link writes the last values on and on, and the car warms up meanwhile.
+ * NaN is no sample. The last row, up to the one asked for, at which any of the channels changed. A logger that lost its
+ * link writes the last values on and on, and the car warms up meanwhile. Few rows are asked for, mostly in order.
  */
-export function toldUpTo(channels: readonly Channel[], time: Float64Array): Float64Array {
-  const told = Float64Array.from(time);
-  for (let i = 1; i < told.length; i++) {
-    if (!channels.some(({ values }) => values[i]! !== values[i - 1]! && !Number.isNaN(values[i]!)))
-      told[i] = told[i - 1]!;
-  }
-  return told;
+export function toldUpTo(channels: readonly Channel[], time: Float64Array): Told {
+  const changes = (i: number): boolean =>
+    channels.some(({ values }) => values[i]! !== values[i - 1]! && !Number.isNaN(values[i]!));
+  let asked = 0;
+  let told = 0;
+  return (row) => {
+    const from = row < asked ? 0 : asked;
+    let i = row;
+    while (i > from && !changes(i)) i--;
+    if (i > from || from === 0) told = i;
+    asked = row;
+    return time[told]!;
+  };
 }
 
 /**
  * NaN is no sample. Leaps of one channel, in order of time; none across a place in `restarts` (s).
- * @param told of {@link toldUpTo}; asked only where something leaps
+ * @param told of {@link toldUpTo}
  */
 export function leapsOf(
   channel: Channel,
   samples: Samples,
   time: Float64Array,
   restarts: readonly number[],
-  told: () => Float64Array,
+  told: Told,
 ): readonly Leap[] {
   const base = channel.id.split('.')[0]!;
   const speed = SPEEDS.includes(base);
   const allowed = speed ? SPEED : SLOW[base];
   if (allowed === undefined || channel.quality.constant) return [];
   const { values } = channel;
-  if (!leapsAtAll(values, allowed[0])) return [];
-  const rows = speed ? changesOf(values) : samples.fresh(channel.id);
+  const [atOnce, perSecond] = allowed;
   const found: Leap[] = [];
-  for (let k = 1; k < rows.length; k++) {
+  for (let j = nextLeap(values, atOnce, 0); j < values.length; j = nextLeap(values, atOnce, j)) {
+    const rows = speed ? changesAround(values, j) : samples.fresh(channel.id);
+    const k = placeOf(rows, j);
     const i = rows[k - 1]!;
-    const j = rows[k]!;
     const before = values[i]!;
     const after = values[j]!;
     const dt = time[j]! - time[i]!;
     const size = Math.abs(after - before);
-    if (!(size > allowed[0])) continue;
-    const bound = allowed[0] + allowed[1] * (time[j]! - told()[i]!);
-    if (!(size > bound)) continue;
     if (speed && (dt > SPEED_STEP || before < MOVES || after < MOVES)) continue;
+    const bound = atOnce + perSecond * (time[j]! - told(i));
+    if (!(size > bound)) continue;
     if (restarts.some((at) => at > time[i]! && at <= time[j]!)) continue;
     if (!stays(values, rows, k, before, after)) continue;
     found.push({
@@ -107,30 +115,60 @@ export function leapsOf(
   return found;
 }
 
-/** False where no two neighbouring samples are further apart than a state may change at once: most columns. */
-function leapsAtAll(values: Float64Array, atOnce: number): boolean {
-  let last = Number.NaN;
-  for (let i = 0; i < values.length; i++) {
+/** First row after `row` whose sample lies further from the one before it than a state may change at once; else the number of rows. */
+function nextLeap(values: Float64Array, atOnce: number, row: number): number {
+  let last = values[row]!;
+  let i = row + 1;
+  for (; i < values.length; i++) {
     const x = values[i]!;
     if (Number.isNaN(x)) continue;
-    if (Math.abs(x - last) > atOnce) return true;
+    if (Math.abs(x - last) > atOnce) break;
     last = x;
   }
-  return false;
+  return i;
 }
 
-/** Rows at which the value is another than before. */
-function changesOf(values: Float64Array): Int32Array {
-  const rows = new Int32Array(values.length);
-  let count = 0;
-  let last = Number.NaN;
-  for (let i = 0; i < values.length; i++) {
-    const x = values[i]!;
-    if (Number.isNaN(x) || x === last) continue;
-    rows[count++] = i;
-    last = x;
+/** Rows around row `row`, itself one of them, at which the value is another than before: as many as {@link stays} asks for. */
+function changesAround(values: Float64Array, row: number): Int32Array {
+  const before: number[] = [];
+  const after: number[] = [];
+  for (let i = changeBefore(values, row); i >= 0 && before.length < STAYS; i = changeBefore(values, i))
+    before.unshift(i);
+  for (let i = changeAfter(values, row); i < values.length && after.length < STAYS; i = changeAfter(values, i))
+    after.push(i);
+  return Int32Array.of(...before, row, ...after);
+}
+
+/** Row at which the last sample before row `row` came up; -1 where none is before it. */
+function changeBefore(values: Float64Array, row: number): number {
+  let i = row - 1;
+  while (i >= 0 && Number.isNaN(values[i]!)) i--;
+  let first = i;
+  for (; i >= 0; i--) {
+    if (Number.isNaN(values[i]!)) continue;
+    if (values[i]! !== values[first]!) break;
+    first = i;
   }
-  return rows.subarray(0, count);
+  return first;
+}
+
+/** First row after `row` that has another sample than it; the number of rows where none has. */
+function changeAfter(values: Float64Array, row: number): number {
+  let i = row + 1;
+  while (i < values.length && (Number.isNaN(values[i]!) || values[i]! === values[row]!)) i++;
+  return i;
+}
+
+/** Where a row stands among rows in order that hold it. */
+function placeOf(rows: Int32Array, row: number): number {
+  let low = 0;
+  let high = rows.length - 1;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (rows[middle]! < row) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** On both sides the neighbours lie nearer to their own end of the step than to the other. */

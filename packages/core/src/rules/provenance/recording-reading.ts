@@ -11,7 +11,7 @@ import { leapsOf, type Seam, seamsOf, toldUpTo } from './recording-jumps.js';
 import { smoothedStretches } from './recording-smoothing.js';
 import { type OffSteps, offSteps } from './recording-steps.js';
 import { type Whole, wholeColumns } from './recording-whole.js';
-import type { Edit } from './recording-windows.js';
+import { type Edit, type Windows, windowsOf } from './recording-windows.js';
 
 /** States that cannot leap, and counters. */
 export const STATES = [
@@ -110,19 +110,9 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
   const noisy = lively.filter(({ id }) => NOISY.includes(id.split('.')[0]!));
   const runTime = view.optional('engineRunTime');
   const odometer = view.optional('odometer');
-  let gaps = 0;
-  let lost = 0;
-  for (let i = 1; i < time.length; i++) {
-    const step = time[i]! - time[i - 1]!;
-    if (step <= Math.max(GAP, samples.maxStep)) continue;
-    gaps++;
-    lost += step;
-  }
-  let toldAt: Float64Array | undefined;
-  const told = (): Float64Array => {
-    toldAt ??= toldUpTo(lively, time);
-    return toldAt;
-  };
+  const told = toldUpTo(lively, time);
+  const windows = windowsOf(time);
+  const gaps = gapsOf(time, windows, Math.max(GAP, samples.maxStep));
   return {
     seams: seamsOf([...states, ...lively].flatMap((channel) => leapsOf(channel, samples, time, restarts, told))),
     counters: [
@@ -130,17 +120,25 @@ export function readRecording(view: RecordingView): RecordingReading | Refusal {
       ...(odometer === undefined ? [] : odometerFaults(odometer, time, restarts)),
     ],
     copies: copiesOf(lively, time),
-    bridges: bridgesOf(lively, time),
-    steps: offSteps([...states.filter(({ unit }) => unit === 'degC'), ...lively], time),
-    whole: wholeColumns([...lively, ...witnesses], samples, time, view.vehicle.engine.displacement),
-    edits: [...scaledStretches(lively, samples, time), ...smoothedStretches(noisy, samples, time)],
+    bridges: bridgesOf(lively, time, windows),
+    steps: offSteps([...states.filter(({ unit }) => unit === 'degC'), ...lively], time, windows),
+    whole: wholeColumns([...lively, ...witnesses], samples, time, windows, view.vehicle.engine.displacement),
+    edits: [...scaledStretches(lively, samples, time, windows), ...smoothedStretches(noisy, samples, time, windows)],
     states: states.length,
     lively: lively.length,
     noisy: noisy.length,
-    gaps,
-    lost,
+    gaps: gaps.length,
+    lost: gaps.reduce((sum, step) => sum + step, 0),
     pieces: restarts.length + 1,
     duration: view.duration,
     channels: [...states, ...lively],
   };
+}
+
+/** Steps of the time axis (s) that are longer than `most`, which is more than a window: each ends one. */
+function gapsOf(time: Float64Array, windows: Windows, most: number): readonly number[] {
+  return windows.slice(1).flatMap(([first]) => {
+    const step = time[first]! - time[first - 1]!;
+    return step > most ? [step] : [];
+  });
 }

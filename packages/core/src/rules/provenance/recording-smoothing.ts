@@ -1,9 +1,9 @@
 import type { Samples } from '../../derived/samples.js';
-import { mean } from '../../math/mean.js';
-import { median, orderStatistic } from '../../math/quantile.js';
+import { meanOfNumbers } from '../../math/mean.js';
+import { median, medianOfFew, orderStatistic } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
 import { MOVES, SPEEDS } from './recording-edits.js';
-import { abrupt, type Edit, LEAST, overlap, REST, runsOf, windowsOf } from './recording-windows.js';
+import { abrupt, type Edit, LEAST, overlap, REST, runsOf, told, type Windows } from './recording-windows.js';
 
 /** Fresh samples of a window. */
 const FRESH = 8;
@@ -38,16 +38,6 @@ const KINDS: readonly (readonly string[])[] = [
 const ELSEWHERE = 2;
 const SAME = 2;
 
-/** One window of one column, natural logarithms; NaN where it does not tell. */
-interface Window {
-  /** Of the mean second difference of fresh samples, the largest left out. */
-  readonly noise: number;
-  /** Of the noise over the mean first difference: what moves without noise has little of it. */
-  readonly rough: number;
-}
-
-const SILENT: Window = { noise: Number.NaN, rough: Number.NaN };
-
 /**
  * NaN is no sample. Stretches in which one lively column lost its noise while the others kept theirs, told in two ways.
  * First, its noise by second differences of fresh samples, a window at a time, against its own usual noise and against how
@@ -55,19 +45,24 @@ const SILENT: Window = { noise: Number.NaN, rough: Number.NaN };
  * where noise rises with what is measured, against its floor: a stretch that moves on, and undercuts by far the least noise
  * that the sensor has anywhere else.
  */
-export function smoothedStretches(channels: readonly Channel[], samples: Samples, time: Float64Array): readonly Edit[] {
+export function smoothedStretches(
+  channels: readonly Channel[],
+  samples: Samples,
+  time: Float64Array,
+  edges: Windows,
+): readonly Edit[] {
   if (channels.length < OTHERS + 1) return [];
-  const edges = windowsOf(time);
-  const windows = noiseOf(channels, samples, edges);
-  const relative = windows.map((column) => {
-    const usual = median(column.flatMap(({ noise }) => (Number.isNaN(noise) ? [] : [noise])));
-    return column.map(({ noise }) => noise - usual);
+  const columns = noiseOf(channels, samples, edges);
+  const relative = columns.map(({ noise }) => {
+    const usual = median(noise);
+    return noise.map((x) => x - usual);
   });
+  const alone = besideAll(relative);
   const found: (Edit & { readonly shared: boolean })[] = [];
   channels.forEach((channel, c) => {
-    const beside = besideOthers(relative, c, kinOf(channels, c));
+    const beside = besideOthers(relative, alone[c]!, c, kinOf(channels, c));
     const floor = beside.length === 0;
-    for (const stretch of floor ? underFloor(windows[c]!) : beside) {
+    for (const stretch of floor ? underFloor(columns[c]!) : beside) {
       const [from, to, level] = stretch;
       found.push({
         kind: 'smoothed',
@@ -84,55 +79,99 @@ export function smoothedStretches(channels: readonly Channel[], samples: Samples
   return found.filter((a) => !a.shared && !found.some((b) => b.channel !== a.channel && overlap(a, b)));
 }
 
+/** Windows of one column, natural logarithms; NaN where one does not tell. */
+interface Column {
+  /** Of the mean second difference of fresh samples, the largest left out. */
+  readonly noise: Float64Array;
+  /** Of the noise over the mean first difference, of a window that tells: what moves without noise has little of it. */
+  rough(window: number): number;
+}
+
 /** Windows of each column with the noise in them. */
-function noiseOf(
-  channels: readonly Channel[],
-  samples: Samples,
-  edges: readonly (readonly [number, number])[],
-): readonly (readonly Window[])[] {
+function noiseOf(channels: readonly Channel[], samples: Samples, edges: Windows): readonly Column[] {
   const engine = samples.held('engineSpeed');
-  const running = edges.map(([a, b]) => {
-    if (engine === undefined) return true;
-    for (let i = a; i < b; i++) if (engine[i]! < 400) return false;
-    return true;
-  });
+  const running = edges.map(([from, to]) => engine === undefined || engineRuns(engine, from, to));
   const most = edges.length > MANY.windows ? MANY.bends : BENDS;
-  return channels.map((channel) => {
-    const rows = samples.fresh(channel.id);
-    const { values, quality } = channel;
-    const floor = UNTOLD * quality.quantum;
-    const slowest = SPEEDS.includes(channel.id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
-    const bends = new Float64Array(2 * most);
-    const steps = new Float64Array(2 * most);
-    let k = 0;
-    return edges.map(([a, b], w): Window => {
-      while (k < rows.length && rows[k]! < a) k++;
-      const first = k;
-      while (k < rows.length && rows[k]! < b) k++;
-      if (k - first < FRESH || running[w] === false) return SILENT;
-      let total = 0;
-      let count = 0;
-      let least = Number.POSITIVE_INFINITY;
-      let highest = Number.NEGATIVE_INFINITY;
-      // Of a fast column every n-th bend tells as much.
-      const stride = Math.max(1, Math.floor((k - first - 2) / most));
-      for (let m = first + 1; m + 1 < k; m += stride) {
-        const y = values[rows[m]!]!;
-        const next = values[rows[m + 1]!]!;
-        bends[count] = Math.abs(values[rows[m - 1]!]! - 2 * y + next);
-        steps[count] = Math.abs(next - y);
-        least = Math.min(least, y);
-        highest = Math.max(highest, y);
-        total += y;
-        count++;
-      }
-      // What does not move has no noise to lose, and a speed near standstill is 0 for a part of the time.
-      if (least < slowest) return SILENT;
-      if (count < FRESH - 2 || !(highest - least > 8 * quality.quantum) || Number.isNaN(total)) return SILENT;
-      const noise = Math.log(Math.max(calmMean(bends, count), floor));
-      return { noise, rough: noise - Math.log(Math.max(calmMean(steps, count), floor)) };
-    });
+  const some = new Float64Array(2 * most);
+  return channels.map((channel): Column => {
+    const fresh = freshOf(channel, samples.fresh(channel.id), edges, most);
+    const floor = UNTOLD * channel.quality.quantum;
+    const level = (count: number): number => Math.log(Math.max(calmMean(some, count), floor));
+    const noise = new Float64Array(edges.length).fill(Number.NaN);
+    for (let w = 0; w < edges.length; w++) {
+      const count = running[w] === true ? bendsOf(fresh, w, some) : 0;
+      if (count > 0) noise[w] = level(count);
+    }
+    return { noise, rough: (w) => noise[w]! - level(stepsOf(fresh, w, some)) };
   });
+}
+
+/** An engine that stands has no noise. */
+function engineRuns(engine: Float64Array, from: number, to: number): boolean {
+  for (let i = from; i < to; i++) if (engine[i]! < 400) return false;
+  return true;
+}
+
+/** Fresh samples of one column, and which of them stand in each window. */
+interface Fresh {
+  readonly values: Float64Array;
+  readonly rows: Int32Array;
+  /** Where the rows of each window begin, and where those of the last one end. */
+  readonly places: Int32Array;
+  /** Of a fast column every n-th sample of a window tells as much. */
+  readonly most: number;
+  /** Least value that tells, and how far a column has to move. */
+  readonly slowest: number;
+  readonly moves: number;
+}
+
+function freshOf({ id, values, quality }: Channel, rows: Int32Array, edges: Windows, most: number): Fresh {
+  const places = new Int32Array(edges.length + 1);
+  for (let w = 0; w < edges.length; w++) {
+    const [from, to] = edges[w]!;
+    let low = places[w]!;
+    let high = Math.min(rows.length, low + to - from);
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (rows[middle]! < to) low = middle + 1;
+      else high = middle;
+    }
+    places[w + 1] = low;
+  }
+  const slowest = SPEEDS.includes(id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
+  return { values, rows, places, most, slowest, moves: 8 * quality.quantum };
+}
+
+/** Puts the second differences of a window into `bends`: how many, 0 where it does not tell. */
+function bendsOf({ values, rows, places, most, slowest, moves }: Fresh, window: number, bends: Float64Array): number {
+  const [first, end] = [places[window]!, places[window + 1]!];
+  if (end - first < FRESH) return 0;
+  const stride = strideOf(first, end, most);
+  let count = 0;
+  let least = Number.POSITIVE_INFINITY;
+  let highest = Number.NEGATIVE_INFINITY;
+  for (let m = first + 1; m + 1 < end; m += stride) {
+    const y = values[rows[m]!]!;
+    bends[count++] = Math.abs(values[rows[m - 1]!]! - 2 * y + values[rows[m + 1]!]!);
+    least = Math.min(least, y);
+    highest = Math.max(highest, y);
+  }
+  // What does not move has no noise to lose, and a speed near standstill is 0 for a part of the time.
+  return least >= slowest && count >= FRESH - 2 && highest - least > moves ? count : 0;
+}
+
+/** Puts the first differences of a window into `steps`, where {@link bendsOf} looks: how many. */
+function stepsOf({ values, rows, places, most }: Fresh, window: number, steps: Float64Array): number {
+  const [first, end] = [places[window]!, places[window + 1]!];
+  const stride = strideOf(first, end, most);
+  let count = 0;
+  for (let m = first + 1; m + 1 < end; m += stride)
+    steps[count++] = Math.abs(values[rows[m + 1]!]! - values[rows[m]!]!);
+  return count;
+}
+
+function strideOf(first: number, end: number, most: number): number {
+  return Math.max(1, Math.floor((end - first - 2) / most));
 }
 
 /** Mean of the first values without the largest of them; puts them in order. */
@@ -140,7 +179,7 @@ function calmMean(values: Float64Array, count: number): number {
   const some = values.subarray(0, count);
   const kept = Math.ceil(CALM * count);
   if (kept < count) orderStatistic(some, kept);
-  return mean(some.subarray(0, kept));
+  return meanOfNumbers(some.subarray(0, kept));
 }
 
 type Stretch = readonly [from: number, to: number, level: number];
@@ -152,22 +191,38 @@ function kinOf(channels: readonly Channel[], c: number): readonly number[] {
   return channels.flatMap((_, k) => (k !== c && kind.includes(base(k)) ? [k] : []));
 }
 
+/** Noise of each column against the middle of that of the others, window by window; NaN where too few of them tell. */
+function besideAll(relative: readonly Float64Array[]): readonly Float64Array[] {
+  const others = new Float64Array(relative.length);
+  return relative.map((own, c) =>
+    own.map((x, w) => {
+      let told = 0;
+      let count = 0;
+      for (let k = 0; k < relative.length; k++) {
+        const y = relative[k]![w]!;
+        if (k === c || Number.isNaN(y)) continue;
+        told++;
+        // Without steps and without noise the logarithm has no end.
+        if (Number.isFinite(y)) others[count++] = y;
+      }
+      return told >= OTHERS ? x - medianOfFew(others, count) : Number.NaN;
+    }),
+  );
+}
+
 /**
  * Stretches in which the noise of column `c` fell against that of the others, and against that of its `kin`. Where its
  * second differences are more movement than noise (slow rows, a sensor without noise of its own) it falls further than
  * the others by itself: then it does so elsewhere too.
+ * @param alone its noise of {@link besideAll}
  */
-function besideOthers(relative: readonly (readonly number[])[], c: number, kin: readonly number[]): readonly Stretch[] {
-  const own = relative[c]!;
-  const alone = own.map((x, w) => {
-    const others = relative.flatMap((column, k) => (k === c || Number.isNaN(column[w]!) ? [] : [column[w]!]));
-    return others.length >= OTHERS ? x - median(others) : Number.NaN;
-  });
-  const beside = own.map((x, w) => {
-    const some = kin.map((k) => relative[k]![w]!).filter((y) => !Number.isNaN(y));
-    return some.length > 0 ? x - median(some) : Number.NaN;
-  });
-  const known = alone.filter((x) => !Number.isNaN(x));
+function besideOthers(
+  relative: readonly Float64Array[],
+  alone: Float64Array,
+  c: number,
+  kin: readonly number[],
+): readonly Stretch[] {
+  const known = told(alone);
   if (known.length < LEAST + REST) return [];
   const usual = median(known);
   const scatter = 1.4826 * median(known.map((x) => Math.abs(x - usual)));
@@ -178,7 +233,9 @@ function besideOthers(relative: readonly (readonly number[])[], c: number, kin: 
     const sound = ABRUPT * level(run);
     return abrupt(off, run[0], run[1], (x) => x > sound);
   });
+  if (runs.length === 0) return [];
   const rest = off.filter((x, w) => x < -limit && !runs.some(([from, to]) => w >= from - 1 && w <= to));
+  const beside = relative[c]!.map((x, w) => x - median(kin.map((k) => relative[k]![w]!)));
   const usualBeside = middle(beside, 0, beside.length);
   return runs.flatMap((run): Stretch[] => {
     const as = level(run);
@@ -189,7 +246,7 @@ function besideOthers(relative: readonly (readonly number[])[], c: number, kin: 
 }
 
 /** The other columns fell as far in these windows, to a factor: it is the driving. */
-function sharedFall(relative: readonly (readonly number[])[], c: number, [from, to]: Stretch): boolean {
+function sharedFall(relative: readonly Float64Array[], c: number, [from, to]: Stretch): boolean {
   const others = relative.flatMap((column, k) => {
     const fall = k === c ? Number.NaN : middle(column, from, to);
     return Number.isNaN(fall) ? [] : [fall];
@@ -198,14 +255,13 @@ function sharedFall(relative: readonly (readonly number[])[], c: number, [from, 
 }
 
 /** Median of the windows `from..to` that tell; NaN of none. */
-function middle(values: readonly number[], from: number, to: number): number {
-  return median(values.slice(from, to).filter((x) => !Number.isNaN(x)));
+function middle(values: Float64Array, from: number, to: number): number {
+  return median(values.subarray(from, to));
 }
 
 /** The stretch in which a column moves on with less noise than its sensor has anywhere else. */
-function underFloor(windows: readonly Window[]): readonly Stretch[] {
-  const noise = windows.map((each) => each.noise);
-  const sorted = noise.filter((x) => !Number.isNaN(x)).sort((a, b) => a - b);
+function underFloor({ noise, rough }: Column): readonly Stretch[] {
+  const sorted = told(noise).sort();
   if (sorted.length < LEAST + REST) return [];
   // Quiet windows and all others part where the step between neighbours in order of noise is widest.
   let parts = -1;
@@ -216,15 +272,14 @@ function underFloor(windows: readonly Window[]): readonly Stretch[] {
   const runs = runsOf(noise, (x) => x < limit);
   if (runs.length !== 1) return [];
   const [from, to] = runs[0]!;
-  const inside = noise.slice(from, to).filter((x) => !Number.isNaN(x));
+  const inside = told(noise.subarray(from, to));
   // A quiet window elsewhere: it is the driving.
   if (inside.length !== parts) return [];
   const level = median(inside) - sorted[parts]!;
-  const rough = (some: readonly Window[]): number[] => some.flatMap((w) => (Number.isNaN(w.rough) ? [] : [w.rough]));
-  const others = rough([...windows.slice(0, Math.max(0, from - 1)), ...windows.slice(to + 1)]);
-  const still =
-    others.length === 0 || median(rough(windows.slice(from, to))) > Math.min(...others) + Math.log(SMOOTHER);
+  const roughness = noise.map((x, w) => (Number.isNaN(x) ? x : rough(w)));
+  const others = told(roughness.filter((_, w) => w < from - 1 || w > to));
+  const still = others.length === 0 || median(roughness.subarray(from, to)) > Math.min(...others) + Math.log(SMOOTHER);
   const ends = abrupt(noise, from, to, (x) => x > limit);
-  const usual = median(noise.filter((x, w) => !Number.isNaN(x) && (w < from || w >= to)));
+  const usual = median(noise.filter((_, w) => w < from || w >= to));
   return level < Math.log(UNDER_FLOOR) && !still && ends ? [[from, to, median(inside) - usual]] : [];
 }

@@ -1,5 +1,5 @@
 import type { Channel } from '../../recording/recording.js';
-import { abrupt, LEAST, REST, runsOf, windowsOf } from './recording-windows.js';
+import { abrupt, LEAST, REST, runsOf, told, type Windows } from './recording-windows.js';
 
 /** A stretch whose values do not lie on the steps in which the column is written everywhere else. */
 export interface OffSteps {
@@ -32,8 +32,7 @@ const MOST = 20_000;
  * NaN is no sample. A control unit writes a quantity in whole steps. Who multiplies or averages a stretch and does not
  * know them leaves values between: told where all other windows of 10 s keep to one grid.
  */
-export function offSteps(channels: readonly Channel[], time: Float64Array): readonly OffSteps[] {
-  const edges = windowsOf(time);
+export function offSteps(channels: readonly Channel[], time: Float64Array, edges: Windows): readonly OffSteps[] {
   if (edges.length < LEAST + REST) return [];
   return channels.flatMap((channel): OffSteps[] => {
     if (channel.quality.constant) return [];
@@ -44,18 +43,9 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
     if (step === undefined) return [];
     const [anchor, size] = step;
     if (rangeOf(windows) > MOST * size) return [];
-    const share = windows.map((own) => {
-      if (own.length < DIFFERENT) return Number.NaN;
-      const between = own.filter((x) => {
-        const k = (x - anchor) / size;
-        return Math.abs(k - Math.round(k)) > NEAR;
-      });
-      return between.length / own.length;
-    });
+    const share = Float64Array.from(windows, (own) => shareBetween(own, anchor, size));
     return runsOf(share, (x) => x >= BETWEEN).flatMap(([from, to]): OffSteps[] => {
-      const outside = [...share.slice(0, Math.max(0, from - 1)), ...share.slice(to + 1)].filter(
-        (x) => !Number.isNaN(x),
-      );
+      const outside = told(share.filter((_, w) => w < from - 1 || w > to));
       // Anything between steps elsewhere: the column has no grid of its own.
       if (outside.length < REST || outside.some((x) => x > STRAY)) return [];
       if (!abrupt(share, from, to, (x) => x <= STRAY)) return [];
@@ -76,6 +66,20 @@ export function offSteps(channels: readonly Channel[], time: Float64Array): read
   });
 }
 
+/** Share of the different values of a window that lie between two steps; NaN where they are too few. */
+function shareBetween(own: Float64Array, anchor: number, size: number): number {
+  if (own.length < DIFFERENT) return Number.NaN;
+  let between = 0;
+  for (let i = 0; i < own.length; i++) if (isBetween(own[i]!, anchor, size)) between++;
+  return between / own.length;
+}
+
+/** NaN is not. Whether a value lies off the steps of size `size` from `anchor`. */
+function isBetween(x: number, anchor: number, size: number): boolean {
+  const k = (x - anchor) / size;
+  return Math.abs(k - Math.round(k)) > NEAR;
+}
+
 /** Windows that tell the steps of a long recording as well as all of them. */
 const SOME = 60;
 
@@ -83,7 +87,7 @@ const SOME = 60;
  * False where nothing can be off the steps: some windows tell the steps, and no window holds a value between them, or more
  * than half of all do, so that the column has none. A short recording is not asked.
  */
-function mayHaveSteps(values: Float64Array, edges: readonly (readonly [number, number])[]): boolean {
+function mayHaveSteps(values: Float64Array, edges: Windows): boolean {
   const every = Math.floor(edges.length / SOME);
   if (every < 2) return true;
   const some = edges.filter((_, w) => w % every === 0).map(([a, b]) => different(values, a, b));
@@ -91,17 +95,15 @@ function mayHaveSteps(values: Float64Array, edges: readonly (readonly [number, n
   if (step === undefined) return true;
   const [anchor, size] = step;
   if (rangeOf(some) > MOST * size) return false;
-  let off = 0;
-  for (const [a, b] of edges) {
-    const stride = Math.max(1, Math.floor((b - a) / ROWS));
-    for (let i = a; i < b; i += stride) {
-      const k = (values[i]! - anchor) / size;
-      if (!(Math.abs(k - Math.round(k)) > NEAR)) continue;
-      off++;
-      break;
-    }
-  }
+  const off = edges.filter(([from, to]) => someBetween(values, from, to, anchor, size)).length;
   return off > 0 && off <= edges.length / 2;
+}
+
+/** Whether a row lies off the steps; of many rows every n-th is looked at. */
+function someBetween(values: Float64Array, from: number, to: number, anchor: number, size: number): boolean {
+  const stride = Math.max(1, Math.floor((to - from) / ROWS));
+  for (let i = from; i < to; i += stride) if (isBetween(values[i]!, anchor, size)) return true;
+  return false;
 }
 
 function rangeOf(windows: readonly Float64Array[]): number {

@@ -1,10 +1,10 @@
 import type { Samples } from '../../derived/samples.js';
 import { levelOf } from '../../math/evenly.js';
 import { madn } from '../../math/madn.js';
-import { median } from '../../math/quantile.js';
+import { median, medianOfFew, quantileInPlace } from '../../math/quantile.js';
 import { absoluteLoad } from '../../physics/air-mass.js';
 import type { Channel } from '../../recording/recording.js';
-import { windowsOf } from './recording-windows.js';
+import type { Windows } from './recording-windows.js';
 
 /** Two columns that read one quantity and stand apart by one share over the whole recording. */
 export interface Apart {
@@ -75,9 +75,9 @@ export function wholeColumns(
   channels: readonly Channel[],
   samples: Samples,
   time: Float64Array,
+  all: Windows,
   displacement: number | undefined,
 ): Whole {
-  const all = windowsOf(time);
   const edges = all.filter((_, w) => w % Math.max(1, Math.floor(all.length / SOME)) === 0);
   const held = (id: string): Series | undefined => {
     const values = samples.held(id);
@@ -143,32 +143,37 @@ function cutOff(channels: readonly Channel[], other: Series | undefined, time: F
 }
 
 /** Median of ln(a / b) over the windows in which it can be told; NaN where too few do, or where it is not one factor. */
-function factorOf(
-  a: Series,
-  b: Series,
-  edges: readonly (readonly [number, number])[],
-  rows: (i: number) => boolean,
-  least: number,
-): number {
-  const logs = edges.flatMap(([from, to]) => {
-    const own: number[] = [];
-    for (let i = from; i < to; i += Math.max(1, Math.floor((to - from) / ROWS))) {
+function factorOf(a: Series, b: Series, edges: Windows, rows: (i: number) => boolean, least: number): number {
+  const own = new Float64Array(2 * ROWS);
+  const logs = new Float64Array(edges.length);
+  let told = 0;
+  for (const [from, to] of edges) {
+    const stride = Math.max(1, Math.floor((to - from) / ROWS));
+    let count = 0;
+    for (let i = from; i < to; i += stride) {
       if (!rows(i)) continue;
       const log = Math.log(a.at(i) / b.at(i));
-      if (Number.isFinite(log)) own.push(log);
+      if (Number.isFinite(log)) own[count++] = log;
     }
-    return own.length >= 4 ? [median(own)] : [];
-  });
-  return logs.length < least || madn(logs) > STEADY ? Number.NaN : median(logs);
+    if (count >= 4) logs[told++] = quantileInPlace(own.subarray(0, count), 0.5);
+  }
+  const some = logs.subarray(0, told);
+  return told < least || madn(some) > STEADY ? Number.NaN : median(some);
 }
 
 /** Road speeds, the four wheels as one: their median. */
 function speedsOf(channels: readonly Channel[], held: (id: string) => Series | undefined): readonly Series[] {
   const wheels = channels.filter(({ id }) => id.startsWith('wheelSpeed.')).flatMap(({ id }) => held(id) ?? []);
-  const rolled =
-    wheels.length < 2
-      ? undefined
-      : { id: 'wheelSpeed', at: (i: number) => median(wheels.map(({ at }) => at(i)).filter(Number.isFinite)) };
+  const some = new Float64Array(wheels.length);
+  const middleAt = (i: number): number => {
+    let count = 0;
+    for (const wheel of wheels) {
+      const x = wheel.at(i);
+      if (Number.isFinite(x)) some[count++] = x;
+    }
+    return medianOfFew(some, count);
+  };
+  const rolled = wheels.length < 2 ? undefined : { id: 'wheelSpeed', at: middleAt };
   return [held('vehicleSpeed'), held('gpsSpeed'), rolled].flatMap((each) => each ?? []);
 }
 
@@ -209,17 +214,9 @@ function oddSpeed(speeds: readonly Series[], logOf: (a: Series, b: Series) => nu
 function quietWheels(channels: readonly Channel[], samples: Samples): readonly Apart[] {
   const wheels = channels.filter(({ id }) => id.startsWith('wheelSpeed.'));
   if (wheels.length < 4) return [];
-  const noise = wheels.map((channel) => {
-    const rows = samples.fresh(channel.id);
-    const bends: number[] = [];
-    // Of a long recording every n-th bend tells as much.
-    const stride = Math.max(1, Math.floor(rows.length / BENDS));
-    for (let k = 1; k + 1 < rows.length; k += stride) {
-      const [a, b, c] = [channel.values[rows[k - 1]!]!, channel.values[rows[k]!]!, channel.values[rows[k + 1]!]!];
-      const bend = Math.abs(a - 2 * b + c);
-      if (b > FAST && Number.isFinite(bend)) bends.push(bend);
-    }
-    return bends.length >= WINDOWS * ROWS ? median(bends) + channel.quality.quantum / 4 : Number.NaN;
+  const noise = wheels.map(({ id, values, quality }) => {
+    const bends = bendsOf(values, samples.fresh(id));
+    return bends.length >= WINDOWS * ROWS ? quantileInPlace(bends, 0.5) + quality.quantum / 4 : Number.NaN;
   });
   if (noise.some(Number.isNaN)) return [];
   return wheels.flatMap((channel, c): Apart[] => {
@@ -230,4 +227,16 @@ function quietWheels(channels: readonly Channel[], samples: Samples): readonly A
     const agreeing = wheels.filter((_, k) => k !== c).map(({ id }) => id);
     return [{ kind: 'smoothed', channel: channel.id, other: 'wheelSpeed', factor: noise[c]! / usual, agreeing }];
   });
+}
+
+/** Second differences of fresh samples on the move, in no order; of a long recording every n-th tells as much. */
+function bendsOf(values: Float64Array, rows: Int32Array): Float64Array {
+  const stride = Math.max(1, Math.floor(rows.length / BENDS));
+  const bends = new Float64Array(Math.ceil(rows.length / stride));
+  let count = 0;
+  for (let k = 1; k + 1 < rows.length; k += stride) {
+    const y = values[rows[k]!]!;
+    if (y > FAST) bends[count++] = Math.abs(values[rows[k - 1]!]! - 2 * y + values[rows[k + 1]!]!);
+  }
+  return bends.subarray(0, count);
 }

@@ -16,24 +16,35 @@ const WINDOW = 10;
 export const LEAST = 3;
 export const REST = 6;
 
-/** First row and row after the last one of each window. */
-export function windowsOf(time: Float64Array): readonly (readonly [number, number])[] {
+/** First row and row after the last one of each window of a recording. */
+export type Windows = readonly (readonly [number, number])[];
+
+export function windowsOf(time: Float64Array): Windows {
   const edges: [number, number][] = [];
-  for (let i = 0, a = 0; i <= time.length; i++)
-    if (i === time.length || time[i]! - time[a]! >= WINDOW) {
-      if (i > a) edges.push([a, i]);
-      a = i;
-    }
+  for (let from = 0; from < time.length; ) {
+    const to = endOf(time, from);
+    edges.push([from, to]);
+    from = to;
+  }
   return edges;
 }
 
+/** First row that lies a window and more after row `from`, or the number of rows. */
+function endOf(time: Float64Array, from: number): number {
+  let low = from + 1;
+  let high = time.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (time[middle]! - time[from]! < WINDOW) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
 /** Runs of windows that hold; windows that do not tell are bridged inside a run. At most half of all. */
-export function runsOf(
-  values: readonly number[],
-  holds: (x: number) => boolean,
-): readonly (readonly [number, number])[] {
+export function runsOf(values: Float64Array, holds: (x: number) => boolean): readonly (readonly [number, number])[] {
   const runs: [number, number][] = [];
-  const known = values.filter((x) => !Number.isNaN(x)).length;
+  const known = told(values).length;
   let from = -1;
   let to = -1;
   let count = 0;
@@ -56,8 +67,8 @@ export function runsOf(
 }
 
 /** The window next to an end may be half edited; the one after it is sound. */
-export function abrupt(values: readonly number[], from: number, to: number, sound: (x: number) => boolean): boolean {
-  const told = (w: number, step: 1 | -1): boolean => {
+export function abrupt(values: Float64Array, from: number, to: number, sound: (x: number) => boolean): boolean {
+  const soundAt = (w: number, step: 1 | -1): boolean => {
     let skipped = 0;
     for (let k = w; k >= 0 && k < values.length; k += step) {
       if (Number.isNaN(values[k]!)) continue;
@@ -66,9 +77,14 @@ export function abrupt(values: readonly number[], from: number, to: number, soun
     }
     return false;
   };
-  return told(from - 1, -1) && told(to, 1);
+  return soundAt(from - 1, -1) && soundAt(to, 1);
 }
 
 export function overlap(a: Edit, b: Edit): boolean {
   return a.from < b.to && b.from < a.to;
+}
+
+/** The windows that tell. */
+export function told(values: Float64Array): Float64Array {
+  return values.filter((x) => !Number.isNaN(x));
 }
