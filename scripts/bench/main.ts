@@ -4,7 +4,6 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import { availableParallelism, cpus, loadavg } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { engineSettings } from '../../packages/cli/src/large-memory.js';
 import { runChild } from './child.js';
 import { type Form, ROWS, WIDTH, writeRecording } from './data.js';
 import { type Line, measure, median, method, type Plan, wholeProcess } from './measure.js';
@@ -144,10 +143,9 @@ machine to machine and with its load: compare ratios within one run. Node ${proc
 
 ${lineTable(lines, 'ours')}
 
-Every method ran with the same settings of glibc's allocator (\`GLIBC_TUNABLES\`: memory in pages of 2 MiB, used again), with
-which the command line starts itself for large files on Linux; ours also with the settings of the engine that it starts itself with (\`${engineSettings(true).join(' ')}\`, the last of them with two threads). The row of the fresh memory is what a reader pays before it
-decodes anything: 8 bytes a cell, each page touched once. Before each run as much memory as any method takes was touched and given back: the
-host of a virtual machine hands out pages when they are first touched, which would fall on whichever method came first.
+The row of the fresh memory is what a reader pays before it decodes anything: 8 bytes a cell, each page touched once.
+Before each run as much memory as any method takes was touched and given back: the host of a virtual machine hands out
+pages when they are first touched, which would fall on whichever method came first.
 
 Whole commands, from start to end of the process:
 

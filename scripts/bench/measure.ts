@@ -1,6 +1,5 @@
 import { spawnSync } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
-import { engineSettings, MEMORY_SETTINGS } from '../../packages/cli/src/large-memory.js';
 import type { Measured } from './child.js';
 import type { Form } from './data.js';
 
@@ -65,8 +64,7 @@ const touchedPerByte = 2.2;
 function touchMemory(bytes: number): void {
   const size = Math.max(leastTouched, touchedPerByte * bytes);
   const program = `const b = new Float64Array(${Math.ceil(size / 8)}); for (let i = 0; i < b.length; i += 512) b[i] = 1;`;
-  const env = { ...process.env, GLIBC_TUNABLES: MEMORY_SETTINGS };
-  spawnSync(process.execPath, ['-e', program], { stdio: 'ignore', env });
+  spawnSync(process.execPath, ['-e', program], { stdio: 'ignore' });
 }
 
 /** One method of {@link runChild} in a process of its own. */
@@ -88,16 +86,7 @@ export function method(
     run() {
       const done = spawnSync(
         process.execPath,
-        [
-          '--max-old-space-size=8192',
-          ...flagsOf(name, threads),
-          fileURLToPath(import.meta.url),
-          '--child',
-          name,
-          path,
-          form,
-          String(threads),
-        ],
+        ['--max-old-space-size=8192', fileURLToPath(import.meta.url), '--child', name, path, form, String(threads)],
         {
           encoding: 'utf8',
           maxBuffer: 1 << 26,
@@ -105,8 +94,6 @@ export function method(
             ...process.env,
             POLARS_MAX_THREADS: String(threads),
             UV_THREADPOOL_SIZE: '2',
-            // The command line starts itself so for large files; every method gets the same.
-            GLIBC_TUNABLES: MEMORY_SETTINGS,
           },
         },
       );
@@ -115,11 +102,6 @@ export function method(
       return JSON.parse(last) as Measured;
     },
   };
-}
-
-/** Our reader as the command line starts it for a large file: alone it only reads, with two threads rules follow. A summary needs no start of its own. */
-function flagsOf(name: string, threads: number): readonly string[] {
-  return name.startsWith('ours') && name !== 'ours-summary' ? engineSettings(threads === 2) : [];
 }
 
 function reason(stderr: string): string {

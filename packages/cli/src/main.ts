@@ -1,5 +1,4 @@
 import { EXIT, UserError } from './exit-code.js';
-import { followFirstProcess, runInLargeMemory, wantsLargeMemory } from './large-memory.js';
 import { Interruption, oneLine, processTerminal } from './terminal/output.js';
 import { VERSION } from './version.js';
 
@@ -11,18 +10,11 @@ async function main(): Promise<void> {
     throw error;
   });
   const interruption = new Interruption(() => process.exit(EXIT.interrupted));
-  const request = () => interruption.request();
-  const second = followFirstProcess(request, () => process.exit(EXIT.interrupted));
-  process.on('SIGINT', second ? () => undefined : request);
+  process.on('SIGINT', () => interruption.request());
   const argv = process.argv.slice(2);
   if (argv.length === 1 && (argv[0] === '--version' || argv[0] === '-V')) {
     process.stdout.write(`${VERSION}\n`);
     return;
-  }
-  if (!second && wantsLargeMemory(argv)) {
-    process.removeListener('SIGINT', request);
-    if (await runInLargeMemory(argv)) return;
-    process.on('SIGINT', request);
   }
   const terminal = processTerminal(interruption);
   try {
