@@ -1,5 +1,5 @@
 import type { Cluster } from './ratio-refined.js';
-import type { RatioSamples } from './ratio-samples.js';
+import type { RatioSamples, RatioSource } from './ratio-samples.js';
 import type { Drive } from './recipe.js';
 import { samplesOf } from './samples.js';
 
@@ -16,47 +16,57 @@ export function roomOf(clusters: readonly Cluster[], c: number): number {
   return Math.min(above, below);
 }
 
-export function nearest(clusters: readonly { readonly x: number }[], x: number): number {
+/** Index of the centre nearest to `x`. */
+export function nearestOf(centres: Float64Array, x: number): number {
   let best = 0;
-  for (let c = 1; c < clusters.length; c++) {
-    if (Math.abs(clusters[c]!.x - x) < Math.abs(clusters[best]!.x - x)) best = c;
+  for (let c = 1; c < centres.length; c++) {
+    if (Math.abs(centres[c]! - x) < Math.abs(centres[best]! - x)) best = c;
   }
   return best;
 }
 
 /** Cluster (0..) of each measurement, -1 = none. */
 export function assigned(data: RatioSamples, points: Points, clusters: readonly Cluster[]): Int8Array {
-  const found = new Int8Array(data.x.length).fill(-1);
-  for (let k = 0; k < found.length; k++) {
+  const found = new Int8Array(data.x.length);
+  assign(data, points, clusters, 0, found);
+  return withoutLone(found, data.interval);
+}
+
+/** Cluster (0..) that each measurement from `from` on lies in by itself, -1 = none, into `found`, as many as that holds. */
+export function assign(
+  data: RatioSamples,
+  points: Points,
+  clusters: readonly Cluster[],
+  from: number,
+  found: Int8Array,
+): void {
+  const centres = Float64Array.from(clusters, ({ x }) => x);
+  const rooms = Float64Array.from(clusters, (_, c) => 0.45 * roomOf(clusters, c));
+  for (let i = 0; i < found.length; i++) {
+    const k = from + i;
     const x = points.x[k]!;
-    if (Number.isNaN(x)) continue;
-    const c = nearest(clusters, x);
-    const reach = Math.min(0.45 * roomOf(clusters, c), Math.max(0.025, 3 * data.u[k]!));
+    const c = Number.isNaN(x) ? 0 : nearestOf(centres, x);
+    const reach = Math.min(rooms[c]!, Math.max(0.025, 3 * data.u[k]!));
     const idling = Math.abs(data.n[k]! / data.idle - 1) < 0.03 && points.settled[k] === 0;
-    if (!idling && Math.abs(x - clusters[c]!.x) <= reach) found[k] = c;
+    found[i] = !idling && Math.abs(x - centres[c]!) <= reach ? c : -1;
   }
-  // Where samples are dense, a lone one between others is the ratio passing by in a shift.
-  if (data.interval < 0.3) {
-    const least = Math.ceil(0.25 / data.interval);
-    for (let k = 0; k < found.length; ) {
-      let end = k;
-      while (end < found.length && found[end] === found[k]) end++;
-      if (found[k]! >= 0 && end - k < least) found.fill(-1, k, end);
-      k = end;
-    }
+}
+
+/** Where samples are dense, a lone one between others is the ratio passing by in a shift: taken out of `found`. */
+export function withoutLone(found: Int8Array, interval: number): Int8Array {
+  if (interval >= 0.3) return found;
+  const least = Math.ceil(0.25 / interval);
+  for (let k = 0; k < found.length; ) {
+    let end = k;
+    while (end < found.length && found[end] === found[k]) end++;
+    if (found[k]! >= 0 && end - k < least) found.fill(-1, k, end);
+    k = end;
   }
   return found;
 }
 
 /** Two heaps that the gear column calls by one number are one gear, one of them with slip: the better founded stays. */
-export function oncePerNumber(
-  drive: Drive,
-  data: RatioSamples,
-  points: Points,
-  clusters: readonly Cluster[],
-): Cluster[] {
-  const found = assigned(data, points, clusters);
-  const numbers = numbersOf(drive, data, points, found, clusters.length);
+export function oncePerNumber(clusters: readonly Cluster[], numbers: readonly number[]): Cluster[] {
   return clusters.filter((a, i) =>
     clusters.every(
       (b, j) => i === j || !(numbers[i] === numbers[j]) || Math.abs(a.x - b.x) > 0.2 || a.weight > b.weight,
@@ -65,15 +75,16 @@ export function oncePerNumber(
 }
 
 /** Between two measurements in one gear the car was in that gear. */
-export function rowGears(drive: Drive, data: RatioSamples, found: Int8Array): Float64Array {
-  const gear = new Float64Array(drive.time.length).fill(Number.NaN);
+export function rowGears(drive: Drive, { row, interval }: RatioSource, found: Int8Array): Float64Array {
+  const { time } = drive;
+  const gear = new Float64Array(time.length).fill(Number.NaN);
   for (let k = 0; k < found.length; k++) {
     if (found[k]! < 0) continue;
-    const row = data.row[k]!;
-    gear[row] = found[k]! + 1;
-    const joined =
-      k + 1 < found.length && found[k + 1] === found[k] && data.time[k + 1]! - data.time[k]! < 3 * data.interval;
-    if (joined) gear.fill(found[k]! + 1, row, data.row[k + 1]!);
+    const at = row[k]!;
+    const next = k + 1 < found.length && found[k + 1] === found[k] ? row[k + 1]! : at;
+    const joined = time[next]! - time[at]! < 3 * interval;
+    gear[at] = found[k]! + 1;
+    if (joined) for (let i = at + 1; i < next; i++) gear[i] = found[k]! + 1;
   }
   return gear;
 }

@@ -1,4 +1,14 @@
-import { assigned, nearest, numbersOf, oncePerNumber, type Points, roomOf, rowGears } from './ratio-assignment.js';
+import {
+  assign,
+  assigned,
+  nearestOf,
+  numbersOf,
+  oncePerNumber,
+  type Points,
+  roomOf,
+  rowGears,
+  withoutLone,
+} from './ratio-assignment.js';
 import {
   correctedRatios,
   correctionOf,
@@ -8,9 +18,10 @@ import {
   sharpestLag,
 } from './ratio-correction.js';
 import { CLOSEST, modesOf } from './ratio-density.js';
+import { blocksOf, inPieces, thinned } from './ratio-parts.js';
 import { bandMedians, cellMedians, loggedPairs, type PassingRatio, passingRatios } from './ratio-raw.js';
 import { type Cluster, heapsOf, OPEN_WEIGHT, refined, withoutSlipping } from './ratio-refined.js';
-import { COARSEST, inPieces, RATIO_SAMPLES, type RatioSamples, settledOf, thinned } from './ratio-samples.js';
+import { COARSEST, RATIO_SAMPLES, RATIO_SOURCE, type RatioSamples, settledOf } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 
 export interface LearnedRatio {
@@ -58,6 +69,8 @@ const SLOWEST = 6;
 interface RatioFit extends Omit<LearnedRatios, 'gear'> {
   readonly clusters: readonly Cluster[];
   readonly correction: RatioCorrection;
+  /** Cluster of each measurement, where all of them were looked at. */
+  readonly found?: Int8Array;
 }
 
 const RATIO_FIT = recipe<RatioFit>({
@@ -89,14 +102,21 @@ const RATIO_FIT = recipe<RatioFit>({
         conditions: ['gentle drive through every forward gear, each >= 5 s'],
       });
     }
-    clusters = oncePerNumber(drive, data, points, clusters);
-    const found = assigned(data, points, clusters);
+    let found = assigned(data, points, clusters);
+    let numbers = numbersOf(drive, data, points, found, clusters.length);
+    const once = oncePerNumber(clusters, numbers);
+    if (once.length < clusters.length) {
+      clusters = once;
+      found = assigned(data, points, clusters);
+      numbers = numbersOf(drive, data, points, found, clusters.length);
+    }
     const centres = clusters.map(({ x }) => x);
-    const apparent = cellMedians(loggedPairs(data), centres);
-    const numbers = numbersOf(drive, data, points, found, clusters.length);
+    const pairs = loggedPairs(data);
+    const apparent = cellMedians(pairs, centres);
     return {
       clusters,
       correction,
+      ...(data === all ? { found } : {}),
       ratios: clusters.map(({ value, u, samples }, c) => ({
         value,
         u,
@@ -104,7 +124,7 @@ const RATIO_FIT = recipe<RatioFit>({
         samples,
         number: numbers[c]!,
       })),
-      passing: passingRatios(data, found, centres),
+      passing: passingRatios(data, pairs, found, centres),
       geared: data.geared,
       shaft: data.shaft,
       source: `${data.shaft} over ${data.road}`,
@@ -124,24 +144,39 @@ export const LEARNED_RATIOS = recipe<LearnedRatios>({
   compute(drive) {
     const fit = drive.slow.derive(RATIO_FIT);
     if (isRefusal(fit)) return fit;
-    const { clusters, correction, ...learned } = fit;
+    const { clusters, correction, found, ...learned } = fit;
     let gear: Float64Array | undefined;
     return {
       ...learned,
       // Not everybody asks for the rows, and they are many.
       get gear() {
-        gear ??= gearOf(drive, clusters, correction);
+        gear ??= gearOf(drive, clusters, correction, drive === drive.slow ? found : undefined);
         return gear;
       },
     };
   },
 });
 
-function gearOf(drive: Drive, clusters: readonly Cluster[], correction: RatioCorrection): Float64Array {
-  const all = drive.derive(RATIO_SAMPLES);
+function gearOf(
+  drive: Drive,
+  clusters: readonly Cluster[],
+  correction: RatioCorrection,
+  known: Int8Array | undefined,
+): Float64Array {
+  const source = drive.derive(RATIO_SOURCE);
   // What the fit was made from is there.
-  if (isRefusal(all)) throw new Error(all.reason);
-  return rowGears(drive, all, assigned(all, pointsOf(all, correction), clusters));
+  if (isRefusal(source)) throw new Error(source.reason);
+  if (known !== undefined) return rowGears(drive, source, known);
+  const found = new Int8Array(source.row.length);
+  let memory: Points = { x: new Float64Array(0), settled: new Uint8Array(0) };
+  for (const { data, own, first } of blocksOf(drive, source, Math.abs(correction.lag))) {
+    const count = data.x.length;
+    if (memory.x.length < count) memory = { x: new Float64Array(count), settled: new Uint8Array(count) };
+    const x = correctedRatios(data, correction, 1, memory.x.subarray(0, count));
+    const points = { x, settled: settledOf(data, x, memory.settled.subarray(0, count)) };
+    assign(data, points, clusters, own[0], found.subarray(first, first + own[1] - own[0]));
+  }
+  return rowGears(drive, source, withoutLone(found, source.interval));
 }
 
 function pointsOf(data: RatioSamples, correction: RatioCorrection): Points {
@@ -265,12 +300,13 @@ function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
 /** Settled measurements, in a long recording some of them, and the cluster that each belongs to, -1 = none. */
 function membersOf(data: RatioSamples, { x, settled }: Points, clusters: readonly Cluster[]): Int8Array {
   const member = new Int8Array(x.length).fill(-1);
+  const centres = Float64Array.from(clusters, (cluster) => cluster.x);
   const reach = clusters.map((_, c) => Math.min(0.06, 0.4 * roomOf(clusters, c)));
   let count = 0;
   for (let k = 0; k < x.length; k++) {
     if (settled[k] === 0 || data.open[k] === 1 || !plausible(data, k)) continue;
-    const c = nearest(clusters, x[k]!);
-    if (Math.abs(x[k]! - clusters[c]!.x) > reach[c]!) continue;
+    const c = nearestOf(centres, x[k]!);
+    if (Math.abs(x[k]! - centres[c]!) > reach[c]!) continue;
     member[k] = c;
     count++;
   }

@@ -24,12 +24,16 @@ export function lagOnly(lag: number): RatioCorrection {
 /**
  * ln(shaft speed / road speed) with lag and cut decimals taken out; NaN stays NaN. The road speed is read `lag` seconds
  * later, linear between measurements; beyond a gap or the end of the recording it is carried on by its slope.
+ * @param x memory for the answer
  */
-export function correctedRatios(data: RatioSamples, correction: RatioCorrection, stride = 1): Float64Array {
+export function correctedRatios(
+  data: RatioSamples,
+  correction: RatioCorrection,
+  stride = 1,
+  x: Float64Array = new Float64Array(Math.floor(data.x.length / stride)),
+): Float64Array {
   const { lag, offset, slip, tyres } = correction;
-  const count = Math.floor(data.x.length / stride);
-  const x = new Float64Array(count);
-  for (let i = 0; i < count; i++) {
+  for (let i = 0; i < x.length; i++) {
     const k = i * stride;
     x[i] =
       data.x[k]! +

@@ -95,9 +95,14 @@ function firstFrom(sorted: Float64Array, edge: number): number {
 /**
  * Heaps among the measurements that belong to no gear, where they stand closer than chance (Poisson, 2.5 sigma) puts
  * them. Two that draw the same pairs when taken for one more gear are one: the better founded is told.
+ * @param pairs of {@link loggedPairs}
  */
-export function passingRatios(data: RatioSamples, found: Int8Array, gears: readonly number[]): PassingRatio[] {
-  const pairs = loggedPairs(data);
+export function passingRatios(
+  data: RatioSamples,
+  pairs: Float64Array,
+  found: Int8Array,
+  gears: readonly number[],
+): PassingRatio[] {
   const heaps = heapsBeside(data, found, gears)
     .sort((a, b) => b.samples - a.samples)
     .map((heap) => ({ ...heap, apparent: cellMedians(pairs, [...gears, Math.log(heap.value)])[gears.length]! }));

@@ -47,8 +47,6 @@ const WIDEST = 0.05;
 export interface Heaps {
   /** ln(rpm per km/h) by measurement; NaN belongs to no heap. */
   readonly x: Float64Array;
-  /** Those of `x` that are numbers, ascending. */
-  readonly sorted: Float64Array;
   /** ln, ascending. */
   readonly modes: readonly number[];
   /** Of each mode the measurements nearest to it that lie within 0.05, ascending. */
@@ -57,35 +55,42 @@ export interface Heaps {
 
 /** NaN belongs to no heap. @param modes ascending, further apart than heaps are wide */
 export function heapsOf(x: Float64Array, modes: readonly number[]): Heaps {
-  const numbers = new Float64Array(x.length);
-  let count = 0;
-  for (let k = 0; k < x.length; k++) if (!Number.isNaN(x[k]!)) numbers[count++] = x[k]!;
-  const sorted = numbers.subarray(0, count).sort();
-  const near = modes.map((mode) => new Int32Array(countWithin(sorted, mode, WIDEST)));
   const counts = new Int32Array(modes.length);
+  const heap = sortedInto(x, Float64Array.from(modes), counts);
+  const near = modes.map((_, m) => new Int32Array(counts[m]!));
+  distribute(heap, near, counts.fill(0));
+  return { x, modes, near };
+}
+
+/** Index of the nearest mode no further away than a heap reaches, -1 = none; and how many each has, into `counts`. */
+function sortedInto(x: Float64Array, modes: Float64Array, counts: Int32Array): Int16Array {
+  const heap = new Int16Array(x.length).fill(-1);
   for (let k = 0; k < x.length; k++) {
     const each = x[k]!;
     if (Number.isNaN(each)) continue;
     let m = 0;
     while (m + 1 < modes.length && modes[m + 1]! - each < each - modes[m]!) m++;
-    if (m < modes.length && Math.abs(each - modes[m]!) <= WIDEST) near[m]![counts[m]!++] = k;
+    if (m >= modes.length || Math.abs(each - modes[m]!) > WIDEST) continue;
+    heap[k] = m;
+    counts[m]!++;
   }
-  return { x, sorted, modes, near: near.map((rows, m) => rows.subarray(0, counts[m]!)) };
+  return heap;
 }
 
-/** Values of an ascending array within `reach` of `centre`, both ends included. */
-function countWithin(sorted: Float64Array, centre: number, reach: number): number {
-  const below = (bound: number, included: boolean): number => {
-    let low = 0;
-    let high = sorted.length;
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (sorted[middle]! < bound || (included && sorted[middle] === bound)) low = middle + 1;
-      else high = middle;
-    }
-    return low;
-  };
-  return below(centre + reach, true) - below(centre - reach, false);
+function distribute(heap: Int16Array, near: readonly Int32Array[], counts: Int32Array): void {
+  for (let k = 0; k < heap.length; k++) {
+    const m = heap[k]!;
+    if (m >= 0) near[m]![counts[m]!++] = k;
+  }
+}
+
+/** NaN is none. Values no further than `reach` from `centre`, both ends included. */
+function countWithin(x: Float64Array, centre: number, reach: number): number {
+  const low = centre - reach;
+  const high = centre + reach;
+  let count = 0;
+  for (let k = 0; k < x.length; k++) if (x[k]! >= low && x[k]! <= high) count++;
+  return count;
 }
 
 /**
@@ -96,7 +101,7 @@ function countWithin(sorted: Float64Array, centre: number, reach: number): numbe
  */
 export function refined(
   data: RatioSamples,
-  { x, sorted, modes, near }: Heaps,
+  { x, modes, near }: Heaps,
   m: number,
   correction: RatioCorrection,
   reach: number,
@@ -151,7 +156,7 @@ export function refined(
     FAINT_U * correction.slip * idle,
     share > 0.5 ? OPEN_U * share : 0,
     data.hydraulic && share <= 0.5 && scatter > SLIPS ? HIDDEN * scatter : 0,
-    scattered(sorted, centre, reach) ? SCATTERED_U : 0,
+    scattered(x, centre, reach) ? SCATTERED_U : 0,
   );
   const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
   const range = [quantileOf(own.growth, 0.1), quantileOf(own.growth, 0.9)] as const;
@@ -236,11 +241,11 @@ const AROUND = 0.1;
 const SCATTERED_U = 0.1;
 
 /** True when the heap does not stand out of its surroundings by more than chance (Poisson, 3.5 sigma, as it is the highest of many places). */
-function scattered(sorted: Float64Array, centre: number, reach: number): boolean {
+function scattered(x: Float64Array, centre: number, reach: number): boolean {
   const outer = Math.min(AROUND, 1.1 * reach);
   if (outer < 2 * HEAP) return false;
-  const inside = countWithin(sorted, centre, HEAP);
-  const around = countWithin(sorted, centre, outer) - inside;
+  const inside = countWithin(x, centre, HEAP);
+  const around = countWithin(x, centre, outer) - inside;
   const chance = (around * HEAP) / (outer - HEAP);
   return inside < chance + 3.5 * Math.sqrt(chance);
 }

@@ -57,10 +57,19 @@ const LOCKED = 80;
 /** Largest standard uncertainty of ln(ratio) that still tells neighbouring gears apart. */
 export const COARSEST = 0.05;
 
-export const RATIO_SAMPLES = recipe<RatioSamples>({
-  id: 'ratioSamples',
-  about:
-    'Logarithm of shaft speed over road speed at each fresh sample of the slower of the two, with its uncertainty; turbine speed where the gearbox has one, else engine speed.',
+/** Where the measurements come from: those of a long recording are many, and not everybody has to keep them all. */
+export interface RatioSource extends About {
+  /** Rows of the recording. */
+  readonly row: Int32Array;
+  /**
+   * Measurements from..to-1, as if there were no others. @param into arrays of that length at least, whose memory is taken
+   */
+  between(from: number, to: number, into?: Arrays): RatioSamples;
+}
+
+export const RATIO_SOURCE = recipe<RatioSource>({
+  id: 'ratioSource',
+  about: 'Which shaft speed and which road speed tell the ratios of the gears, and the rows at which both are fresh.',
   compute(drive) {
     const speed = drive.derive(DRIVEN_SPEED);
     if (isRefusal(speed)) return refuse(`no gear ratio: ${speed.reason}`, speed.missing);
@@ -71,106 +80,108 @@ export const RATIO_SAMPLES = recipe<RatioSamples>({
     const slow = speed.hz <= samples.hz(shaft);
     const row = slow ? speed.fresh : samples.fresh(shaft);
     const interval = 1 / Math.min(speed.hz, samples.hz(shaft));
-    const count = row.length;
-    const part = {
-      row,
-      time: picked(drive.time, row),
-      v: picked(speed.values, row),
-      n: picked(values, row),
-      x: new Float64Array(count),
-      u: new Float64Array(count),
-      growth: new Float64Array(count),
-      light: new Float64Array(count),
-      faint: new Float64Array(count),
-      open: new Uint8Array(count),
-    };
     const stride = strideOf(interval);
-    fill(part, interval, stride, speed.quantum, drive.channel(shaft)!.quality.quantum);
-    forbid(drive, part.row, part.x);
-    straighten(drive, speed, part.row, part.x);
-    if (shaft === 'engineSpeed') {
-      unlocked(drive, part.row, part.open);
-      lightly(drive, part);
-    }
     const idle = idleOf(drive, speed.values);
-    // A slow log has too few samples of first gear to be choosy.
-    if (shaft === 'engineSpeed' && interval < 0.3 && isClutched(drive)) crawling(part, idle);
     const { quantum, geared, source } = speed;
     const hydraulic = shaft === 'engineSpeed' && !isClutched(drive);
-    return { ...part, hydraulic, stride, idle, interval, quantum, geared, shaft, road: source };
+    const about = { hydraulic, stride, idle, interval, quantum, geared, shaft, road: source };
+    return {
+      ...about,
+      row,
+      between(from, to, into = arraysOf(to - from)) {
+        const data = samplesFrom(row.subarray(from, to), emptied(into, to - from), about);
+        pick(drive.time, data.row, data.time);
+        pick(speed.values, data.row, data.v);
+        pick(values, data.row, data.n);
+        fill(data, drive.channel(shaft)!.quality.quantum);
+        forbid(drive, data.row, data.x);
+        straighten(drive, speed, data.row, data.x);
+        if (shaft === 'engineSpeed') {
+          unlocked(drive, data.row, data.open);
+          lightly(drive, data);
+        }
+        // A slow log has too few samples of first gear to be choosy.
+        if (shaft === 'engineSpeed' && interval < 0.3 && isClutched(drive)) crawling(data);
+        return data;
+      },
+    };
   },
 });
 
-type Part = Pick<RatioSamples, 'row' | 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'faint' | 'open'>;
+export const RATIO_SAMPLES = recipe<RatioSamples>({
+  id: 'ratioSamples',
+  about:
+    'Logarithm of shaft speed over road speed at each fresh sample of the slower of the two, with its uncertainty; turbine speed where the gearbox has one, else engine speed.',
+  compute(drive) {
+    const source = drive.derive(RATIO_SOURCE);
+    return isRefusal(source) ? source : source.between(0, source.row.length);
+  },
+});
 
-function picked(values: Float64Array, row: Int32Array): Float64Array {
-  const found = new Float64Array(row.length);
-  for (let k = 0; k < row.length; k++) found[k] = values[row[k]!]!;
-  return found;
-}
+type Arrays = Pick<RatioSamples, 'time' | 'v' | 'n' | 'x' | 'u' | 'growth' | 'light' | 'faint' | 'open'>;
+export type About = Omit<RatioSamples, keyof Arrays | 'row'>;
 
-/** More measurements than this tell no more about ratios. */
-const ENOUGH = 10000;
-/** Thinned no further than to this (s): shifts and take-ups still show. */
-const DENSE = 0.1;
-
-/** Every s-th measurement of a long and dense recording, at 10 Hz or more; the same object when there is nothing to thin. */
-export function thinned(data: RatioSamples): RatioSamples {
-  const every = Math.min(Math.floor(data.x.length / ENOUGH), Math.floor(DENSE / data.interval + 1e-6));
-  if (every < 2) return data;
-  const count = Math.floor(data.x.length / every);
-  const kept = new Int32Array(count);
-  for (let k = 0; k < count; k++) kept[k] = k * every;
-  const interval = data.interval * every;
-  return { ...pickedSamples(data, kept), interval, stride: strideOf(interval) };
-}
-
-/** Measurements from which a part of them tells lag and slips as well, how many that part has, and s of a piece of it. */
-const PLENTY = 45_000;
-const PART = 15_000;
-const PIECE = 20;
-const SCATTER = 0x9e3779b1;
-
-/**
- * A third or less of the pieces of twenty seconds of a long recording, each whole in itself, scattered by a multiplicative hash
- * (D. E. Knuth, The Art of Computer Programming 3, 6.4), so that no cycle of a drive falls in step with them. The same
- * object when the recording is not so long.
- */
-export function inPieces(data: RatioSamples): RatioSamples {
-  const count = data.x.length;
-  if (count < PLENTY) return data;
-  const of = Math.floor(count / PART);
-  const kept = new Int32Array(count);
-  let n = 0;
-  for (let k = 0; k < count; k++)
-    if ((Math.imul(Math.floor(data.time[k]! / PIECE), SCATTER) >>> 16) % of === 0) kept[n++] = k;
-  return n > 0 ? pickedSamples(data, kept.subarray(0, n)) : data;
-}
-
-function pickedSamples(data: RatioSamples, kept: Int32Array): RatioSamples {
-  const open = new Uint8Array(kept.length);
-  const row = new Int32Array(kept.length);
-  for (let k = 0; k < kept.length; k++) {
-    row[k] = data.row[kept[k]!]!;
-    open[k] = data.open[kept[k]!]!;
-  }
+/** The one place where they are put together: what loops over objects of one shape is compiled once. */
+export function samplesFrom(row: Int32Array, arrays: Arrays, about: About): RatioSamples {
+  const { time, v, n, x, u, growth, light, faint, open } = arrays;
+  const { hydraulic, stride, idle, interval, quantum, geared, shaft, road } = about;
   return {
-    ...data,
     row,
-    time: picked(data.time, kept),
-    v: picked(data.v, kept),
-    n: picked(data.n, kept),
-    x: picked(data.x, kept),
-    u: picked(data.u, kept),
-    growth: picked(data.growth, kept),
-    light: picked(data.light, kept),
-    faint: picked(data.faint, kept),
+    time,
+    v,
+    n,
+    x,
+    u,
+    growth,
+    light,
+    faint,
     open,
+    hydraulic,
+    stride,
+    idle,
+    interval,
+    quantum,
+    geared,
+    shaft,
+    road,
   };
 }
 
+export function arraysOf(count: number): Arrays {
+  return {
+    time: new Float64Array(count),
+    v: new Float64Array(count),
+    n: new Float64Array(count),
+    x: new Float64Array(count),
+    u: new Float64Array(count),
+    growth: new Float64Array(count),
+    light: new Float64Array(count),
+    faint: new Float64Array(count),
+    open: new Uint8Array(count),
+  };
+}
+
+/** The first `count` places of each; marks that are only ever set are taken off. */
+function emptied(all: Arrays, count: number): Arrays {
+  return {
+    time: all.time.subarray(0, count),
+    v: all.v.subarray(0, count),
+    n: all.n.subarray(0, count),
+    x: all.x.subarray(0, count),
+    u: all.u.subarray(0, count),
+    growth: all.growth.subarray(0, count),
+    light: all.light.subarray(0, count).fill(0),
+    faint: all.faint.subarray(0, count).fill(0),
+    open: all.open.subarray(0, count).fill(0),
+  };
+}
+
+function pick(values: Float64Array, row: Int32Array, into: Float64Array): void {
+  for (let k = 0; k < row.length; k++) into[k] = values[row[k]!]!;
+}
+
 /** Over about 0.3 s: differences of neighbours at high rates hold more noise than movement. */
-function strideOf(interval: number): number {
+export function strideOf(interval: number): number {
   return Math.max(1, Math.round(0.3 / interval));
 }
 
@@ -183,8 +194,8 @@ function shaftOf(drive: Drive): string | Refusal {
   return refuse('no gear ratio, because engineSpeed is absent', { channels: ['engineSpeed'] });
 }
 
-function fill(part: Part, interval: number, stride: number, qv: number, qn: number): void {
-  const { time, v, n, x, u, growth } = part;
+/** @param qn step of the shaft speed, rpm */
+function fill({ time, v, n, x, u, growth, interval, stride, quantum: qv }: RatioSamples, qn: number): void {
   const count = v.length;
   for (let k = 0; k < count; k++) {
     const a = Math.max(0, k - stride);
@@ -252,7 +263,7 @@ function isClutched(drive: Drive): boolean {
   return kind === 'dual-clutch' || kind === 'manual';
 }
 
-function crawling({ v, n, open }: Part, idle: number): void {
+function crawling({ v, n, open, idle }: RatioSamples): void {
   for (let k = 0; k < v.length; k++) if (v[k]! < CRAWL.speed && n[k]! < CRAWL.idle * idle) open[k] = 1;
 }
 
@@ -261,28 +272,36 @@ const LIGHT = [1.5, 55] as const;
 /** Below this travel (%), or so slow (km/h) and steady (1/s), the engine hardly pulls, and whether a clutch is held slipping is not known. Common practice, no source. */
 const FAINT = { travel: 8, speed: 25, growth: 0.06 } as const;
 
-function lightly(drive: Drive, part: Part): void {
+function lightly(drive: Drive, data: RatioSamples): void {
   const { kind } = drive.vehicle.transmission;
   // An open converter slips far more than by design: nothing could be told apart.
   if (kind !== undefined && kind !== 'dual-clutch') return;
   const pedal = drive.derive(PEDAL_RELATIVE);
-  if (isRefusal(pedal)) return;
-  for (let k = 0; k < part.row.length; k++) {
-    const travel = pedal.values[part.row[k]!]!;
-    if (!(travel >= LIGHT[0] && travel <= LIGHT[1] && part.n[k]! >= 300)) continue;
-    part.light[k] = 1 / part.n[k]!;
-    const crawls = part.v[k]! < FAINT.speed && Math.abs(part.growth[k]!) < FAINT.growth;
-    if (crawls || travel < FAINT.travel) part.faint[k] = 1 / part.n[k]!;
+  if (!isRefusal(pedal)) pulling(data, pedal.values);
+}
+
+function pulling({ row, n, v, growth, light, faint }: RatioSamples, pedal: Float64Array): void {
+  for (let k = 0; k < row.length; k++) {
+    const travel = pedal[row[k]!]!;
+    if (!(travel >= LIGHT[0] && travel <= LIGHT[1] && n[k]! >= 300)) continue;
+    light[k] = 1 / n[k]!;
+    const crawls = v[k]! < FAINT.speed && Math.abs(growth[k]!) < FAINT.growth;
+    if (crawls || travel < FAINT.travel) faint[k] = 1 / n[k]!;
   }
 }
 
 /**
  * NaN settles nothing. 2 = the logarithm of the ratio is flat against the sample before and after, 1 = against one of
  * them, 0 = neither: shift, slip, take-up.
+ * @param settled memory for the answer
  */
-export function settledOf(data: RatioSamples, x: Float64Array): Uint8Array {
+export function settledOf(
+  data: RatioSamples,
+  x: Float64Array,
+  settled: Uint8Array = new Uint8Array(x.length),
+): Uint8Array {
   const { time, u, stride, interval } = data;
-  const settled = new Uint8Array(x.length);
+  settled.fill(0);
   for (let k = stride; k < x.length; k++) {
     if (time[k]! - time[k - stride]! > 3 * stride * interval) continue;
     const allowed = FLAT + 2 * Math.sqrt(u[k]! ** 2 + u[k - stride]! ** 2);

@@ -2,11 +2,11 @@ import { lastAtOrBefore } from '../math/interpolate.js';
 import { median } from '../math/quantile.js';
 import { RATIO_MATCHING } from './gear-knowledge.js';
 import { LEARNED_RATIOS, type LearnedRatios } from './ratio-clusters.js';
-import { RATIO_SAMPLES } from './ratio-samples.js';
+import { RATIO_SOURCE } from './ratio-samples.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
 import { pedalBetween, type ShiftSurroundings, surroundingsOf } from './shift-surroundings.js';
-import { type Trace, traceOf } from './shift-trace.js';
+import { type Stretch, type Trace, traceOf } from './shift-trace.js';
 
 /** One change from a held gear to another held gear. */
 export interface ShiftEvent extends ShiftSurroundings {
@@ -58,36 +58,56 @@ export const SHIFT_EVENTS = recipe<Shifts>({
   compute(drive) {
     const learned = drive.derive(LEARNED_RATIOS);
     if (isRefusal(learned)) return refuse(`no shifts: ${learned.reason}`, learned.missing);
-    const data = drive.derive(RATIO_SAMPLES);
-    if (isRefusal(data)) return data;
+    const source = drive.derive(RATIO_SOURCE);
+    if (isRefusal(source)) return source;
+    const { shaft } = source;
     const numbers = numbersOf(drive, learned);
-    const trace = traceOf(drive, data.shaft, learned.lag);
+    const trace = traceOf(drive, shaft, learned.lag);
     if (isRefusal(trace)) return trace;
     const events: ShiftEvent[] = [];
-    const { gear } = learned;
-    let last = Number.NaN;
-    let at = -1;
-    let since = 0;
-    for (let i = 0; i < gear.length; i++) {
-      const g = gear[i]!;
-      if (!(g >= 1)) continue;
-      if (at >= 0 && g !== last && drive.time[i]! - drive.time[at]! <= LONGEST) {
-        const event = eventOf(drive, trace, learned, at, i, last, g);
-        const [before, after] = [numbers.of[last - 1]!, numbers.of[g - 1]!];
-        if (event !== undefined) {
-          const skip = Math.abs(after - before) > 1;
-          const around = surroundingsOf(drive, event.from, event.to);
-          const held = drive.time[at]! - since;
-          events.push({ ...event, ...around, gearBefore: before, gearAfter: after, skip, held });
-        }
-      }
-      if (g !== last) since = drive.time[i]!;
-      last = g;
-      at = i;
+    for (const change of changesOf(learned.gear, drive.time)) {
+      const event = eventOf(drive, trace, learned, change);
+      if (event === undefined) continue;
+      const [before, after] = [numbers.of[change.before - 1]!, numbers.of[change.after - 1]!];
+      const skip = Math.abs(after - before) > 1;
+      const around = surroundingsOf(drive, event.from, event.to);
+      events.push({ ...event, ...around, gearBefore: before, gearAfter: after, skip, held: change.held });
     }
-    return { events, hz: samplesOf(drive).hz(data.shaft), shaft: data.shaft, numbered: numbers.known };
+    return { events, hz: samplesOf(drive).hz(shaft), shaft, numbered: numbers.known };
   },
 });
+
+/** One gear follows another. */
+interface Change {
+  /** s: the old gear was last held, the new one first held. */
+  readonly from: number;
+  readonly to: number;
+  /** 1.. */
+  readonly before: number;
+  readonly after: number;
+  /** s for which the old gear had been engaged. */
+  readonly held: number;
+}
+
+/** @param gear row by row, 1..n; NaN = none held */
+function changesOf(gear: Float64Array, time: Float64Array): Change[] {
+  const found: Change[] = [];
+  let last = Number.NaN;
+  let at = -1;
+  let since = 0;
+  for (let i = 0; i < gear.length; i++) {
+    const g = gear[i]!;
+    if (!(g >= 1)) continue;
+    if (g !== last) {
+      if (at >= 0 && time[i]! - time[at]! <= LONGEST)
+        found.push({ from: time[at]!, to: time[i]!, before: last, after: g, held: time[at]! - since });
+      since = time[i]!;
+    }
+    last = g;
+    at = i;
+  }
+  return found;
+}
 
 function numbersOf(drive: Drive, learned: LearnedRatios): { readonly of: readonly number[]; readonly known: boolean } {
   const matching = drive.derive(RATIO_MATCHING);
@@ -108,34 +128,21 @@ function eventOf(
   drive: Drive,
   trace: Trace,
   learned: LearnedRatios,
-  start: number,
-  end: number,
-  before: number,
-  after: number,
+  { from, to, before, after }: Change,
 ): Measured | undefined {
-  const from = drive.time[start]!;
-  const to = drive.time[end]!;
-  const first = Math.max(0, lastAtOrBefore(trace.time, from - AROUND));
-  const final = Math.min(trace.time.length - 1, lastAtOrBefore(trace.time, to + AROUND) + 1);
-  if (final - first < 3) return undefined;
-  const road = trace.roadOver(first, final);
-  const ratio = Float64Array.from(road, (v, k) => trace.n[first + k]! / v);
-  if (ratio.some((r) => !Number.isFinite(r))) return undefined;
+  const stretch = trace.between(from - AROUND, to + AROUND);
+  const { time, n, road } = stretch;
+  if (time.length < 4) return undefined;
+  const ratio = quotient(n, road);
   // A wheel that locks or spins says nothing of the road: no shift takes half the speed away.
-  if (!(lowest(road) > 0.6 * highest(road))) return undefined;
-  const old = heldRatio(trace, ratio, first, from - AROUND, from, learned.ratios[before - 1]!.value);
-  const fresh = heldRatio(trace, ratio, first, to, to + AROUND, learned.ratios[after - 1]!.value);
-  const progress = ratio.map((r) => (r - old) / (fresh - old));
-  // From the first crossing of 90 % back to the last stay below 10 % before it.
-  let high = 1;
-  while (high < progress.length && !(progress[high]! >= 0.9 && trace.time[first + high]! > from - 0.2)) high++;
-  if (high >= progress.length) return undefined;
-  let low = high - 1;
-  while (low > 0 && progress[low]! > 0.1) low--;
-  const t90 = crossing(trace.time, progress, first, high, 0.9);
-  const t10 = crossing(trace.time, progress, first, low + 1, 0.1);
+  if (!ratio.every(Number.isFinite) || !(lowest(road) > 0.6 * highest(road))) return undefined;
+  const old = heldRatio(time, ratio, from - AROUND, from, learned.ratios[before - 1]!.value);
+  const fresh = heldRatio(time, ratio, to, to + AROUND, learned.ratios[after - 1]!.value);
+  const change = crossingsOf(time, ratio, old, fresh, from);
+  if (change === undefined) return undefined;
+  const { t10, t90 } = change;
   const up = fresh < old;
-  const ran = ranOver(trace, ratio, road, first, up ? old : fresh, up ? [from - 0.3, t10] : [t90, to + 0.5]);
+  const ran = up ? ranOver(stretch, ratio, old, from - 0.3, t10) : ranOver(stretch, ratio, fresh, t90, to + 0.5);
   const interval = 1 / trace.hz;
   const noise = trace.u(road[0]!) * old * road[0]!;
   return {
@@ -149,8 +156,31 @@ function eventOf(
     flarePedal: pedalBetween(drive, from, ran.half),
     overshoot: up ? Number.NaN : ran.above,
     flareU: Math.hypot(noise, ran.u, SENSED),
-    speed: trace.n[Math.max(first, lastAtOrBefore(trace.time, from))]!,
+    speed: n[Math.max(0, lastAtOrBefore(time, from))]!,
   };
+}
+
+function quotient(n: Float64Array, road: Float64Array): Float64Array {
+  const found = new Float64Array(n.length);
+  for (let k = 0; k < found.length; k++) found[k] = n[k]! / road[k]!;
+  return found;
+}
+
+/** Seconds at which 10 % and 90 % of the change of ratio were done, from the first crossing of 90 % back to the last stay below 10 % before it. */
+function crossingsOf(
+  time: Float64Array,
+  ratio: Float64Array,
+  old: number,
+  fresh: number,
+  from: number,
+): { readonly t10: number; readonly t90: number } | undefined {
+  const progress = ratio.map((r) => (r - old) / (fresh - old));
+  let high = 1;
+  while (high < progress.length && !(progress[high]! >= 0.9 && time[high]! > from - 0.2)) high++;
+  if (high >= progress.length) return undefined;
+  let low = high - 1;
+  while (low > 0 && progress[low]! > 0.1) low--;
+  return { t90: crossing(time, progress, high, 0.9), t10: crossing(time, progress, low + 1, 0.1) };
 }
 
 /** Noise of two speeds and what is left of their lag, rpm. Common practice, no source. */
@@ -167,16 +197,8 @@ interface RanOver {
 }
 
 /** Furthest that the shaft ran above a ratio in a stretch of time. */
-function ranOver(
-  trace: Trace,
-  ratio: Float64Array,
-  road: Float64Array,
-  first: number,
-  level: number,
-  [from, to]: readonly [number, number],
-): RanOver {
+function ranOver({ time: when, road }: Stretch, ratio: Float64Array, level: number, from: number, to: number): RanOver {
   const over = ratio.map((r, k) => (r - level) * road[k]!);
-  const when = trace.time.subarray(first, first + ratio.length);
   const inside = (k: number): boolean => when[k]! >= from && when[k]! <= to;
   let top = -1;
   for (let k = 0; k < over.length; k++) if (inside(k) && (top < 0 || over[k]! > over[top]!)) top = k;
@@ -222,25 +244,18 @@ function highest(values: Float64Array): number {
 }
 
 /** Ratio held in a stretch; the learned one where the stretch holds too few samples or another ratio. */
-function heldRatio(
-  trace: Trace,
-  ratio: Float64Array,
-  first: number,
-  from: number,
-  to: number,
-  learned: number,
-): number {
+function heldRatio(time: Float64Array, ratio: Float64Array, from: number, to: number, learned: number): number {
   const inside: number[] = [];
   for (let k = 0; k < ratio.length; k++) {
-    const t = trace.time[first + k]!;
+    const t = time[k]!;
     if (t >= from && t <= to && Math.abs(ratio[k]! / learned - 1) < 0.06) inside.push(ratio[k]!);
   }
   return inside.length >= 3 ? median(inside) : learned;
 }
 
-function crossing(time: Float64Array, progress: Float64Array, first: number, k: number, level: number): number {
+function crossing(time: Float64Array, progress: Float64Array, k: number, level: number): number {
   const [p0, p1] = [progress[k - 1]!, progress[k]!];
-  const [t0, t1] = [time[first + k - 1]!, time[first + k]!];
+  const [t0, t1] = [time[k - 1]!, time[k]!];
   const share = p1 > p0 ? (level - p0) / (p1 - p0) : 1;
   return t0 + Math.max(0, Math.min(1, share)) * (t1 - t0);
 }

@@ -1,6 +1,7 @@
 import { expect, it } from 'vitest';
 import { LEARNED_RATIOS } from '../../src/derived/ratio-clusters.js';
-import { RATIO_SAMPLES, thinned } from '../../src/derived/ratio-samples.js';
+import { blocksOf, thinned } from '../../src/derived/ratio-parts.js';
+import { RATIO_SAMPLES, RATIO_SOURCE } from '../../src/derived/ratio-samples.js';
 import { isRefusal } from '../../src/derived/recipe.js';
 import { driveOf, sampled } from './helpers.js';
 
@@ -69,4 +70,25 @@ it('thins long and dense recordings only, to 10 Hz at least, and keeps every arr
     ]);
   }
   expect(thinned(few)).toBe(few);
+});
+
+it('hands out in blocks what stands in the whole, each measurement once, with what lies within reach around it', () => {
+  const drive = longDrive();
+  const [whole, source] = [drive.derive(RATIO_SAMPLES), drive.derive(RATIO_SOURCE)];
+  if (isRefusal(whole) || isRefusal(source)) throw new Error('no samples');
+  const { stride } = whole;
+  let next = 0;
+  for (const { data, own, first } of blocksOf(drive, source, 0.5)) {
+    expect(first).toBe(next);
+    next = first + own[1] - own[0];
+    // Own measurements and one stride around them, which settle them.
+    const from = Math.max(0, own[0] - stride);
+    const to = Math.min(data.x.length, own[1] + stride);
+    const begin = first - (own[0] - from);
+    for (const key of ['row', 'time', 'v', 'n', 'x', 'u', 'growth', 'light', 'faint', 'open'] as const)
+      expect(data[key].slice(from, to)).toEqual(whole[key].slice(begin, begin + to - from));
+    if (first > 0) expect(data.time[from]! - data.time[0]!).toBeGreaterThan(0.5);
+    if (next < whole.x.length) expect(data.time.at(-1)! - data.time[to - 1]!).toBeGreaterThan(0.5);
+  }
+  expect(next).toBe(whole.x.length);
 });
