@@ -1,7 +1,7 @@
 // Compiles the types and core, then bundles the command line. Does nothing when no source changed.
 import { existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
-import { cache, digest, filesBelow, isMain, posix, readStamp, root, runTool, say, writeStamp } from './house.mjs';
+import { cache, digest, filesBelow, isMain, posix, readStamp, root, run, runTool, say, writeStamp } from './house.mjs';
 import { setup } from './setup.mjs';
 
 const coreDist = join(root, 'packages', 'core', 'dist');
@@ -24,6 +24,7 @@ function inputs() {
       'packages/cli/tsconfig.json',
       'packages/cli/tsconfig.browser.json',
       'scripts/build.mjs',
+      'scripts/keep-code.ts',
     ].map((name) => join(root, name)),
   ];
 }
@@ -89,8 +90,10 @@ async function bundle() {
     write: false,
     logLevel: 'silent', // what went wrong is thrown, and told once below
   };
+  const { script, names } = await commandScript(build, settings);
   const result = await build({
     ...settings,
+    plugins: [takesCommandsFrom(basename(script.path), names)],
     entryPoints: {
       main: 'packages/cli/src/main.ts',
       'observe-worker': 'packages/cli/src/observe-worker.ts',
@@ -117,7 +120,7 @@ async function bundle() {
   });
   mkdirSync(bundleFolder, { recursive: true });
   // The entry last and the stale chunks after it: whoever starts the tool meanwhile finds a whole bundle.
-  const files = [...worker.outputFiles, ...pages.outputFiles, ...result.outputFiles].sort(
+  const files = [script, ...worker.outputFiles, ...pages.outputFiles, ...result.outputFiles].sort(
     (a, b) => Number(basename(a.path) === 'main.js') - Number(basename(b.path) === 'main.js'),
   );
   for (const file of files) {
@@ -130,9 +133,55 @@ async function bundle() {
   mkdirSync(cache, { recursive: true });
   writeFileSync(
     join(cache, 'bundle.json'),
-    JSON.stringify({ outputs: { ...result.metafile.outputs, ...pages.metafile.outputs } }),
+    JSON.stringify({ outputs: { ...result.metafile.outputs, ...script.outputs, ...pages.metafile.outputs } }),
   );
+  await keepCode(script.path);
   return files.map((file) => posix(file.path));
+}
+
+/**
+ * The commands as one script of its own, named by its contents, so that the code V8 compiles from it can be kept
+ * (packages/cli/src/compiled-script.ts): a fifth of a short run is loading and compiling.
+ */
+async function commandScript(build, settings) {
+  const { banner: _, ...own } = { ...settings, entryPoints: { commands: 'packages/cli/src/commands/index.ts' } };
+  const asModule = await build(own);
+  const [{ exports: names }] = Object.values(asModule.metafile.outputs);
+  const { outputFiles, metafile } = await build({
+    ...own,
+    entryNames: '[name]-[hash]',
+    format: 'cjs',
+    supported: { 'dynamic-import': false },
+    banner: { js: '(function (exports, require, module, scriptUrl) {' },
+    footer: { js: '})' },
+    define: { ...own.define, 'import.meta.url': 'scriptUrl' },
+    charset: 'ascii',
+  });
+  const [{ path, contents }] = outputFiles;
+  return { script: { path, contents, outputs: metafile.outputs }, names };
+}
+
+/** Imports of the commands inside the bundle: the exports of that script. */
+function takesCommandsFrom(file, names) {
+  const contents = `import { runScript } from './packages/cli/src/compiled-script.ts';
+import { fileURLToPath } from 'node:url';
+const { exports: commands } = runScript(fileURLToPath(new URL('./${file}', import.meta.url)));
+export const { ${names.join(', ')} } = commands;`;
+  return {
+    name: 'commands',
+    setup(bundler) {
+      bundler.onResolve({ filter: /\/commands\/index\.js$/ }, ({ path }) => ({ path, namespace: 'commands' }));
+      bundler.onLoad({ filter: /./, namespace: 'commands' }, () => ({ contents, loader: 'js', resolveDir: root }));
+    },
+  };
+}
+
+/** Without it the tool works all the same, so a failure here is told and no more. */
+async function keepCode(path) {
+  const kept = await run(process.execPath, ['scripts/run.mjs', 'scripts/keep-code.ts', path], { output: 'keep' });
+  if (kept.code === 0) return;
+  sayFirst(kept.text);
+  say('build: the compiled code could not be kept, starts will take longer');
 }
 
 /** The first lines say what is wrong; the others mostly follow from it. */

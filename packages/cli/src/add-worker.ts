@@ -1,5 +1,5 @@
 import { parentPort } from 'node:worker_threads';
-import { assessDrive, type DriveJob } from './commands/track/assess-drive.js';
+import { assessDrive, type DriveJob } from './commands/index.js';
 
 /** Assesses one drive after the other for `track add`; what it holds is one drive at a time. */
 parentPort?.on('message', (job: DriveJob) => {

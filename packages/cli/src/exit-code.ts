@@ -22,3 +22,8 @@ export class UserError extends Error {
     super(message);
   }
 }
+
+/** By its name: the commands are a script of their own, with a class of their own (see commands/index.ts). */
+export function isUserError(error: unknown): error is UserError {
+  return error instanceof Error && error.name === 'UserError';
+}

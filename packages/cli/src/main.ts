@@ -1,4 +1,4 @@
-import { EXIT, UserError } from './exit-code.js';
+import { EXIT, isUserError } from './exit-code.js';
 import { Interruption, oneLine, processTerminal } from './terminal/output.js';
 import { VERSION } from './version.js';
 
@@ -21,7 +21,7 @@ async function main(): Promise<void> {
     const { run } = await import('./program.js');
     process.exitCode = await run(argv, terminal, VERSION);
   } catch (error) {
-    if (error instanceof UserError) {
+    if (isUserError(error)) {
       for (const line of error.message.split('\n')) terminal.err(`telltale: ${error.code}: ${oneLine(line)}\n`);
       process.exitCode = error.exit;
       return;

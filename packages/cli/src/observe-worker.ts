@@ -1,2 +1,2 @@
-/** The rules as the second thread loads them: a part of the bundle of their own, shared with the commands. */
-export { observeShare } from '@telltale/core';
+/** The rules as the second thread loads them: a part of the same script as the commands. */
+export { observeShare } from './commands/index.js';

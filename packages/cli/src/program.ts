@@ -96,7 +96,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     command: (terminal: Terminal) => Promise<number>,
   ): Promise<number> => {
     if (flags.redact !== true) return command(plainIf(flags));
-    const { privately } = await import('./privately.js');
+    const { privately } = await import('./commands/index.js');
     return privately(given, plainIf(flags), command);
   };
 
@@ -130,7 +130,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.assess)
     .action(async (files, flags) => {
-      const { assessCommand } = await import('./commands/assess.js');
+      const { assessCommand } = await import('./commands/index.js');
       const { vehicle, map, sheet, prices, html } = flags;
       const given = [...files, ...(flags.only ?? []), vehicle, map, sheet, prices, html];
       code = await guarded(flags, given, (own) => assessCommand(files, flags, own));
@@ -150,7 +150,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.columns)
     .action(async (file, flags) => {
-      const { columnsCommand } = await import('./commands/columns.js');
+      const { columnsCommand } = await import('./commands/index.js');
       code = await guarded(flags, [file, flags.vehicle, flags.map], (own) => columnsCommand(file, flags, own));
     });
 
@@ -166,7 +166,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.export)
     .action(async (file, flags) => {
-      const { exportCommand } = await import('./commands/export.js');
+      const { exportCommand } = await import('./commands/index.js');
       code = await exportCommand(file, flags, plainIf(flags));
     });
 
@@ -183,7 +183,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .addHelpText('after', EXAMPLES.plan)
     .action(async (assessment, flags) => {
-      const { planCommand } = await import('./commands/plan.js');
+      const { planCommand } = await import('./commands/index.js');
       const given = [assessment, flags.vehicle, flags.sheet, flags.html];
       code = await guarded(flags, given, (own) => planCommand(assessment, flags, own));
     });
@@ -201,7 +201,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.shortlist)
     .action(async (paths, flags) => {
-      const { shortlistCommand } = await import('./commands/shortlist.js');
+      const { shortlistCommand } = await import('./commands/index.js');
       const given = [...paths, flags.prices, flags.html];
       code = await guarded(flags, given, (own) => shortlistCommand(paths, flags, own));
     });
@@ -225,7 +225,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'no progress and no warnings')
     .addHelpText('after', EXAMPLES.verify)
     .action(async (flags) => {
-      const { verifyCommand } = await import('./commands/verify.js');
+      const { verifyCommand } = await import('./commands/index.js');
       code = await verifyCommand(flags, plainIf(flags));
     });
 
@@ -244,7 +244,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--quiet', 'say nothing')
     .addHelpText('after', EXAMPLES.page)
     .action(async (file, flags) => {
-      const { pageCommand } = await import('./commands/page.js');
+      const { pageCommand } = await import('./commands/index.js');
       code = await pageCommand(file, flags, terminal, version);
     });
 
@@ -257,7 +257,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .addHelpText('after', EXAMPLES.rules)
     .action(async (rule, flags) => {
-      const { rulesCommand } = await import('./commands/rules.js');
+      const { rulesCommand } = await import('./commands/index.js');
       code = rulesCommand(rule, flags, plainIf(flags));
     });
 
@@ -267,7 +267,7 @@ export async function run(argv: readonly string[], terminal: Terminal, version: 
     .addArgument(new Argument('<shell>', 'the shell').choices(['bash', 'zsh', 'fish', 'powershell'] as const))
     .addHelpText('after', EXAMPLES.completion)
     .action(async (shell) => {
-      const { completionCommand } = await import('./commands/completion.js');
+      const { completionCommand } = await import('./commands/index.js');
       code = completionCommand(shell, program as unknown as Command, terminal);
     });
 

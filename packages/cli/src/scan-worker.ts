@@ -8,7 +8,8 @@ export type SecondThreadJob =
   | { readonly observe: import('@telltale/core').ObservationJob };
 
 const { path, observer } = workerData as { readonly path: string; readonly observer: string };
-type Observing = typeof import('./observe-worker.js');
+/** What observe-worker.ts exports. */
+type Observing = Pick<typeof import('@telltale/core'), 'observeShare'>;
 let observing: Promise<Observing> | undefined;
 // The rules are a large program of their own: loaded when the reading is done, while the first thread builds the recording.
 const load = (): Promise<Observing> => (observing ??= import(observer));

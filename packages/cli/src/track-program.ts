@@ -45,7 +45,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
     .action(async (files, flags) => {
-      const { addCommand } = await import('./commands/track/add.js');
+      const { addCommand } = await import('./commands/index.js');
       finish(await addCommand(files, flags, plainIf(flags)));
     });
 
@@ -64,7 +64,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
       .option('--quiet', 'no progress and no warnings');
 
   const show = shows('show', 'what drifts in one car, or the cars of the book, worst first').action(async (flags) => {
-    const { showCommand } = await import('./commands/track/show.js');
+    const { showCommand } = await import('./commands/index.js');
     finish(await showCommand(flags, plainIf(flags)));
   });
 
@@ -74,7 +74,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
   )
     .addOption(dateOption('the day that counts as today'))
     .action(async (flags) => {
-      const { reportCommand } = await import('./commands/track/show.js');
+      const { reportCommand } = await import('./commands/index.js');
       finish(await reportCommand(flags, plainIf(flags)));
     });
 
@@ -90,7 +90,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .option('--remove', 'take this note out of the book again')
     .option('--quiet', 'say nothing')
     .action(async (kind, text, flags) => {
-      const { noteCommand } = await import('./commands/track/note.js');
+      const { noteCommand } = await import('./commands/index.js');
       finish(await noteCommand(kind, text, flags, plainIf({})));
     });
 
@@ -104,7 +104,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .option('--no-color', 'no colours (also: NO_COLOR)')
     .option('--quiet', 'no progress and no warnings')
     .action(async (flags) => {
-      const { dueCommand } = await import('./commands/track/due.js');
+      const { dueCommand } = await import('./commands/index.js');
       finish(await dueCommand(flags, plainIf(flags)));
     });
 
@@ -117,7 +117,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .option('--all', 'the car with all its drives and notes')
     .option('--quiet', 'say nothing')
     .action(async (flags) => {
-      const { forgetCommand } = await import('./commands/track/forget.js');
+      const { forgetCommand } = await import('./commands/index.js');
       finish(await forgetCommand(flags, plainIf({})));
     });
 
@@ -128,7 +128,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .addOption(bookOption())
     .option('--quiet', 'say nothing')
     .action(async (file, flags) => {
-      const { backupCommand } = await import('./commands/track/backup.js');
+      const { backupCommand } = await import('./commands/index.js');
       finish(await backupCommand(file, flags, plainIf({})));
     });
 
@@ -141,7 +141,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .option('--replace', 'move the file of the book aside first')
     .option('--quiet', 'say nothing')
     .action(async (file, flags) => {
-      const { restoreCommand } = await import('./commands/track/restore.js');
+      const { restoreCommand } = await import('./commands/index.js');
       finish(await restoreCommand(file, flags, plainIf({})));
     });
 
@@ -152,7 +152,7 @@ export function addTrack(program: Command, finish: Finish, plainIf: Plain): Comm
     .addOption(bookOption())
     .option('--quiet', 'say nothing')
     .action(async (flags) => {
-      const { exportBookCommand } = await import('./commands/track/export.js');
+      const { exportBookCommand } = await import('./commands/index.js');
       finish(await exportBookCommand(flags, plainIf({})));
     });
 

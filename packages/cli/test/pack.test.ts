@@ -65,7 +65,8 @@ describe('packed command line', () => {
 
   const installed = () => join(home, 'node_modules', '@telltale', 'cli', 'bin', 'telltale.js');
 
-  it('carries the bundle, the licence and the notices, and no sources', () => {
+  it('carries the bundle, the licence and the notices, no sources, and no code of this very Node', () => {
+    expect(files.filter((file) => file.endsWith('.code'))).toEqual([]);
     expect(files).toEqual(
       expect.arrayContaining(['bin/telltale.js', 'dist/main.js', 'LICENSE', 'THIRD-PARTY-NOTICES.md', 'package.json']),
     );
