@@ -33,28 +33,17 @@ const ROUNDING = 1e-9;
  * @param scratch at least `values.length` long; becomes `starts`
  */
 export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
-  const n = values.length;
-  let count = 0;
-  let samples = 0;
-  let last = Number.NaN;
-  let min = Number.POSITIVE_INFINITY;
-  let max = Number.NEGATIVE_INFINITY;
-  let quantum = Number.POSITIVE_INFINITY;
-  for (let i = 0; i < n; i++) {
-    const x = values[i]!;
-    if (Number.isNaN(x)) continue;
-    samples++;
-    if (x === last) continue;
-    if (x < min) min = x;
-    if (x > max) max = x;
-    if (count > 0) {
-      const step = Math.abs(x - last);
-      if (step <= ROUNDING * (Math.abs(x) + Math.abs(last))) continue;
-      if (step < quantum) quantum = step;
-    }
-    scratch[count++] = i;
-    last = x;
-  }
+  const seen: Seen = {
+    count: 0,
+    samples: 0,
+    last: Number.NaN,
+    min: Number.POSITIVE_INFINITY,
+    max: Number.NEGATIVE_INFINITY,
+    quantum: Number.POSITIVE_INFINITY,
+  };
+  for (let from = 0; from < values.length; from += BLOCK)
+    scanBlock(values, scratch, from, Math.min(values.length, from + BLOCK), seen);
+  const { count, samples, quantum, min, max } = seen;
   const steps = sampledSteps(values, scratch, count);
   return {
     count,
@@ -66,6 +55,44 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     max: count > 0 ? max : Number.NaN,
     samples,
   };
+}
+
+/** What was seen of a column so far. */
+interface Seen {
+  count: number;
+  samples: number;
+  last: number;
+  min: number;
+  max: number;
+  quantum: number;
+}
+
+/** Rows a call of a loop over a column: V8 compiles what is called often, and throws away what it compiled in the middle of one long loop. */
+export const BLOCK = 1024;
+
+function scanBlock(values: Float64Array, starts: Int32Array, from: number, to: number, seen: Seen): void {
+  let { count, samples, last, min, max, quantum } = seen;
+  for (let i = from; i < to; i++) {
+    const x = values[i]!;
+    if (Number.isNaN(x)) continue;
+    samples++;
+    if (x === last) continue;
+    if (x < min) min = x;
+    if (x > max) max = x;
+    if (count > 0) {
+      const step = Math.abs(x - last);
+      if (step <= ROUNDING * (Math.abs(x) + Math.abs(last))) continue;
+      if (step < quantum) quantum = step;
+    }
+    starts[count++] = i;
+    last = x;
+  }
+  seen.count = count;
+  seen.samples = samples;
+  seen.last = last;
+  seen.min = min;
+  seen.max = max;
+  seen.quantum = quantum;
 }
 
 /** Sorted absolute steps between neighbouring runs, thinned evenly to at most {@link SAMPLE}. */
