@@ -101,12 +101,18 @@ async function bundle() {
     },
     splitting: true, // a command loads what it needs, when it needs it
   });
-  // On its own: shared chunks would make the second thread load the whole of core before it reads a byte.
-  const worker = await build({ ...settings, entryPoints: { 'scan-worker': 'packages/cli/src/scan-worker.ts' } });
+  const { banner, ...plain } = settings;
+  // On its own, since shared chunks would make the second thread load the whole of core before it reads a byte, and no
+  // module, since a thread is ready sooner without the loader of modules.
+  const worker = await build({
+    ...plain,
+    entryPoints: { 'scan-worker': 'packages/cli/src/scan-worker.ts' },
+    format: 'cjs',
+    outExtension: { '.js': '.cjs' },
+  });
   // What runs in a page: no module, because a page from disk may load none.
-  const { banner: _, ...forBrowser } = settings;
   const pages = await build({
-    ...forBrowser,
+    ...plain,
     entryPoints: {
       report: 'packages/cli/src/browser/report.ts',
       analyser: 'packages/cli/src/browser/analyser.ts',

@@ -12,7 +12,7 @@ function sha256(): Hasher {
   return { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') };
 }
 
-const WORKER = pathToFileURL(join(process.cwd(), 'packages', 'cli', 'dist', 'scan-worker.js'));
+const WORKER = pathToFileURL(join(process.cwd(), 'packages', 'cli', 'dist', 'scan-worker.cjs'));
 
 /** Our reader, from bytes to columns with a settled time axis. It finds the dialect itself. */
 function ours(hasher: () => Hasher | null, threads: 1 | 2): Method {

@@ -24,7 +24,7 @@ const RULE_SETTINGS = [
 export function secondThread(
   path: string,
   size: number,
-  script: URL = new URL('./scan-worker.js', import.meta.url),
+  script: URL = new URL('./scan-worker.cjs', import.meta.url),
 ): SecondThread | undefined {
   if (size < MINIMUM || availableParallelism() < 2 || !existsSync(fileURLToPath(script))) return undefined;
   return new SecondThread(path, script);

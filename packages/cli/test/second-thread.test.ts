@@ -9,7 +9,7 @@ import { fileBytes, ownFileBytes } from '../src/file-bytes.js';
 import { SecondThread, secondThread } from '../src/second-thread.js';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
-const script = join(root, 'packages', 'cli', 'dist', 'scan-worker.js');
+const script = join(root, 'packages', 'cli', 'dist', 'scan-worker.cjs');
 const folder = mkdtempSync(join(tmpdir(), 'telltale-thread-'));
 const path = join(folder, 'log.csv');
 const text = `time [s],a,b\n${Array.from({ length: 60_000 }, (_, i) => `${(i / 50).toFixed(2)},${(i * 7919) % 10_007},${-i / 8}\n`).join('')}`;
