@@ -1,5 +1,5 @@
 import { correlation } from '../math/correlation.js';
-import { gathered } from '../math/gather.js';
+import { valuesAt } from '../math/gather.js';
 import { median } from '../math/quantile.js';
 import { type Drive, isRefusal, recipe, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -57,11 +57,9 @@ function slopeOf(
   const window = Math.max(0.25, 1.05 / hz);
   // Two samples that stand closer than this came late and early: their slope is jitter.
   const least = 0.5 * Math.min(window, 0.6 / hz) ** 2;
-  const everyRow = fresh.length === time.length;
-  const at = everyRow ? time : gathered(time, fresh);
-  const { slopes, spread } = slopesOf(at, everyRow ? values : gathered(values, fresh), window, least);
+  const { slopes, spread } = slopesOf(valuesAt(time, fresh), valuesAt(values, fresh), window, least);
   const u = quantum / 3.6 / Math.sqrt(12) / Math.sqrt(spread);
-  const lines = everyRow ? slopes : linesOf(time, fresh, slopes, Math.max(2.5 / hz, 2 * window));
+  const lines = fresh.length === time.length ? slopes : linesOf(time, fresh, slopes, Math.max(2.5 / hz, 2 * window));
   return { values: lines, source: speed.source, u, hz, window };
 }
 

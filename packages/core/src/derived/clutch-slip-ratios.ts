@@ -61,20 +61,11 @@ export function ratiosOf(
   const load = drive.derive(LOAD_FRACTION);
   const cut = drive.derive(FUEL_CUT);
   const samples = samplesOf(drive);
-  const over = new Map<number, number[]>();
-  const light = new Map<number, number[]>();
   // Of a long and dense recording every n-th row, at 10 Hz or more, tells a median as well.
   const every = Math.max(1, Math.min(Math.floor(gear.length / ENOUGH), Math.floor(0.1 / samples.spacing + 1e-6)));
-  for (let i = 0; i < gear.length; i += every) {
-    const g = gear[i]!;
-    if (Number.isNaN(g) || !(out[i]! > 0) || !(n[i]! >= TAKEN_UP)) continue;
-    const list =
-      !isRefusal(cut) && cut.mask[i] === 1 ? over : isRefusal(load) || load.cruiseLow[i] === 1 ? light : undefined;
-    if (list === undefined) continue;
-    const found = list.get(g);
-    if (found === undefined) list.set(g, [n[i]! / out[i]!]);
-    else found.push(n[i]! / out[i]!);
-  }
+  const closes = isRefusal(cut) ? new Uint8Array(gear.length) : cut.mask;
+  const pulls = isRefusal(load) ? new Uint8Array(gear.length).fill(1) : load.cruiseLow;
+  const { over, light } = quotients(gear, n, out, closes, pulls, every);
   const least = LEARN / (every * samples.spacing);
   const ratios = new Map<number, Ratio>();
   for (const g of new Set([...over.keys(), ...light.keys()])) {
@@ -89,6 +80,35 @@ export function ratiosOf(
     ratios.set(g, taken ? fit! : closed ? own : { ...own, light: true });
   }
   return ratios;
+}
+
+/** input / output of every n-th row, by gear: where clutches are closed, and else where they carry little. */
+function quotients(
+  gear: Float64Array,
+  n: Float64Array,
+  out: Float64Array,
+  closed: Uint8Array,
+  little: Uint8Array,
+  every: number,
+): { readonly over: Map<number, number[]>; readonly light: Map<number, number[]> } {
+  const over = new Map<number, number[]>();
+  const light = new Map<number, number[]>();
+  for (let i = 0; i < gear.length; i += every) {
+    if (closed[i] !== 1 && little[i] !== 1) continue;
+    const g = gear[i]!;
+    if (Number.isNaN(g) || !(out[i]! > 0) || !(n[i]! >= TAKEN_UP)) continue;
+    listOf(closed[i] === 1 ? over : light, g).push(n[i]! / out[i]!);
+  }
+  return { over, light };
+}
+
+function listOf(lists: Map<number, number[]>, gear: number): number[] {
+  let list = lists.get(gear);
+  if (list === undefined) {
+    list = [];
+    lists.set(gear, list);
+  }
+  return list;
 }
 
 function middleOf(list: readonly number[]): Ratio {

@@ -38,11 +38,14 @@ export function sideOf(drive: Drive, input: Speed, output: Speed, gear: Float64A
   };
   const lag = lagBetween(drive, input, output, gear);
   const lagU = lag === undefined ? 0.5 * interval : Math.max(lag.u, 0.03 * interval);
-  const moved =
-    lag === undefined || Math.abs(lag.seconds) < 0.002
-      ? values
-      : values.map((_x, i) => later(time, values, i, lag.seconds));
+  const moved = lag === undefined || Math.abs(lag.seconds) < 0.002 ? values : shifted(time, values, lag.seconds);
   return { values: moved, lagU, slope: (i) => Math.abs(rate(i)) };
+}
+
+function shifted(time: Float64Array, values: Float64Array, seconds: number): Float64Array {
+  const found = new Float64Array(values.length);
+  for (let i = 0; i < found.length; i++) found[i] = later(time, values, i, seconds);
+  return found;
 }
 
 /** Value at `seconds` after row i, linear between rows; NaN beyond the recording or over a gap. */

@@ -1,7 +1,8 @@
+import { valuesAt } from '../math/gather.js';
 import { median } from '../math/quantile.js';
 import { outputOf, usable } from './clutch-slip-output.js';
-import { byProfile, plausible, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
-import { learnedOf, sideOf } from './clutch-slip-side.js';
+import { byProfile, plausible, type Ratio, ratiosOf, TAKEN_UP } from './clutch-slip-ratios.js';
+import { learnedOf, type Side, sideOf } from './clutch-slip-side.js';
 import { strays } from './clutch-stray.js';
 import { takeUps } from './clutch-take-up.js';
 import { HELD_GEAR } from './held-gear.js';
@@ -62,33 +63,24 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
     const learned = plausible(drive, held, ratiosOf(drive, { ...held, values: gear }, n, side.values, fitted));
     const ratios = road.id === 'outputShaftSpeed' ? byProfile(drive, held, learned) : learned;
     const rows = measuredRows(drive, input, road.hz, road.fresh);
-    const output = new Float64Array(rows.row.length).fill(Number.NaN);
-    const u = new Float64Array(rows.row.length);
-    const { quantum } = drive.channel(input)!.quality;
-    for (let k = 0; k < output.length; k++) {
-      const i = rows.row[k]!;
-      const ratio = ratios.get(gear[i]!);
-      if (ratio === undefined) continue;
-      output[k] = ratio.value * side.values[i]!;
-      u[k] = Math.sqrt(
-        quantum ** 2 / 12 +
-          (ratio.value * road.quantum) ** 2 / 12 +
-          (ratio.u * side.values[i]!) ** 2 +
-          (side.lagU * ratio.value * side.slope(i)) ** 2 +
-          (ratio.value * road.tyreU * side.slope(i) * side.values[i]!) ** 2,
-      );
-    }
+    const sides = picked(drive, rows.row, gear, n);
+    const { output, u } = outputsOf(sides, ratios, side, {
+      input: drive.channel(input)!.quality.quantum,
+      output: road.quantum,
+      tyreU: road.tyreU,
+    });
     const basis = road.id === 'outputShaftSpeed' ? 'shafts' : 'wheels';
     const pair = {
-      at: Float64Array.from(rows.row, (i) => drive.time[i]!),
-      input: Float64Array.from(rows.row, (i) => n[i]!),
-      output: Float64Array.from(rows.row, (i) => side.values[i]!),
+      at: sides.at,
+      input: sides.input,
+      output: valuesAt(side.values, rows.row),
       quantum: road.quantum,
     };
-    const sides = picked(rows.row, gear, n);
     return {
-      ...sides,
-      slip: slipOf(drive, sides, output, u),
+      row: sides.row,
+      gear: sides.gear,
+      input: sides.input,
+      slip: slipOf(sides, output, u),
       u,
       clutch: new Map(),
       stray: strays(pair, held.source === 'ratio' ? ratios : new Map(), LOWEST_GEAR[basis]),
@@ -99,6 +91,48 @@ export const CLUTCH_SLIP = recipe<ClutchSlip>({
     };
   },
 });
+
+/** Measurements of the input side, one entry each. */
+interface Sides extends Pick<ClutchSlip, 'row' | 'gear' | 'input'> {
+  /** s */
+  readonly at: Float64Array;
+}
+
+/**
+ * Output side times the ratio of the gear, rpm, and standard uncertainty of the difference to the input side, by quanta,
+ * ratio, lag and tyre slip (JCGM 100, 5.1); NaN and 0 in a gear without a ratio.
+ */
+function outputsOf(
+  { row, gear }: Sides,
+  ratios: ReadonlyMap<number, Ratio>,
+  { values, lagU, slope }: Side,
+  doubt: { readonly input: number; readonly output: number; readonly tyreU: number },
+): { readonly output: Float64Array; readonly u: Float64Array } {
+  const output = new Float64Array(row.length).fill(Number.NaN);
+  const u = new Float64Array(row.length);
+  let last = Number.NaN;
+  let ratio: Ratio | undefined;
+  for (let k = 0; k < output.length; k++) {
+    const g = gear[k]!;
+    if (g !== last) {
+      last = g;
+      ratio = ratios.get(g);
+    }
+    if (ratio === undefined) continue;
+    const i = row[k]!;
+    const v = values[i]!;
+    const rate = slope(i);
+    output[k] = ratio.value * v;
+    u[k] = Math.sqrt(
+      doubt.input ** 2 / 12 +
+        (ratio.value * doubt.output) ** 2 / 12 +
+        (ratio.u * v) ** 2 +
+        (lagU * ratio.value * rate) ** 2 +
+        (ratio.value * doubt.tyreU * rate * v) ** 2,
+    );
+  }
+  return { output, u };
+}
 
 /** Engine speed tells of the clutches behind a converter only while its own clutch is closed, and half a second later. */
 function closedOnly(drive: Drive, gear: Float64Array): Float64Array {
@@ -138,10 +172,12 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
       (step ** 2 + drive.channel('engineSpeed')!.quality.quantum ** 2) / 12 + (side.lagU * side.slope(i)) ** 2,
     );
   }
-  const both = picked(rows.row, gear, n);
+  const both = picked(drive, rows.row, gear, n);
   return {
-    ...both,
-    slip: slipOf(drive, both, output, u),
+    row: both.row,
+    gear: both.gear,
+    input: both.input,
+    slip: slipOf(both, output, u),
     u,
     clutch,
     stray: new Uint8Array(rows.row.length),
@@ -153,15 +189,12 @@ function fromClutchShafts(drive: Drive, gear: Float64Array, ids: readonly string
 }
 
 /** Input less output side, NaN where the clutch is still taken up or the car hardly moves. */
-function slipOf(
-  drive: Drive,
-  { row, gear, input }: Pick<ClutchSlip, 'row' | 'gear' | 'input'>,
-  output: Float64Array,
-  u: Float64Array,
-): Float64Array {
-  const at = Float64Array.from(row, (i) => drive.time[i]!);
+function slipOf({ at, gear, input }: Sides, output: Float64Array, u: Float64Array): Float64Array {
   const taking = takeUps({ at, gear, input, output, u });
-  return output.map((out, k) => (out >= TAKEN_UP && taking[k] === 0 ? input[k]! - out : Number.NaN));
+  const slip = new Float64Array(output.length);
+  for (let k = 0; k < slip.length; k++)
+    slip[k] = output[k]! >= TAKEN_UP && taking[k] === 0 ? input[k]! - output[k]! : Number.NaN;
+  return slip;
 }
 
 /** A shaft speed row by row, drawn between its samples where rows are more. */
@@ -203,12 +236,6 @@ function measuredRows(drive: Drive, input: string, hz: number, fresh: Int32Array
   return own <= hz ? { row: samples.fresh(input), hz: own } : { row: fresh, hz };
 }
 
-function picked(row: Int32Array, gear: Float64Array, input: Float64Array) {
-  const gears = new Float64Array(row.length);
-  const inputs = new Float64Array(row.length);
-  for (let k = 0; k < row.length; k++) {
-    gears[k] = gear[row[k]!]!;
-    inputs[k] = input[row[k]!]!;
-  }
-  return { row, gear: gears, input: inputs };
+function picked(drive: Drive, row: Int32Array, gear: Float64Array, input: Float64Array): Sides {
+  return { row, at: valuesAt(drive.time, row), gear: valuesAt(gear, row), input: valuesAt(input, row) };
 }

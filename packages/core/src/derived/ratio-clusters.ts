@@ -82,19 +82,19 @@ const RATIO_FIT = recipe<RatioFit>({
     const data = thinned(all);
     // Lag and slips are learned from a part of a long recording, the gears from all of it.
     const part = inPieces(data);
-    const weight = new Float64Array(part.x.length);
-    for (let k = 0; k < weight.length; k++) if (plausible(part, k)) weight[k] = 1;
-    let correction = lagOnly(sharpestLag(part, weight));
+    const tells = plausible(part);
+    let correction = lagOnly(sharpestLag(part, tells));
     let points = pointsOf(part, correction);
-    let clusters = clustersOf(part, points, correction);
+    let clusters: readonly Cluster[] = clustersOf(part, tells, points, correction);
     for (let pass = 0; pass < 3 && clusters.length > 0; pass++) {
-      correction = correctionOf(part, correction.lag, membersOf(part, points, clusters), clusters.length);
+      const members = membersOf(part, tells, points, clusters);
+      correction = correctionOf(part, correction.lag, members, clusters.length);
       points = pointsOf(part, correction);
-      if (pass < 2 || part === data) clusters = clustersOf(part, points, correction);
+      if (pass < 2 || part === data) clusters = clustersOf(part, tells, points, correction);
     }
     if (part !== data) {
       points = pointsOf(data, correction);
-      clusters = clustersOf(data, points, correction);
+      clusters = clustersOf(data, plausible(data), points, correction);
     }
     clusters = thickened(data, withoutSlipping(data, clusters));
     if (clusters.length === 0) {
@@ -184,14 +184,18 @@ function pointsOf(data: RatioSamples, correction: RatioCorrection): Points {
   return { x, settled: settledOf(data, x) };
 }
 
-function plausible(data: RatioSamples, k: number): boolean {
-  // Near idle speed the clutch may be open or slipping: the car rolls or creeps at any ratio.
-  const idling = Math.abs(data.n[k]! / data.idle - 1) < 0.06;
-  return data.v[k]! >= SLOWEST && data.u[k]! < COARSEST && !idling && !Number.isNaN(data.x[k]!);
+/** 1 = may tell a ratio, else 0. Near idle speed the clutch may be open or slipping: the car rolls or creeps at any ratio. */
+function plausible({ x, v, n, u, idle }: RatioSamples): Float64Array {
+  const tells = new Float64Array(x.length);
+  for (let k = 0; k < tells.length; k++) {
+    const idling = Math.abs(n[k]! / idle - 1) < 0.06;
+    if (v[k]! >= SLOWEST && u[k]! < COARSEST && !idling && !Number.isNaN(x[k]!)) tells[k] = 1;
+  }
+  return tells;
 }
 
-function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrection): Cluster[] {
-  const { x, weight } = weighed(data, points);
+function clustersOf(data: RatioSamples, tells: Float64Array, points: Points, correction: RatioCorrection): Cluster[] {
+  const { x, weight } = weighed(data, tells, points);
   const modes = modesOf(x, data.u, weight);
   const heaps = heapsOf(
     x,
@@ -209,14 +213,17 @@ function clustersOf(data: RatioSamples, points: Points, correction: RatioCorrect
 }
 
 /** Settled measurements with their weights; NaN and 0 of all others. */
-function weighed(data: RatioSamples, points: Points): { x: Float64Array; weight: Float64Array } {
-  const count = data.x.length;
-  const x = new Float64Array(count).fill(Number.NaN);
-  const weight = new Float64Array(count);
-  for (let k = 0; k < count; k++) {
-    if (points.settled[k] === 0 || !plausible(data, k)) continue;
-    x[k] = points.x[k]!;
-    weight[k] = points.settled[k]! * Math.min(1, 0.006 / data.u[k]!) * (data.open[k] === 1 ? OPEN_WEIGHT : 1);
+function weighed(
+  { u, open }: RatioSamples,
+  tells: Float64Array,
+  points: Points,
+): { x: Float64Array; weight: Float64Array } {
+  const x = points.x.slice();
+  const weight = new Float64Array(x.length);
+  for (let k = 0; k < x.length; k++) {
+    const counts = points.settled[k]! > 0 && tells[k] === 1;
+    if (!counts) x[k] = Number.NaN;
+    else weight[k] = points.settled[k]! * Math.min(1, 0.006 / u[k]!) * (open[k] === 1 ? OPEN_WEIGHT : 1);
   }
   return { x, weight };
 }
@@ -280,12 +287,13 @@ const THIN = 6;
 const THIN_STEP = 0.33;
 
 /** Ratio of a gear that was hardly ever settled from all pairs in its band, with the doubt between both ways. */
-function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
+function thickened(data: RatioSamples, all: readonly Cluster[]): readonly Cluster[] {
   // Two thin heaps too near to be first and second gear are one gear, scattered.
   const [first, second] = all;
   const torn = first !== undefined && second !== undefined && Math.max(first.samples, second.samples) < THIN;
   const clusters =
     torn && first.x - second.x < THIN_STEP ? [first.samples > second.samples ? first : second, ...all.slice(2)] : all;
+  if (clusters.every(({ samples }) => samples >= THIN)) return clusters;
   const apparent = bandMedians(
     data,
     clusters.map(({ x }) => x),
@@ -298,17 +306,22 @@ function thickened(data: RatioSamples, all: readonly Cluster[]): Cluster[] {
 }
 
 /** Settled measurements, in a long recording some of them, and the cluster that each belongs to, -1 = none. */
-function membersOf(data: RatioSamples, { x, settled }: Points, clusters: readonly Cluster[]): Int8Array {
-  const member = new Int8Array(x.length).fill(-1);
+function membersOf(
+  { open }: RatioSamples,
+  tells: Float64Array,
+  { x, settled }: Points,
+  clusters: readonly Cluster[],
+): Int8Array {
+  const member = new Int8Array(x.length);
   const centres = Float64Array.from(clusters, (cluster) => cluster.x);
-  const reach = clusters.map((_, c) => Math.min(0.06, 0.4 * roomOf(clusters, c)));
+  const reach = Float64Array.from(clusters, (_, c) => Math.min(0.06, 0.4 * roomOf(clusters, c)));
   let count = 0;
   for (let k = 0; k < x.length; k++) {
-    if (settled[k] === 0 || data.open[k] === 1 || !plausible(data, k)) continue;
-    const c = nearestOf(centres, x[k]!);
-    if (Math.abs(x[k]! - centres[c]!) > reach[c]!) continue;
-    member[k] = c;
-    count++;
+    const counts = settled[k]! > 0 && open[k] !== 1 && tells[k] === 1;
+    const c = counts ? nearestOf(centres, x[k]!) : 0;
+    const near = counts && !(Math.abs(x[k]! - centres[c]!) > reach[c]!);
+    member[k] = near ? c : -1;
+    if (near) count++;
   }
   return spread(member, Math.floor(count / ENOUGH));
 }

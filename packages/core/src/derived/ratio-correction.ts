@@ -32,29 +32,70 @@ export function correctedRatios(
   stride = 1,
   x: Float64Array = new Float64Array(Math.floor(data.x.length / stride)),
 ): Float64Array {
-  const { lag, offset, slip, tyres } = correction;
+  speedsAt(data, correction.lag, stride, x);
+  corrected(data, correction, stride, x);
+  return x;
+}
+
+/** The corrected ratios, where `x` holds the speeds that belong to them. */
+function corrected(
+  data: RatioSamples,
+  { offset, slip, tyres }: RatioCorrection,
+  stride: number,
+  x: Float64Array,
+): void {
   for (let i = 0; i < x.length; i++) {
     const k = i * stride;
     x[i] =
       data.x[k]! +
       Math.log(data.v[k]!) -
-      Math.log(Math.max(0.1, speedAt(data, k, lag) + offset)) -
+      Math.log(Math.max(0.1, x[i]! + offset)) -
       slip * data.light[k]! -
       tyres * data.growth[k]! * data.v[k]!;
   }
-  return x;
 }
 
-function speedAt({ time, v, growth, interval }: RatioSamples, k: number, lag: number): number {
-  if (lag === 0) return v[k]!;
-  const t = time[k]! + lag;
-  const step = lag > 0 ? 1 : -1;
-  let j = k;
-  while (j + step >= 0 && j + step < v.length && (t - time[j + step]!) * step > 0) j += step;
-  const other = j + step;
-  const span = other >= 0 && other < v.length ? time[other]! - time[j]! : Number.NaN;
-  const value = v[j]! + ((v[other]! - v[j]!) * (t - time[j]!)) / span;
-  return Math.abs(span) < 3 * interval && value > 0 ? value : v[k]! * Math.exp(growth[k]! * lag);
+/** Road speeds `lag` seconds after every `stride`-th measurement, into `speeds`; see {@link correctedRatios}. */
+function speedsAt(data: RatioSamples, lag: number, stride: number, speeds: Float64Array): void {
+  if (lag > 0) ahead(data, lag, stride, speeds);
+  else if (lag < 0) behind(data, lag, stride, speeds);
+  else for (let i = 0; i < speeds.length; i++) speeds[i] = data.v[i * stride]!;
+}
+
+// The moment asked for moves on as the measurements do, and so does the last one before it.
+
+function ahead(data: RatioSamples, lag: number, stride: number, speeds: Float64Array): void {
+  const { time } = data;
+  let near = 0;
+  for (let i = 0; i < speeds.length; i++) {
+    const t = time[i * stride]! + lag;
+    if (near < i * stride) near = i * stride;
+    while (near + 1 < time.length && time[near + 1]! < t) near++;
+    speeds[i] = near + 1 < time.length ? drawn(data, near, near + 1, i * stride, lag) : carried(data, i * stride, lag);
+  }
+}
+
+function behind(data: RatioSamples, lag: number, stride: number, speeds: Float64Array): void {
+  const { time } = data;
+  let near = 0;
+  for (let i = 0; i < speeds.length; i++) {
+    const t = time[i * stride]! + lag;
+    while (near < i * stride && time[near]! <= t) near++;
+    speeds[i] = near > 0 ? drawn(data, near, near - 1, i * stride, lag) : carried(data, i * stride, lag);
+  }
+}
+
+/** On the line through two measurements, `lag` seconds after measurement `k`; carried on where they stand far apart. */
+function drawn(data: RatioSamples, near: number, far: number, k: number, lag: number): number {
+  const { time, v, interval } = data;
+  const span = time[far]! - time[near]!;
+  const value = v[near]! + ((v[far]! - v[near]!) * (time[k]! + lag - time[near]!)) / span;
+  return Math.abs(span) < 3 * interval && value > 0 ? value : carried(data, k, lag);
+}
+
+/** By its slope from measurement `k`. */
+function carried({ v, growth }: RatioSamples, k: number, lag: number): number {
+  return v[k]! * Math.exp(growth[k]! * lag);
 }
 
 /** Shares of the longest lag that are tried. */
@@ -126,8 +167,7 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
     [0, MOST_SLIP],
     [0, MOST_TYRE],
   ] as const;
-  const weight = new Float64Array(member.length);
-  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) weight[k] = 1 / (data.u[k]! * data.u[k]!);
+  const weight = certainty(data.u, member);
   let found = fitted(shifted, columns, bounds, weight, member, clusters);
   for (let round = 1; round < (data.interval < DENSE ? ROUNDS : 1); round++) {
     reweigh(data, found.residual, member, weight);
@@ -138,11 +178,19 @@ export function correctionOf(data: RatioSamples, lag0: number, member: Int8Array
   return { lag: lag0 + lag!, offset: offset!, slip: slip!, tyres: tyres!, covariance };
 }
 
+/** Of each member the inverse square of its uncertainty; 0 of all others. */
+function certainty(u: Float64Array, member: Int8Array): Float64Array {
+  const weight = new Float64Array(member.length);
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) weight[k] = 1 / (u[k]! * u[k]!);
+  return weight;
+}
+
 /** `correctedRatios` of the members alone. */
 function shiftedMembers(data: RatioSamples, lag: number, member: Int8Array): Float64Array {
-  const x = new Float64Array(member.length).fill(Number.NaN);
+  const x = new Float64Array(member.length);
+  speedsAt(data, lag, 1, x);
   for (let k = 0; k < x.length; k++)
-    if (member[k]! >= 0) x[k] = data.x[k]! + Math.log(data.v[k]!) - Math.log(Math.max(0.1, speedAt(data, k, lag)));
+    x[k] = member[k]! < 0 ? Number.NaN : data.x[k]! + Math.log(data.v[k]!) - Math.log(Math.max(0.1, x[k]!));
   return x;
 }
 
@@ -170,14 +218,7 @@ function covarianceOf(
   weight: Float64Array,
   member: Int8Array,
 ): number[][] {
-  let total = 0;
-  let count = 0;
-  for (let k = 0; k < member.length; k++) {
-    if (member[k]! < 0 || weight[k] === 0) continue;
-    total += weight[k]! * residual[k]! ** 2;
-    count++;
-  }
-  const scale = Math.max(1, total / Math.max(1, count)) * Math.max(1, 1 / data.interval);
+  const scale = Math.max(1, meanSquare(residual, weight, member)) * Math.max(1, 1 / data.interval);
   const active = a.map((row, i) => row[i]! > 0);
   const size = a.length;
   // Gauss-Jordan with the identity beside it; what was not looked for stays out.
@@ -196,6 +237,18 @@ function covarianceOf(
     }
   }
   return m.map((row) => row.slice(size));
+}
+
+/** Weighted squares of the members that have a say, over their number; 0 without any. */
+function meanSquare(residual: Float64Array, weight: Float64Array, member: Int8Array): number {
+  let total = 0;
+  let count = 0;
+  for (let k = 0; k < member.length; k++) {
+    if (member[k]! < 0 || weight[k] === 0) continue;
+    total += weight[k]! * residual[k]! ** 2;
+    count++;
+  }
+  return total / Math.max(1, count);
 }
 
 /** Standard uncertainty that the correction leaves in a gear with these mean regressors (growth, 1 / v, light, growth x v). */

@@ -21,12 +21,7 @@ export interface Peak {
  */
 export function modesOf(x: Float64Array, u: Float64Array, weight: Float64Array): Peak[] {
   const density = densityOf(x, u, weight);
-  const tops: Peak[] = [];
-  for (let i = 1; i + 1 < CELLS; i++) {
-    const d = density[i]!;
-    if (d > 0 && d > density[i - 1]! && d >= density[i + 1]!) tops.push({ x: LOW + i * STEP, density: d });
-  }
-  tops.sort((a, b) => b.density - a.density);
+  const tops = topsOf(density).sort((a, b) => b.density - a.density);
   const kept: Peak[] = [];
   for (const top of tops) {
     if (kept.every((other) => apart(top, other, density))) kept.push(top);
@@ -42,6 +37,15 @@ export function sharpnessOf(x: Float64Array, u: Float64Array, weight: Float64Arr
   return sum;
 }
 
+function topsOf(density: Float64Array): Peak[] {
+  const tops: Peak[] = [];
+  for (let i = 1; i + 1 < CELLS; i++) {
+    const d = density[i]!;
+    if (d > 0 && d > density[i - 1]! && d >= density[i + 1]!) tops.push({ x: LOW + i * STEP, density: d });
+  }
+  return tops;
+}
+
 function apart(top: Peak, higher: Peak, density: Float64Array): boolean {
   if (Math.abs(top.x - higher.x) < CLOSEST) return false;
   const a = Math.round((Math.min(top.x, higher.x) - LOW) / STEP);
@@ -52,20 +56,25 @@ function apart(top: Peak, higher: Peak, density: Float64Array): boolean {
 }
 
 function densityOf(x: Float64Array, u: Float64Array, weight: Float64Array): Float64Array {
-  const counts = BANDWIDTHS.map(() => new Float64Array(CELLS));
+  const counts = new Float64Array(BANDWIDTHS.length * CELLS);
+  spread(x, u, weight, counts);
+  const density = new Float64Array(CELLS);
+  BANDWIDTHS.forEach((h, b) => {
+    smooth(counts.subarray(b * CELLS, (b + 1) * CELLS), h / STEP, density);
+  });
+  return density;
+}
+
+/** Adds each sample to the cells of its bandwidth. */
+function spread(x: Float64Array, u: Float64Array, weight: Float64Array, counts: Float64Array): void {
   for (let k = 0; k < x.length; k++) {
     const w = weight[k]!;
     const cell = Math.round((x[k]! - LOW) / STEP);
     if (!(w > 0 && cell >= 0 && cell < CELLS)) continue;
     let b = 0;
     while (b + 1 < BANDWIDTHS.length && BANDWIDTHS[b]! < u[k]!) b++;
-    counts[b]![cell]! += w;
+    counts[b * CELLS + cell]! += w;
   }
-  const density = new Float64Array(CELLS);
-  BANDWIDTHS.forEach((h, b) => {
-    smooth(counts[b]!, h / STEP, density);
-  });
-  return density;
 }
 
 /** Adds `counts` convolved with a Gaussian of `sigma` cells. */

@@ -58,13 +58,28 @@ function take(from: Float64Array, factor: number, column: Float64Array): void {
 
 /** Biweights by the residuals (Mosteller & Tukey, Data Analysis and Regression, 1977, ch. 10). */
 export function reweigh(data: RatioSamples, residual: Float64Array, member: Int8Array, weight: Float64Array): void {
-  const away = new Float64Array(member.length);
+  const spread = Math.max(0.0005, 1.4826 * quantileInPlace(offOf(residual, member), 0.5));
+  biweigh(data.u, residual, spread, member, weight);
+}
+
+/** Amounts of the residuals of the members. */
+function offOf(residual: Float64Array, member: Int8Array): Float64Array {
+  const off = new Float64Array(member.length);
   let count = 0;
-  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) away[count++] = Math.abs(residual[k]!);
-  const spread = Math.max(0.0005, 1.4826 * quantileInPlace(away.subarray(0, count), 0.5));
+  for (let k = 0; k < member.length; k++) if (member[k]! >= 0) off[count++] = Math.abs(residual[k]!);
+  return off.subarray(0, count);
+}
+
+function biweigh(
+  u: Float64Array,
+  residual: Float64Array,
+  spread: number,
+  member: Int8Array,
+  weight: Float64Array,
+): void {
   for (let k = 0; k < member.length; k++) {
     if (member[k]! < 0) continue;
-    const own = data.u[k]! * data.u[k]!;
+    const own = u[k]! * u[k]!;
     const z2 = residual[k]! ** 2 / (OUTSIDE * OUTSIDE * (own + spread * spread));
     weight[k] = z2 >= 1 ? 0 : (1 - z2) ** 2 / own;
   }
@@ -79,13 +94,26 @@ function groupMeans(
   const sums = new Float64Array(clusters);
   const weights = new Float64Array(clusters);
   if (column === undefined) return sums;
+  addUp(column, weight, member, sums, weights);
+  for (let c = 0; c < clusters; c++) sums[c] = weights[c]! > 0 ? sums[c]! / weights[c]! : 0;
+  return sums;
+}
+
+// Loops over measurements stand in functions of their own: a larger one would be compiled anew at the end of each loop.
+
+function addUp(
+  column: Float64Array,
+  weight: Float64Array,
+  member: Int8Array,
+  sums: Float64Array,
+  weights: Float64Array,
+): void {
   for (let k = 0; k < member.length; k++) {
     const c = member[k]!;
     if (c < 0) continue;
     sums[c]! += weight[k]! * column[k]!;
     weights[c]! += weight[k]!;
   }
-  return sums.map((sum, c) => (weights[c]! > 0 ? sum / weights[c]! : 0));
 }
 
 /** Least squares within bounds by coordinate descent (Gauss-Seidel): few unknowns, well scaled by their own diagonal. */

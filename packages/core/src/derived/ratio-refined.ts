@@ -131,36 +131,50 @@ export function refined(
     if (Number.isNaN(next)) break;
     centre = next;
   }
-  // Neighbouring samples share their error: one second counts as one.
-  const independent = Math.max(1, Math.min(count, seconds));
   const coarse = quantileOf(own.u, 0.5);
-  // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
-  const lagU = Math.hypot(LAG_U * Math.max(0.1, interval), LAG_DOUBT * correction.lag);
-  const late = lagU * quantileInPlace(distances(own.growth, 0), 0.5);
   const share = mean(own.open);
   const value = Math.exp(centre);
-  const regressors = [
-    mean(own.growth),
-    mean(own.v.map((speed) => 1 / speed)),
-    mean(gathered(data.light, members)),
-    mean(own.growth.map((growth, k) => growth * own.v[k]!)),
-  ];
-  const idle = mean(gathered(data.faint, members));
   const scatter = Math.sqrt(Math.max(0, spread * spread - coarse * coarse));
-  const all = Math.hypot(
-    correctionU(correction, regressors),
-    spread / Math.sqrt(independent),
-    coarse / Math.sqrt(Math.max(4, independent)),
-    late,
-    SLIP_U,
-    FAINT_U * correction.slip * idle,
-    share > 0.5 ? OPEN_U * share : 0,
-    data.hydraulic && share <= 0.5 && scatter > SLIPS ? HIDDEN * scatter : 0,
-    scattered(x, centre, reach) ? SCATTERED_U : 0,
-  );
   const weight = count * (1 - (1 - OPEN_WEIGHT) * share);
-  const range = [quantileOf(own.growth, 0.1), quantileOf(own.growth, 0.9)] as const;
-  return { value, u: all * value, samples: count, weight, x: centre, scatter, growth: range };
+  const doubt = (): number => {
+    // Neighbouring samples share their error: one second counts as one.
+    const independent = Math.max(1, Math.min(count, seconds));
+    // What is left of the lag acts through the usual growth of speed in that gear (first gear: always pulling away).
+    const lagU = Math.hypot(LAG_U * Math.max(0.1, interval), LAG_DOUBT * correction.lag);
+    const late = lagU * quantileInPlace(distances(own.growth, 0), 0.5);
+    const regressors = [
+      mean(own.growth),
+      mean(own.v.map((speed) => 1 / speed)),
+      mean(gathered(data.light, members)),
+      mean(own.growth.map((growth, k) => growth * own.v[k]!)),
+    ];
+    const idle = mean(gathered(data.faint, members));
+    return Math.hypot(
+      correctionU(correction, regressors),
+      spread / Math.sqrt(independent),
+      coarse / Math.sqrt(Math.max(4, independent)),
+      late,
+      SLIP_U,
+      FAINT_U * correction.slip * idle,
+      share > 0.5 ? OPEN_U * share : 0,
+      data.hydraulic && share <= 0.5 && scatter > SLIPS ? HIDDEN * scatter : 0,
+      scattered(x, centre, reach) ? SCATTERED_U : 0,
+    );
+  };
+  return {
+    value,
+    samples: count,
+    weight,
+    x: centre,
+    scatter,
+    // Most heaps are refined again before anybody asks.
+    get u() {
+      return doubt() * value;
+    },
+    get growth() {
+      return [quantileOf(own.growth, 0.1), quantileOf(own.growth, 0.9)] as const;
+    },
+  };
 }
 
 // Loops stand in functions of their own: what is learned from is read once, and a large function would be compiled anew for

@@ -1,3 +1,4 @@
+import { valuesAt } from '../math/gather.js';
 import { median } from '../math/quantile.js';
 import { AXLE_WHEELS } from './axle-speeds.js';
 import { DRIVEN_SPEED, type DrivenSpeed } from './driven-speed.js';
@@ -88,11 +89,18 @@ export const RATIO_SOURCE = recipe<RatioSource>({
     return {
       ...about,
       row,
-      between(from, to, into = arraysOf(to - from)) {
-        const data = samplesFrom(row.subarray(from, to), emptied(into, to - from), about);
-        pick(drive.time, data.row, data.time);
-        pick(speed.values, data.row, data.v);
-        pick(values, data.row, data.n);
+      between(from, to, into) {
+        const own = row.subarray(from, to);
+        const arrays =
+          into === undefined
+            ? arraysAround(valuesAt(drive.time, own), valuesAt(speed.values, own), valuesAt(values, own))
+            : emptied(into, own.length);
+        const data = samplesFrom(own, arrays, about);
+        if (into !== undefined) {
+          pick(drive.time, own, data.time);
+          pick(speed.values, own, data.v);
+          pick(values, own, data.n);
+        }
         fill(data, drive.channel(shaft)!.quality.quantum);
         forbid(drive, data.row, data.x);
         straighten(drive, speed, data.row, data.x);
@@ -148,10 +156,15 @@ export function samplesFrom(row: Int32Array, arrays: Arrays, about: About): Rati
 }
 
 export function arraysOf(count: number): Arrays {
+  return arraysAround(new Float64Array(count), new Float64Array(count), new Float64Array(count));
+}
+
+function arraysAround(time: Float64Array, v: Float64Array, n: Float64Array): Arrays {
+  const count = time.length;
   return {
-    time: new Float64Array(count),
-    v: new Float64Array(count),
-    n: new Float64Array(count),
+    time,
+    v,
+    n,
     x: new Float64Array(count),
     u: new Float64Array(count),
     growth: new Float64Array(count),

@@ -8,3 +8,8 @@ export function gathered(values: Float64Array, rows: ArrayLike<number>): Float64
   for (let i = 0; i < n; i++) out[i] = values[rows[i]!]!;
   return out;
 }
+
+/** {@link gathered} of rows that ascend; the same array when they are all of them. */
+export function valuesAt(values: Float64Array, rows: Int32Array): Float64Array {
+  return rows.length === values.length ? values : gathered(values, rows);
+}

@@ -1,5 +1,6 @@
 import { type ClutchSlip, LOWEST_GEAR } from '../../derived/clutch-slip.js';
 import { middleOf } from '../../math/evenly.js';
+import { valuesAt } from '../../math/gather.js';
 import { movingMedian } from '../../math/moving-median.js';
 import { ONE_SIDED_95 } from '../../math/normal-quantile.js';
 import { median, quantile } from '../../math/quantile.js';
@@ -65,53 +66,18 @@ export function readSlip(
   lightRows: Uint8Array,
   limits: Readonly<Record<string, Limit>>,
 ): SlipReading {
-  const count = data.row.length;
-  const share = new Float64Array(count).fill(Number.NaN);
-  const lower = new Float64Array(count).fill(Number.NaN);
-  const light = new Float64Array(count);
-  let lights = 0;
   const interval = 1 / data.hz;
   const smooth = movingMedian(data.slip, Math.max(1, Math.round(SMOOTHED * data.hz)));
-  let loaded = 0;
-  let high = 0;
-  let samples = 0;
-  for (let k = 0; k < count; k++) {
-    const i = data.row[k]!;
-    if (Number.isNaN(data.slip[k]!) || data.gear[k]! < LOWEST_GEAR[data.basis]) continue;
-    const middle = smooth[k]!;
-    if (lightRows[i] === 1) light[lights++] = (100 * middle) / data.input[k]!;
-    if (loadedRows[i] !== 1) continue;
-    loaded += interval;
-    samples++;
-    if (highRows[i] === 1) high += interval;
-    share[k] = (100 * middle) / data.input[k]!;
-    lower[k] = middle - ONE_SIDED_95 * data.u[k]!;
-  }
-  const base = middleOf(light.subarray(0, lights));
+  const settled = { data, smooth };
+  const at = valuesAt(time, data.row);
+  const { share, lower, loaded, high, samples } = loadedOf(settled, loadedRows, highRows);
+  const base = middleOf(lightOf(settled, lightRows));
   // Slip must rise with torque: what is there without load as well is a ratio or a sensor, not a clutch.
-  const constant = constantGears(data, share, smooth, lightRows, base);
-  for (let k = 0; k < count; k++) {
-    const always = constant.get(data.gear[k]!);
-    if (always === undefined) continue;
-    share[k]! -= always;
-    lower[k]! -= (always / 100) * data.input[k]!;
-  }
-  const at = (k: number): number => time[data.row[k]!]!;
-  const segments = (severity: Severity): [number, number][] => {
-    const found: [number, number][] = [];
-    let start = -1;
-    for (let k = 0; k <= count; k++) {
-      const beyond = k < count && lower[k]! > 0 && lower[k]! > threshold(limits, severity, data.input[k]!);
-      const joined = start >= 0 && beyond && at(k) - at(k - 1) <= 3 * interval;
-      if (start >= 0 && !joined) {
-        if (at(k - 1) - at(start) >= LASTS - 1e-6 && k - start >= 3) found.push([start, k - 1]);
-        start = -1;
-      }
-      if (beyond && start < 0) start = k;
-    }
-    return found;
-  };
-  const byLevel = new Map(SEVERITIES.map((severity) => [severity, segments(severity)]));
+  const constant = constantGears(settled, share, lightRows, base);
+  if (constant.size > 0) takeOff(constant, data, share, lower);
+  const byLevel = new Map(
+    SEVERITIES.map((severity) => [severity, segmentsOf(at, data.input, lower, limits, severity, interval)]),
+  );
   const events = byLevel.get('watch')!.map(([start, end]): SlipEvent => {
     let severity: Severity = 'watch';
     for (const each of SEVERITIES)
@@ -122,8 +88,8 @@ export function readSlip(
     for (let k = start; k <= end; k++) us.push((100 * data.u[k]!) / data.input[k]!);
     const gear = data.gear[start]!;
     return {
-      from: at(start),
-      to: at(end),
+      from: at[start]!,
+      to: at[end]!,
       severity,
       slip: slip.value,
       // Of the same sample as the share: one is the other times the input speed.
@@ -134,7 +100,7 @@ export function readSlip(
       u: median(us),
     };
   });
-  const top = heldMaximum(share, at, 0, count - 1, interval);
+  const top = heldMaximum(share, at, 0, share.length - 1, interval);
   return {
     events: events.filter((event) => !(base > RISES * event.slip)),
     slip: top.value,
@@ -143,8 +109,87 @@ export function readSlip(
     loaded,
     high,
     samples,
-    ...strayOf(data, time, loadedRows, interval),
+    ...strayOf(data, at, loadedRows, interval),
   };
+}
+
+/** Measurements with slip, and their moving median (rpm). */
+interface Settled {
+  readonly data: ClutchSlip;
+  readonly smooth: Float64Array;
+}
+
+/** Slip (%) and its lower 95 % bound (rpm) under load, NaN elsewhere; seconds under load and at high load. */
+function loadedOf(
+  { data: { row, slip, gear, input, u, basis, hz }, smooth }: Settled,
+  loadedRows: Uint8Array,
+  highRows: Uint8Array,
+): { share: Float64Array; lower: Float64Array; loaded: number; high: number; samples: number } {
+  const share = new Float64Array(row.length).fill(Number.NaN);
+  const lower = new Float64Array(row.length).fill(Number.NaN);
+  const lowest = LOWEST_GEAR[basis];
+  const interval = 1 / hz;
+  let loaded = 0;
+  let high = 0;
+  let samples = 0;
+  for (let k = 0; k < row.length; k++) {
+    const i = row[k]!;
+    if (loadedRows[i] !== 1 || Number.isNaN(slip[k]!) || gear[k]! < lowest) continue;
+    loaded += interval;
+    samples++;
+    if (highRows[i] === 1) high += interval;
+    share[k] = (100 * smooth[k]!) / input[k]!;
+    lower[k] = smooth[k]! - ONE_SIDED_95 * u[k]!;
+  }
+  return { share, lower, loaded, high, samples };
+}
+
+/** Slip (%) at light load. */
+function lightOf({ data: { row, slip, gear, input, basis }, smooth }: Settled, lightRows: Uint8Array): Float64Array {
+  const light = new Float64Array(row.length);
+  const lowest = LOWEST_GEAR[basis];
+  let count = 0;
+  for (let k = 0; k < row.length; k++)
+    if (lightRows[row[k]!] === 1 && !Number.isNaN(slip[k]!) && !(gear[k]! < lowest))
+      light[count++] = (100 * smooth[k]!) / input[k]!;
+  return light.subarray(0, count);
+}
+
+function takeOff(
+  constant: ReadonlyMap<number, number>,
+  { gear, input }: ClutchSlip,
+  share: Float64Array,
+  lower: Float64Array,
+): void {
+  for (let k = 0; k < share.length; k++) {
+    const always = constant.get(gear[k]!);
+    if (always === undefined) continue;
+    share[k]! -= always;
+    lower[k]! -= (always / 100) * input[k]!;
+  }
+}
+
+/** First and last measurements of stretches beyond a limit that last long enough. @param at s */
+function segmentsOf(
+  at: Float64Array,
+  input: Float64Array,
+  lower: Float64Array,
+  limits: Readonly<Record<string, Limit>>,
+  severity: Severity,
+  interval: number,
+): [number, number][] {
+  const found: [number, number][] = [];
+  let start = -1;
+  for (let k = 0; k <= at.length; k++) {
+    const beyond = k < at.length && lower[k]! > 0 && lower[k]! > threshold(limits, severity, input[k]!);
+    const joined = start >= 0 && beyond && at[k]! - at[k - 1]! <= 3 * interval;
+    if (start >= 0 && !joined) {
+      if (at[k - 1]! - at[start]! >= LASTS - 1e-6 && k - start >= 3) found.push([start, k - 1]);
+      start = -1;
+    }
+    if (beyond && start < 0) start = k;
+  }
+  return found;
 }
 
 /** Seconds that a stretch between two gears must last under load to be told. Common practice, no source. */
@@ -152,21 +197,20 @@ const STRAYS = 0.5;
 
 function strayOf(
   data: ClutchSlip,
-  time: Float64Array,
+  at: Float64Array,
   loadedRows: Uint8Array,
   interval: number,
 ): { stray: number; strayAt: number } {
   let stray = 0;
   let strayAt = Number.NaN;
   let start = -1;
-  const at = (k: number): number => time[data.row[k]!]!;
   for (let k = 0; k <= data.row.length; k++) {
     const here = k < data.row.length && data.stray[k] === 1 && loadedRows[data.row[k]!] === 1;
-    if (start >= 0 && !(here && at(k) - at(k - 1) <= 3 * interval)) {
-      const seconds = at(k - 1) - at(start) + interval;
+    if (start >= 0 && !(here && at[k]! - at[k - 1]! <= 3 * interval)) {
+      const seconds = at[k - 1]! - at[start]! + interval;
       if (seconds >= STRAYS - 1e-6) {
         stray += seconds;
-        if (Number.isNaN(strayAt)) strayAt = at(start);
+        if (Number.isNaN(strayAt)) strayAt = at[start]!;
       }
       start = -1;
     }
@@ -182,23 +226,17 @@ const LIGHT = 10;
 
 /** Gears in which the difference hardly rises with load, as their ratio is not what it was taken for, and what it is without (%). */
 function constantGears(
-  data: ClutchSlip,
+  { data, smooth }: Settled,
   share: Float64Array,
-  smooth: Float64Array,
   lightRows: Uint8Array,
   base: number,
 ): Map<number, number> {
   const light = new Map<number, number[]>();
   const loaded = new Map<number, number[]>();
-  const add = (to: Map<number, number[]>, k: number, value: number): void => {
-    const list = to.get(data.gear[k]!);
-    if (list === undefined) to.set(data.gear[k]!, [value]);
-    else list.push(value);
-  };
   for (let k = 0; k < share.length; k++) {
-    if (!Number.isNaN(share[k]!)) add(loaded, k, share[k]!);
-    else if (!Number.isNaN(data.slip[k]!) && lightRows[data.row[k]!] === 1)
-      add(light, k, (100 * smooth[k]!) / data.input[k]!);
+    if (!Number.isNaN(share[k]!)) addTo(loaded, data.gear[k]!, share[k]!);
+    else if (lightRows[data.row[k]!] === 1 && !Number.isNaN(data.slip[k]!))
+      addTo(light, data.gear[k]!, (100 * smooth[k]!) / data.input[k]!);
   }
   const found = new Map<number, number>();
   for (const [gear, values] of loaded) {
@@ -209,13 +247,19 @@ function constantGears(
   return found;
 }
 
+function addTo(lists: Map<number, number[]>, gear: number, value: number): void {
+  const list = lists.get(gear);
+  if (list === undefined) lists.set(gear, [value]);
+  else list.push(value);
+}
+
 /** % of slip at light load that shows: design slip of clutches stays below it at usual speeds. Common practice, no source. */
 const SHOWS = 2;
 
 /** NaN breaks a window. Highest value held for a second: the maximum over windows of their minimum. */
 function heldMaximum(
   values: Float64Array,
-  at: (k: number) => number,
+  at: Float64Array,
   start: number,
   end: number,
   interval: number,
@@ -231,7 +275,7 @@ function heldMaximum(
       run = -1;
       continue;
     }
-    if (run < 0 || at(k) - at(k - 1) > 3 * interval) {
+    if (run < 0 || at[k]! - at[k - 1]! > 3 * interval) {
       run = k;
       queue.length = 0;
       head = 0;
@@ -240,8 +284,8 @@ function heldMaximum(
     queue.push(k);
     // The last sample that still leaves a whole second to this one.
     let first = queue[head]!;
-    while (queue.length > head + 1 && at(k) - at(first + 1) >= LASTS - 1e-6) first = queue[++head]!;
-    if (at(k) - at(run) < LASTS - 1e-6) continue;
+    while (queue.length > head + 1 && at[k]! - at[first + 1]! >= LASTS - 1e-6) first = queue[++head]!;
+    if (at[k]! - at[run]! < LASTS - 1e-6) continue;
     const low = values[queue[head]!]!;
     if (!(best >= low)) {
       best = low;
