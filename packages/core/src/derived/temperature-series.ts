@@ -48,17 +48,28 @@ const ENOUGH = 5000;
 /** A gap this long (s) ends an event: what happened meanwhile is not known. */
 const LONG_GAP = 60;
 
+/** What {@link fluidSeries} gave for each array: several rules ask for the same fluid. */
+const known = new WeakMap<Float64Array, Map<string, { readonly rows: Float64Array; readonly series: Series }>>();
+type Series = FluidSeries | undefined;
+
 /**
  * NaN is no sample; fewer than 3 usable samples give undefined.
+ * @param rows seconds
  * @param hz fresh values per second, as far as known
  */
-export function fluidSeries(
-  values: Float64Array,
-  rows: Float64Array,
-  hz: number,
-  inertia: Inertia,
-): FluidSeries | undefined {
-  const usable = compact(values, rows, inertia.range ?? RANGE);
+export function fluidSeries(values: Float64Array, rows: Float64Array, hz: number, inertia: Inertia): Series {
+  const { leap, ramp, range = RANGE } = inertia;
+  const key = [hz, leap, ramp, range.low, range.high].join(' ');
+  const asked = known.get(values) ?? new Map();
+  const before = asked.get(key);
+  if (before?.rows === rows) return before.series;
+  const series = cleanedSeries(values, rows, hz, inertia);
+  known.set(values, asked.set(key, { rows, series }));
+  return series;
+}
+
+function cleanedSeries(values: Float64Array, rows: Float64Array, hz: number, inertia: Inertia): Series {
+  const usable = usableOf(values, rows, inertia.range ?? RANGE);
   if (usable.time.length < 3) return undefined;
   const raw = withoutLeaps(usable.time, usable.value, inertia);
   if (raw.time.length < 3) return undefined;
@@ -72,12 +83,10 @@ export function fluidSeries(
   const { cleaned } = hampel(thinned, spikeHalf, 5, SPIKE);
   const half = Math.floor(0.5 / step + 1e-9);
   const value = half > 0 ? movingMedian(cleaned, half) : cleaned;
-  const hold = new Float64Array(n);
-  for (let i = 0; i < n; i++) hold[i] = i + 1 < n ? Math.min(maxGap, time[i + 1]! - time[i]!) : step;
   return {
     time,
     value,
-    hold,
+    hold: holdsOf(time, maxGap, step),
     hz: rate,
     maxGap,
     noise: madn(sparseDifferences(raw.value)) / Math.SQRT2,
@@ -87,21 +96,32 @@ export function fluidSeries(
   };
 }
 
-function compact(
+/** Samples between the ends of the sensor; the same arrays when all are. */
+function usableOf(
   values: Float64Array,
   rows: Float64Array,
   { low, high }: { readonly low: number; readonly high: number },
 ): { time: Float64Array; value: Float64Array } {
-  const time = new Float64Array(values.length);
-  const value = new Float64Array(values.length);
-  let n = 0;
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (values[i]! > low && values[i]! < high) count++;
+  if (count === values.length) return { time: rows, value: values };
+  const time = new Float64Array(count);
+  const value = new Float64Array(count);
+  count = 0;
   for (let i = 0; i < values.length; i++) {
     const x = values[i]!;
     if (!(x > low && x < high)) continue;
-    time[n] = rows[i]!;
-    value[n++] = x;
+    time[count] = rows[i]!;
+    value[count++] = x;
   }
-  return { time: time.subarray(0, n), value: value.subarray(0, n) };
+  return { time, value };
+}
+
+/** @param last s for which the last sample stands */
+function holdsOf(time: Float64Array, maxGap: number, last: number): Float64Array {
+  const hold = new Float64Array(time.length).fill(last);
+  for (let i = 0; i + 1 < hold.length; i++) hold[i] = Math.min(maxGap, time[i + 1]! - time[i]!);
+  return hold;
 }
 
 /** Differences of neighbours; of a long series those of evenly spread neighbours, which tell spacing and noise as well. */

@@ -72,47 +72,12 @@ export function thermostatReading(
   ambient: number,
   overrun?: ArrayLike<number>,
 ): Thermostat {
-  const { time, value, hold } = series;
-  const n = value.length;
-  let warm = 0;
-  let moving = 0;
-  let run = 0;
-  let driven = 0;
-  // Both at the last start.
-  let fresh = 0;
-  let freshDriven = 0;
-  let coldAt = Number.NaN;
-  let warmUp = Number.NaN;
-  let settled = Number.NaN;
-  let settledAt = Number.NaN;
-  // Time from which every engine is warm.
-  let since = Number.POSITIVE_INFINITY;
-  const ready = new Uint8Array(n);
-  for (let i = 0; i < n; i++) {
-    const x = value[i]!;
-    const dt = hold[i]!;
-    const v = speed === undefined ? Number.NaN : speed[i]!;
-    if (i > 0 && time[i]! - time[i - 1]! > RESTART) {
-      fresh = run;
-      freshDriven = driven;
-    }
-    run += dt;
-    if (v >= TOWN.from) driven += dt;
-    if (run - fresh >= WARM_UP && driven - freshDriven >= MOVING) ready[i] = 1;
-    if (x >= WARM_FROM) {
-      warm += dt;
-      if (v >= TOWN.from) moving += dt;
-      if (Number.isNaN(warmUp) && !Number.isNaN(coldAt)) warmUp = time[i]! - coldAt;
-    } else if (Number.isNaN(coldAt) && x < 40 && i === 0) coldAt = time[i]!;
-    if (run < WARM_UP || driven < MOVING) continue;
-    since = Math.min(since, time[i]!);
-    if (!(settled >= x)) {
-      settled = x;
-      settledAt = time[i]!;
-    }
-  }
+  const ready = new Uint8Array(series.value.length);
+  const seen = warmUpOf(series, speed, ready);
+  let { settled } = seen;
   // Still on its way up at the end: how far it would have come is not known.
   if (!Number.isNaN(settled) && settled < WARM_FROM + 5 && slopeAtEnd(series) > RISING) settled = Number.NaN;
+  const { since, settledAt, warmUp, warm, moving, run } = seen;
   const level = townLevel(series, speed);
   const levels = roadLevels(series, speed);
   const road = levels.reduce((a, b) => (a.atSpeed <= b.atSpeed ? a : b), NO_ROAD);
@@ -137,34 +102,90 @@ export function thermostatReading(
   };
 }
 
+interface WarmUp extends Pick<Thermostat, 'settled' | 'settledAt' | 'warmUp' | 'warm' | 'moving' | 'run'> {
+  /** Seconds from which every engine is warm. */
+  readonly since: number;
+}
+
+/** @param ready set to 1 at the samples by which every engine is warm since its last start */
+function warmUpOf(series: FluidSeries, speed: Float64Array | undefined, ready: Uint8Array): WarmUp {
+  const { time, value, hold } = series;
+  const n = value.length;
+  let warm = 0;
+  let moving = 0;
+  let run = 0;
+  let driven = 0;
+  // Both at the last start.
+  let fresh = 0;
+  let freshDriven = 0;
+  let coldAt = Number.NaN;
+  let warmUp = Number.NaN;
+  let settled = Number.NaN;
+  let settledAt = Number.NaN;
+  // Time from which every engine is warm.
+  let since = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < n; i++) {
+    const x = value[i]!;
+    const dt = hold[i]!;
+    const v = speed === undefined ? Number.NaN : speed[i]!;
+    if (i > 0 && time[i]! - time[i - 1]! > RESTART) {
+      fresh = run;
+      freshDriven = driven;
+    }
+    run += dt;
+    if (v >= TOWN.from) driven += dt;
+    if (run - fresh >= WARM_UP && driven - freshDriven >= MOVING) ready[i] = 1;
+    if (x >= WARM_FROM) {
+      warm += dt;
+      if (v >= TOWN.from) moving += dt;
+      if (Number.isNaN(warmUp) && !Number.isNaN(coldAt)) warmUp = time[i]! - coldAt;
+    } else if (Number.isNaN(coldAt) && x < 40 && i === 0) coldAt = time[i]!;
+    if (run < WARM_UP || driven < MOVING) continue;
+    since = Math.min(since, time[i]!);
+    if (!(settled >= x)) {
+      settled = x;
+      settledAt = time[i]!;
+    }
+  }
+  return { since, settled, settledAt, warmUp, warm, moving, run };
+}
+
 const NO_STAY = { stays: Number.NaN, staysAt: Number.NaN };
 
 /** Gentle driving never settles long enough on a road: a minute below what every thermostat holds tells as much. */
 function lowestStay(
-  { time, value, hold, maxGap }: FluidSeries,
+  series: FluidSeries,
   ready: Uint8Array,
   speed: Float64Array | undefined,
   overrun: ArrayLike<number> | undefined,
 ): Pick<Thermostat, 'stays' | 'staysAt'> {
   if (speed === undefined || overrun === undefined) return NO_STAY;
-  const n = value.length;
-  // Negative, so that the highest value held is the lowest that it stayed below.
-  const judged = new Float64Array(n).fill(Number.NaN);
+  const judged = lowLevels(series, ready, speed, overrun);
+  const { value: held, index } = heldMaximum(judged, series.time, STAYS, Math.max(series.maxGap, 10));
+  return index < 0 ? NO_STAY : { stays: -held, staysAt: series.time[index]! };
+}
+
+/** Negative, so that the highest value held is the lowest that it stayed below; NaN where the level is not told. */
+function lowLevels(
+  { time, value, hold }: FluidSeries,
+  ready: Uint8Array,
+  speed: Float64Array,
+  overrun: ArrayLike<number>,
+): Float64Array {
+  const judged = new Float64Array(value.length);
   let moving = 0;
   let pushed = 0;
   let minute = 0;
   let long = 0;
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < judged.length; i++) {
     if (speed[i]! >= TOWN.from) moving += hold[i]!;
     if (overrun[i] === 1) pushed += hold[i]!;
     for (; time[i]! - time[minute]! > STAYS; minute++) if (speed[minute]! >= TOWN.from) moving -= hold[minute]!;
     for (; time[i]! - time[long]! > OVERRUN.seconds; long++) if (overrun[long] === 1) pushed -= hold[long]!;
-    if (ready[i] === 0 || moving < MOSTLY * STAYS || pushed > OVERRUN.share * OVERRUN.seconds) continue;
-    if (value[i]! - value[minute]! > RISING * STAYS) continue;
-    judged[i] = -value[i]!;
+    const told = ready[i] === 1 && moving >= MOSTLY * STAYS && pushed <= OVERRUN.share * OVERRUN.seconds;
+    judged[i] = told && !(value[i]! - value[minute]! > RISING * STAYS) ? -value[i]! : Number.NaN;
   }
-  const { value: held, index } = heldMaximum(judged, time, STAYS, Math.max(maxGap, 10));
-  return index < 0 ? NO_STAY : { stays: -held, staysAt: time[index]! };
+  return judged;
 }
 
 /** Lower quartile once warm: standing in traffic lifts the upper part, the thermostat holds the lower. */

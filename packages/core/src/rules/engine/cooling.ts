@@ -4,7 +4,7 @@ import { isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { SPEED } from '../../derived/speed.js';
 import { WARM_UPS, type WarmUp } from '../../derived/warm-up.js';
-import { gathered } from '../../math/gather.js';
+import { valuesAt } from '../../math/gather.js';
 import { median } from '../../math/quantile.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { storedPeakOf } from '../stored-temperature.js';
@@ -87,7 +87,7 @@ export const cooling = defineRule({
     }
     const speed = view.derive(SPEED);
     const rows = rowsAtOrAfter(view.time, series.time);
-    const at = isRefusal(speed) ? undefined : gathered(speed.values, rows);
+    const at = isRefusal(speed) ? undefined : valuesAt(speed.values, rows);
     const overrun = view.derive(OVERRUN_MASK);
     const outside = view.optional('ambientTemperature') ?? view.optional('intakeAirTemperature');
     const warmUps = view.derive(WARM_UPS);
@@ -100,7 +100,7 @@ export const cooling = defineRule({
         series,
         at,
         outside === undefined ? Number.NaN : median(outside.values),
-        isRefusal(overrun) ? undefined : rows.map((row) => overrun[row]!),
+        isRefusal(overrun) ? undefined : marksAt(overrun, rows),
       ),
       speedKnown: !isRefusal(speed),
       warmUps: isRefusal(warmUps) ? [] : Object.entries(warmUps).flatMap(([fluid, each]) => timeConstant(fluid, each)),
@@ -110,6 +110,14 @@ export const cooling = defineRule({
   },
   judge: judgeCooling,
 });
+
+/** Marks of ascending rows; the same array when they are all of them. */
+function marksAt(mask: Uint8Array, rows: Int32Array): Uint8Array {
+  if (rows.length === mask.length) return mask;
+  const marks = new Uint8Array(rows.length);
+  for (let i = 0; i < marks.length; i++) marks[i] = mask[rows[i]!]!;
+  return marks;
+}
 
 /** Told only where the recording tells it from no exchange at all. */
 function timeConstant(fluid: string, found: WarmUp | Refusal): CoolingObservation['warmUps'] {

@@ -4,7 +4,7 @@ import { isRefusal, refuse } from '../../derived/recipe.js';
 import { heldValues } from '../../derived/refresh.js';
 import { PULLS } from '../../derived/segments.js';
 import { SPEED } from '../../derived/speed.js';
-import { gathered } from '../../math/gather.js';
+import { valuesAt } from '../../math/gather.js';
 import { defineRule, type LimitDefinition } from '../rule.js';
 import { storedPeakOf } from '../stored-temperature.js';
 import { judgeFluid } from './over-temperature-judgement.js';
@@ -99,7 +99,7 @@ export const overTemperature = defineRule({
       const at = rowsAtOrAfter(view.time, series.time);
       const steady =
         reading.place === 'sump' && coolant !== undefined && !isRefusal(speed)
-          ? steadyDifference(series, gathered(heldValues(coolant.values, view.time), at), gathered(speed.values, at))
+          ? steadyDifference(series, valuesAt(heldValues(coolant.values, view.time), at), valuesAt(speed.values, at))
           : undefined;
       const full = isRefusal(pulls) ? [] : pulls;
       // A pull that begins within two seconds of moving off is a start at full load.
