@@ -3,7 +3,7 @@ import { firstAtOrAfter, maskOf, type Segment, segmentsOf, widened } from './int
 import { PEDAL_RELATIVE } from './pedal-relative.js';
 import { type Drive, isRefusal } from './recipe.js';
 import { heldValues } from './refresh.js';
-import { samplesOf } from './samples.js';
+import { type Samples, samplesOf } from './samples.js';
 import { tipIns } from './tip-in.js';
 
 /** Torque reduction lingers this long after a shift (s). */
@@ -63,7 +63,7 @@ export function knockDecoys(drive: Drive): KnockDecoys {
   for (const on of flags) {
     for (let i = 0; i < on.length; i++) if (on[i]! > 0) traction[i] = 1;
   }
-  const runaway = runawayWheels(drive);
+  const runaway = runawayWheels(samples);
   if (runaway) {
     // The slip is gone before the torque is back, and a slow log sees either a reading late.
     const lag = Math.max(SLIP_LAG, 1.5 / samples.hz('wheelSpeed.frontLeft'));
@@ -88,15 +88,13 @@ function tooLong({ from, to }: Segment, engine: Float64Array | undefined, time: 
  * One axle runs away from the other by more than tyres, their sizes and corners explain: the traction control may be at
  * work (8 %, common practice; hard pulls slip by 2 to 6 %, some by more without any intervention). Undefined when not both axles are recorded.
  */
-function runawayWheels(drive: Drive): Uint8Array | undefined {
+function runawayWheels(samples: Samples): Uint8Array | undefined {
   const axle = (name: string): Float64Array[] =>
-    ['Left', 'Right']
-      .flatMap((side) => drive.channel(`wheelSpeed.${name}${side}`) ?? [])
-      .map((c) => heldValues(c.values, drive.time));
+    ['Left', 'Right'].map((side) => samples.held(`wheelSpeed.${name}${side}`)).filter((values) => values !== undefined);
   const front = axle('front');
   const rear = axle('rear');
   if (front.length === 0 || rear.length === 0) return undefined;
-  const mask = new Uint8Array(drive.time.length);
+  const mask = new Uint8Array(front[0]!.length);
   for (let i = 0; i < mask.length; i++) {
     const a = meanAt(front, i);
     const b = meanAt(rear, i);

@@ -81,12 +81,13 @@ export function knockSteps(
   };
 
   for (let i = 0; i < v.length; i++) {
-    const now = v[i]!;
-    if (Number.isNaN(now)) continue;
     if (state === 'quiet') {
-      if (reaches(now, step)) begin(i);
+      i = nextReach(v, step, i);
+      if (i < v.length) begin(i);
       continue;
     }
+    const now = v[i]!;
+    if (Number.isNaN(now)) continue;
     if (now < release) {
       close(i - 1);
       continue;
@@ -128,6 +129,13 @@ export function knockSteps(
   }
   close(v.length - 1);
   return { events, explained, lowLoad };
+}
+
+/** First row from `from` at which a value reaches the limit; the number of rows when there is none. */
+function nextReach(values: Float64Array, limit: number, from: number): number {
+  let i = from;
+  while (i < values.length && !reaches(values[i]!, limit)) i++;
+  return i;
 }
 
 /** Decimal steps of the log must not decide whether 2.0 reaches 2. */

@@ -37,48 +37,96 @@ function loadCell(load: number): number | null {
  */
 export function knockMap(signal: KnockSignal, events: readonly KnockEvent[], time: Float64Array): KnockCell[] {
   const cells: KnockCell[] = [];
+  const rows = eligibleRows(signal, time);
   for (let c = 0; c < signal.channels.length; c++) {
     const { values, cylinder } = signal.channels[c]!;
-    const found = new Map<
-      string,
-      { speed: number; load: number | null; visits: number; time: number; events: number; sum: number; max: number }
-    >();
-    let before = '';
-    for (let i = 0; i < values.length; i++) {
-      const v = values[i]!;
-      if (signal.eligible[i] === 0 || Number.isNaN(v)) {
-        before = '';
-        continue;
-      }
-      const speed = speedCell(signal.speed[i]!);
-      const load = loadCell(signal.load[i]!);
-      const key = `${speed}/${load}`;
-      let cell = found.get(key);
-      if (!cell) {
-        cell = { speed, load, visits: 0, time: 0, events: 0, sum: 0, max: v };
-        found.set(key, cell);
-      }
-      const dt = i + 1 < time.length ? Math.min(1, time[i + 1]! - time[i]!) : 0;
-      if (key !== before) cell.visits++;
-      cell.time += dt;
-      cell.sum += v * dt;
-      if (v > cell.max) cell.max = v;
-      before = key;
-    }
+    const stays = staysOf(values, rows);
     for (const event of events) {
       if (event.channel !== c) continue;
-      const key = `${speedCell(signal.speed[event.peakRow]!)}/${loadCell(signal.load[event.peakRow]!)}`;
-      const cell = found.get(key);
-      if (cell) cell.events++;
+      const stay = stays.get(keyOf(signal, event.peakRow));
+      if (stay) stay.events++;
     }
-    for (const { speed, load, visits, time: stay, events: count, sum, max } of found.values()) {
-      const mean = stay > 0 ? sum / stay : max;
-      cells.push({ speed, load, cylinder: cylinder ?? null, visits, time: stay, events: count, mean, max });
+    for (const { row, visits, time: seconds, events: count, sum, max } of stays.values()) {
+      cells.push({
+        speed: speedCell(signal.speed[row]!),
+        load: loadCell(signal.load[row]!),
+        cylinder: cylinder ?? null,
+        visits,
+        time: seconds,
+        events: count,
+        mean: seconds > 0 ? sum / seconds : max,
+        max,
+      });
     }
   }
   return cells.sort(
     (a, b) => a.speed - b.speed || (a.load ?? -1) - (b.load ?? -1) || (a.cylinder ?? 0) - (b.cylinder ?? 0),
   );
+}
+
+/** Rows of a signal that count, the seconds each lasts, and a number for the cell it lies in. */
+interface EligibleRows {
+  readonly rows: Int32Array;
+  readonly seconds: Float64Array;
+  readonly keys: Int32Array;
+}
+
+function eligibleRows(signal: KnockSignal, time: Float64Array): EligibleRows {
+  const { eligible } = signal;
+  let count = 0;
+  for (let i = 0; i < eligible.length; i++) count += eligible[i]!;
+  const rows = new Int32Array(count);
+  const seconds = new Float64Array(count);
+  const keys = new Int32Array(count);
+  let k = 0;
+  for (let i = eligible.indexOf(1); i >= 0; i = eligible.indexOf(1, i + 1)) {
+    rows[k] = i;
+    seconds[k] = i + 1 < time.length ? Math.min(1, time[i + 1]! - time[i]!) : 0;
+    keys[k] = keyOf(signal, i);
+    k++;
+  }
+  return { rows, seconds, keys };
+}
+
+/** Cells of load in one of speed, more than any load has. */
+const LOADS = 10_000;
+
+/** One number for the cell of a row. */
+function keyOf({ speed, load }: KnockSignal, row: number): number {
+  const cell = loadCell(load[row]!);
+  return (speedCell(speed[row]!) / KNOCK_CELL.speed) * LOADS + (cell === null ? LOADS - 1 : Math.round(cell * 10));
+}
+
+/** What one channel showed in one cell; `row` is the first of them. */
+interface Stay {
+  readonly row: number;
+  visits: number;
+  time: number;
+  events: number;
+  sum: number;
+  max: number;
+}
+
+function staysOf(values: Float64Array, { rows, seconds, keys }: EligibleRows): Map<number, Stay> {
+  const found = new Map<number, Stay>();
+  let stay: Stay | undefined;
+  let before = -1;
+  for (let k = 0; k < rows.length; k++) {
+    const row = rows[k]!;
+    const v = values[row]!;
+    if (Number.isNaN(v)) continue;
+    // Of one visit are rows that follow one another in one cell.
+    if (stay === undefined || rows[before]! !== row - 1 || keys[before] !== keys[k]) {
+      stay = found.get(keys[k]!) ?? { row, visits: 0, time: 0, events: 0, sum: 0, max: v };
+      if (stay.visits++ === 0) found.set(keys[k]!, stay);
+    }
+    const dt = seconds[k]!;
+    stay.time += dt;
+    stay.sum += v * dt;
+    if (v > stay.max) stay.max = v;
+    before = k;
+  }
+  return found;
 }
 
 /** Adds the maps of several drives: visits, times and events add up, the mean is weighted by time. */

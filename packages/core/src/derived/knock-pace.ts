@@ -23,7 +23,9 @@ export function knockPace(family: readonly Channel[], time: Float64Array, others
   let regular = Number.NaN;
   let proven = Number.NaN;
   for (const { values, quality } of family) {
-    if (isSparse(values)) {
+    const full = quality.samples === values.length;
+    if (full && quality.constant) continue;
+    if (!full && isSparse(values)) {
       const spacing = sampleSpacing(values, time);
       if (spacing > 0) return { rate: 1 / spacing, certain: true };
     }

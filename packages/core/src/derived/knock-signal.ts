@@ -1,6 +1,6 @@
 import { orderStatistic } from '../math/quantile.js';
 import type { Certainty, Channel } from '../recording/recording.js';
-import type { Segment } from './intervals.js';
+import { both, except, type Segment } from './intervals.js';
 import { knockPace } from './knock-pace.js';
 import { LOAD_FRACTION } from './load-fraction.js';
 import { type Drive, isRefusal, type Refusal, recipe, refuse } from './recipe.js';
@@ -84,16 +84,20 @@ function knockSignal(drive: Drive): KnockSignal | Refusal {
   for (let i = 0; i < loaded.length; i++) loaded[i] = high[i] === 1 && speed[i]! >= KNOCK_SPEED ? 1 : 0;
   const pace = knockPace(family, time, samples.hz('engineSpeed'));
   const decoys = interventionsOf(drive);
-  const settled = loaded.map((on, i) => (on === 1 && decoys.mask[i] === 0 ? 1 : 0));
-  const eligible = settled.map((on, i) => (on === 1 && decoys.traction[i] === 0 ? 1 : 0));
-  const retards = family.map((channel) => retardOf(channel, drive, speed, loaded));
-  const least = leastOf(retards.filter((each) => each.cylinder !== undefined));
+  const settled = except(loaded, decoys.mask);
+  const eligible = except(settled, decoys.traction);
+  const retards = family.map((channel) => retardOf(channel, samples, speed, loaded));
+  const cylinders = retards.filter((each) => each.cylinder !== undefined);
+  const traction = rowsOf(decoys.traction);
+  const tipIn = rowsOf(both(decoys.tipIn, loaded));
   const pulls = drive.derive(PULLS);
   const pullBasis = isRefusal(pulls) ? 'load' : 'pedal';
   return {
     channels: retards.map((each) => {
-      const own = ownOf(each, settled, eligible, decoys.traction, least);
-      return { ...own, eligible: withLone(own.eligible, each, retards, decoys.tipIn, loaded) };
+      if (each.cylinder === undefined || cylinders.length < ALIKE_FROM) return { ...each, own: each.values, eligible };
+      const own = ownOf(each, cylinders, traction);
+      const alone = withOwn(eligible, own, settled, traction);
+      return { ...each, own, eligible: withLone(alone, each, cylinders, tipIn) };
     }),
     loaded,
     eligible,
@@ -150,31 +154,43 @@ function pullsByLoad(drive: Drive, loaded: Uint8Array, load: Float64Array, basis
 
 type Retard = Omit<KnockChannel, 'own' | 'eligible'>;
 
-/** Least retard of all cylinders, row by row; undefined when there are too few to tell what they share. */
-function leastOf(cylinders: readonly Retard[]): Float64Array | undefined {
-  if (cylinders.length < ALIKE_FROM) return undefined;
-  const least = cylinders[0]!.values.slice();
-  for (const { values } of cylinders)
-    for (let i = 0; i < least.length; i++) if (values[i]! < least[i]!) least[i] = values[i]!;
+/** Rows at which a mask holds. */
+function rowsOf(mask: Uint8Array): readonly number[] {
+  const rows: number[] = [];
+  for (let i = mask.indexOf(1); i >= 0; i = mask.indexOf(1, i + 1)) rows.push(i);
+  return rows;
+}
+
+/** Retard of one cylinder less the least of all of them at the rows `traction`; the same array where that is nothing. */
+function ownOf({ values }: Retard, cylinders: readonly Retard[], traction: readonly number[]): Float64Array {
+  let own = values;
+  for (const i of traction) {
+    const left = values[i]! - Math.max(0, leastAt(cylinders, i));
+    if (left === values[i]!) continue;
+    if (own === values) own = values.slice();
+    own[i] = left;
+  }
+  return own;
+}
+
+/** Least retard of all cylinders at row `i`; NaN where the first is not known. */
+function leastAt(cylinders: readonly Retard[], i: number): number {
+  let least = cylinders[0]!.values[i]!;
+  for (const { values } of cylinders) if (values[i]! < least) least = values[i]!;
   return least;
 }
 
-function ownOf(
-  retard: Retard,
-  settled: Uint8Array,
+/** `eligible`, and the rows under traction control in which the retard of a cylinder is its own. */
+function withOwn(
   eligible: Uint8Array,
-  traction: Uint8Array,
-  least: Float64Array | undefined,
-): KnockChannel {
-  if (least === undefined || retard.cylinder === undefined) return { ...retard, own: retard.values, eligible };
-  const own = retard.values.slice();
-  const mask = eligible.slice();
-  for (let i = 0; i < own.length; i++) {
-    if (traction[i] === 0) continue;
-    own[i] = own[i]! - Math.max(0, least[i]!);
-    if (settled[i] === 1 && own[i]! >= OWN) mask[i] = 1;
-  }
-  return { ...retard, own, eligible: mask };
+  own: Float64Array,
+  settled: Uint8Array,
+  traction: readonly number[],
+): Uint8Array {
+  return withRows(
+    eligible,
+    traction.filter((i) => settled[i] === 1 && own[i]! >= OWN),
+  );
 }
 
 /**
@@ -183,29 +199,30 @@ function ownOf(
  */
 const LONE = 6;
 
-/** `eligible`, and the rows of a tip-in in which this cylinder alone stands out. */
+/** `eligible`, and the rows of a tip-in under load in which this cylinder alone stands out. */
 function withLone(
   eligible: Uint8Array,
   { cylinder, values }: Retard,
-  retards: readonly Retard[],
-  tipIn: Uint8Array,
-  loaded: Uint8Array,
+  cylinders: readonly Retard[],
+  tipIn: readonly number[],
 ): Uint8Array {
-  const others = retards.filter((each) => each.cylinder !== undefined && each.cylinder !== cylinder);
-  if (cylinder === undefined || others.length + 1 < ALIKE_FROM) return eligible;
-  let mask = eligible;
-  for (let i = 0; i < mask.length; i++) {
-    if (tipIn[i] === 0 || loaded[i] === 0 || !(values[i]! >= LONE)) continue;
-    if (!others.every((each) => values[i]! - each.values[i]! >= LONE)) continue;
-    if (mask === eligible) mask = eligible.slice();
-    mask[i] = 1;
-  }
-  return mask;
+  const others = cylinders.filter((each) => each.cylinder !== cylinder);
+  if (others.length + 1 < ALIKE_FROM) return eligible;
+  const lone = (i: number): boolean =>
+    values[i]! >= LONE && others.every((each) => values[i]! - each.values[i]! >= LONE);
+  return withRows(eligible, tipIn.filter(lone));
 }
 
-function retardOf(channel: Channel, drive: Drive, speed: Float64Array, loaded: Uint8Array): Retard {
-  // Not `held` of the samples: a retard of 0 all day is no frozen sensor.
-  const raw = heldValues(channel.values, drive.time);
+/** The mask with some more rows; the same where there are none. */
+function withRows(mask: Uint8Array, rows: readonly number[]): Uint8Array {
+  if (rows.length === 0) return mask;
+  const more = mask.slice();
+  for (const i of rows) more[i] = 1;
+  return more;
+}
+
+function retardOf(channel: Channel, samples: Samples, speed: Float64Array, loaded: Uint8Array): Retard {
+  const raw = samples.held(channel.id)!;
   const offset = learnedOffset(raw, speed, loaded, channel.quality.constant);
   return {
     id: channel.id,
@@ -225,20 +242,25 @@ const ENOUGH = 50_000;
  * learned offset stays; a retard that is there at high load only is never taken for one. 0 when none can be told.
  */
 function learnedOffset(raw: Float64Array, speed: Float64Array, loaded: Uint8Array, constant: boolean): number {
-  const kept = new Float64Array(raw.length);
-  let count = 0;
-  let first = Number.NaN;
   const every = Math.max(1, Math.floor(raw.length / ENOUGH));
-  for (let i = 0; i < raw.length; i += every) {
-    if (Number.isNaN(raw[i]!)) continue;
-    if (Number.isNaN(first)) first = raw[i]!;
-    if (loaded[i] === 0 && speed[i]! > 500) kept[count++] = raw[i]!;
+  if (constant) {
+    let i = 0;
+    while (i < raw.length && Number.isNaN(raw[i]!)) i += every;
+    return i < raw.length ? Math.max(raw[i]!, 0) : 0;
   }
-  const quiet = kept.subarray(0, count);
-  if (constant) return Number.isNaN(first) ? 0 : Math.max(first, 0);
+  const quiet = quietOf(raw, speed, loaded, every);
   if (quiet.length < 20) return 0;
-  const offset = orderStatistic(quiet, Math.floor(count / 2));
+  const offset = orderStatistic(quiet, Math.floor(quiet.length / 2));
   let steady = 0;
-  for (let i = 0; i < count; i++) if (Math.abs(quiet[i]! - offset) <= 0.5) steady++;
+  for (let i = 0; i < quiet.length; i++) if (Math.abs(quiet[i]! - offset) <= 0.5) steady++;
   return steady >= 0.6 * quiet.length && offset >= 0.5 ? offset : 0;
+}
+
+/** Retard of every n-th row with the engine running outside high load. */
+function quietOf(raw: Float64Array, speed: Float64Array, loaded: Uint8Array, every: number): Float64Array {
+  const kept = new Float64Array(Math.ceil(raw.length / every));
+  let count = 0;
+  for (let i = 0; i < raw.length; i += every)
+    if (loaded[i] === 0 && speed[i]! > 500 && !Number.isNaN(raw[i]!)) kept[count++] = raw[i]!;
+  return kept.subarray(0, count);
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { bandAmplitude } from '../../src/math/band-amplitude.js';
+import { bandAmplitude, Spectrum } from '../../src/math/band-amplitude.js';
 
 const wave = (n: number, dt: number, f: (t: number) => number) =>
   Float64Array.from({ length: n }, (_v, i) => f(i * dt));
@@ -34,5 +34,15 @@ describe('bandAmplitude', () => {
   it('NaN or too few give NaN', () => {
     expect(bandAmplitude(new Float64Array(8), 0.02, 5, 20)).toBeNaN();
     expect(bandAmplitude(new Float64Array(50).fill(Number.NaN), 0.02, 5, 20)).toBeNaN();
+  });
+  it('a spectrum gives the same, band by band', () => {
+    const values = wave(
+      101,
+      0.02,
+      (t) => 1500 + 80 * t * t + 30 * Math.sin(2 * Math.PI * 4 * t) + 9 * Math.cos(50 * t),
+    );
+    const spectrum = new Spectrum(values, 0.02);
+    for (let f = 2; f < 10; f += 0.5) expect(spectrum.amplitude(f, f + 1)).toBe(bandAmplitude(values, 0.02, f, f + 1));
+    expect(new Spectrum(new Float64Array(8), 0.02).amplitude(2, 3)).toBeNaN();
   });
 });

@@ -56,7 +56,7 @@ export interface KnockObservation {
 /**
  * What one drive shows of knock.
  * @param step lowest retard (deg) of an event; @param cylinders number of cylinders of the engine when known;
- * @param air degC by row, when recorded
+ * @param air degC by row, when recorded; NaN is no sample
  */
 export function observeKnock(
   signal: KnockSignal,
@@ -125,8 +125,15 @@ function seen(
     spread: others.length >= OTHERS ? peak - mean : Number.NaN,
     spreadUncertainty: uncertainty,
     least: complete ? Math.min(peak, ...others) : Number.NaN,
-    air: air?.[peakRow] ?? Number.NaN,
+    air: air === undefined ? Number.NaN : lastUpTo(air, peakRow),
   };
+}
+
+/** A temperature moves slowly: the last sample stands for the empty cells after it. NaN before the first. */
+function lastUpTo(values: Float64Array, row: number): number {
+  let i = row;
+  while (i > 0 && Number.isNaN(values[i]!)) i--;
+  return values[i]!;
 }
 
 /** Cylinders are read one after the other: their values of one moment lie up to one spacing apart. NaN when none. */

@@ -86,7 +86,7 @@ export const knock = defineRule({
     if (isRefusal(signal)) return signal;
     const air = view.optional('chargeAirTemperature') ?? view.optional('intakeAirTemperature');
     const step = context.limits().event!.value;
-    return observeKnock(signal, view.time, step, view.vehicle.engine.cylinders, air && filled(air.values));
+    return observeKnock(signal, view.time, step, view.vehicle.engine.cylinders, air?.values);
   },
   judge,
 });
@@ -97,15 +97,6 @@ export const knock = defineRule({
  */
 function interventionDoubt(unseen: boolean, struck: number): number {
   return ((unseen ? 0.4 : 0.2) * 2) / (1 + Math.max(1, struck));
-}
-
-/** A temperature moves slowly: the last sample stands for the empty cells after it. */
-function filled(values: Float64Array): Float64Array {
-  let last = Number.NaN;
-  return values.map((v) => {
-    if (!Number.isNaN(v)) last = v;
-    return last;
-  });
 }
 
 function judge(observed: readonly Observed<KnockObservation>[], context: Context): Judgement {

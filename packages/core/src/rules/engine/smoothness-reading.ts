@@ -8,7 +8,7 @@ import { type Drive, isRefusal, type Refusal, refuse } from '../../derived/recip
 import { freshRate, heldValues } from '../../derived/refresh.js';
 import { PULLS } from '../../derived/segments.js';
 import { SPEED } from '../../derived/speed.js';
-import { bandAmplitude } from '../../math/band-amplitude.js';
+import { bandAmplitude, Spectrum } from '../../math/band-amplitude.js';
 import { madn } from '../../math/madn.js';
 import { median, quantile } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
@@ -205,10 +205,11 @@ function cut(values: Float64Array, time: Float64Array, start: number, end: numbe
 
 /** Hz: middle of the band of 1 Hz that moves most. */
 function frequencyOf(values: Float64Array, interval: number): number {
+  const spectrum = new Spectrum(values, interval);
   let best = Number.NaN;
   let most = -1;
   for (let f = BAND[0]; f < BAND[1]; f += 0.5) {
-    const amplitude = bandAmplitude(values, interval, f, f + 1);
+    const amplitude = spectrum.amplitude(f, f + 1);
     if (amplitude > most) {
       most = amplitude;
       best = f + 0.5;
