@@ -1,4 +1,4 @@
-import { evenly, middleOf } from '../math/evenly.js';
+import { middleBy } from '../math/evenly.js';
 import type { Segment } from './intervals.js';
 import { type Drive, type Refusal, refuse } from './recipe.js';
 import { samplesOf } from './samples.js';
@@ -25,9 +25,16 @@ const BLOCKS = 6;
  * Lag of channel `b` against channel `a`: the shift at which the derivatives correlate best, sub-sample by a parabola
  * through the peak (Knapp & Carter, IEEE Trans. ASSP 24 (1976) 320-327, unweighted). Held values are collapsed first.
  * @param except stretches that do not count, e.g. shifts between engine and road speed
+ * @param known derivatives of first channels that were worked out with the same stretches; takes this one up
  * Refused when a channel is absent, hardly moves, or the two do not follow each other.
  */
-export function lagOf(drive: Drive, a: string, b: string, except: readonly Segment[] = []): Lag | Refusal {
+export function lagOf(
+  drive: Drive,
+  a: string,
+  b: string,
+  except: readonly Segment[] = [],
+  known: Map<string, Float64Array> = new Map(),
+): Lag | Refusal {
   const samples = samplesOf(drive);
   const first = samples.held(a);
   const second = samples.held(b);
@@ -41,12 +48,17 @@ export function lagOf(drive: Drive, a: string, b: string, except: readonly Segme
   const reach = Math.max(3, Math.ceil(Math.max(LONGEST, 2 / rate) / step));
   // Differences over a third of a second or two samples: over less, noise and quantum outweigh the movement.
   const half = Math.max(1, Math.round(Math.max(0.15, 1 / rate) / step));
-  const x = derivativeOnGrid(drive.time, first, samples.fresh(a), step, half);
-  for (const { from, to } of except) {
-    const start = Math.floor((from - drive.time[0]!) / step) - half;
-    const stop = Math.ceil((to - drive.time[0]!) / step) + half;
-    if (stop >= 0) x.fill(Number.NaN, Math.max(0, start), Math.min(x.length, stop + 1));
-  }
+  const withoutStretches = (x: Float64Array): Float64Array => {
+    for (const { from, to } of except) {
+      const start = Math.floor((from - drive.time[0]!) / step) - half;
+      const stop = Math.ceil((to - drive.time[0]!) / step) + half;
+      if (stop >= 0) x.fill(Number.NaN, Math.max(0, start), Math.min(x.length, stop + 1));
+    }
+    return x;
+  };
+  const key = `${a} ${step} ${half}`;
+  const x = known.get(key) ?? withoutStretches(derivativeOnGrid(drive.time, first, samples.fresh(a), step, half));
+  known.set(key, x);
   const y = derivativeOnGrid(drive.time, second, samples.fresh(b), step, half);
   const whole = peak(x, y, 0, x.length, reach, half);
   if (whole === undefined || whole.correlation < FOLLOWS) {
@@ -83,14 +95,61 @@ function derivativeOnGrid(
   step: number,
   half: number,
 ): Float64Array {
-  const begin = time[0] ?? 0;
-  const n = Math.max(1, Math.floor(((time[time.length - 1] ?? 0) - begin) / step));
-  const at = new Float64Array(n + 1);
-  for (let i = 0; i <= n; i++) at[i] = begin + i * step;
-  const level = resampledAt(time, values, fresh, at, 2);
+  const n = Math.max(1, Math.floor(((time[time.length - 1] ?? 0) - (time[0] ?? 0)) / step));
   const result = new Float64Array(n).fill(Number.NaN);
-  for (let i = half; i + half <= n; i++) result[i] = level[i + half]! - level[i - half]!;
+  if (fresh.length > 0) differences(time, values, fresh, step, half, result);
   return result;
+}
+
+/** Puts the difference over `half` steps to both sides into each place of the grid that has them. */
+function differences(
+  time: Float64Array,
+  values: Float64Array,
+  rows: Int32Array,
+  step: number,
+  half: number,
+  result: Float64Array,
+): void {
+  const reach = reachOf(time, rows, 2);
+  const begin = time[0]!;
+  // The last levels of the line: no more are needed at a time.
+  const size = 2 * half + 1;
+  const levels = new Float64Array(size);
+  let place = 0;
+  let k = 0;
+  for (let i = 0; i <= result.length; i++) {
+    const t = begin + i * step;
+    while (k + 1 < rows.length && time[rows[k + 1]!]! <= t) k++;
+    const level = levelAt(time, values, rows, k, t, reach);
+    levels[place] = level;
+    place = place + 1 === size ? 0 : place + 1;
+    // Now the oldest level stands at the place that comes next.
+    if (i >= 2 * half && i - half < result.length) result[i - half] = level - levels[place]!;
+  }
+}
+
+/** The line through the samples at `rows`, of which number `k` is the last one not after `t`; NaN outside of it. */
+function levelAt(
+  time: Float64Array,
+  values: Float64Array,
+  rows: Int32Array,
+  k: number,
+  t: number,
+  reach: number,
+): number {
+  const t0 = time[rows[k]!]!;
+  if (t < t0) return Number.NaN;
+  const v0 = values[rows[k]!]!;
+  if (t === t0) return v0;
+  if (k + 1 >= rows.length) return Number.NaN;
+  const span = time[rows[k + 1]!]! - t0;
+  return span <= reach ? v0 + ((values[rows[k + 1]!]! - v0) * (t - t0)) / span : Number.NaN;
+}
+
+/** Seconds between samples over which the line through them goes on. */
+function reachOf(time: Float64Array, rows: Int32Array, maxIntervals: number): number {
+  const gap = (k: number): number => time[rows[k + 1]!]! - time[rows[k]!]!;
+  return maxIntervals * middleBy(Math.max(0, rows.length - 1), gap) * (1 + 1e-9);
 }
 
 interface Peak {
@@ -108,7 +167,7 @@ function peak(
   half: number,
 ): Peak | undefined {
   const scores = new Float64Array(2 * reach + 1);
-  const told = evenly(movesOf(x, from, to), ENOUGH);
+  const told = movesOf(x, from, to);
   for (let lag = -reach; lag <= reach; lag++) scores[lag + reach] = correlationAt(x, y, told, lag);
   let best = -1;
   for (let k = 0; k < scores.length; k++) if (best < 0 ? scores[k]! > 0 : scores[k]! > scores[best]!) best = k;
@@ -124,12 +183,24 @@ function peak(
   return { lag: best - reach + shift, correlation: middle };
 }
 
-/** Steps that tell something about `x`: most of a recording may not count. */
+/** Steps that tell something about `x`, of many every n-th: most of a recording may not count. */
 function movesOf(x: Float64Array, from: number, to: number): Int32Array {
-  const told = new Int32Array(Math.max(0, to - from));
+  const count = toldIn(x, from, to);
+  const every = Math.max(1, Math.floor(count / ENOUGH));
+  const moves = new Int32Array(Math.ceil(count / every));
+  let passed = 0;
+  for (let i = from; i < to; i++) {
+    if (Number.isNaN(x[i]!)) continue;
+    if (passed % every === 0) moves[passed / every] = i;
+    passed++;
+  }
+  return moves;
+}
+
+function toldIn(x: Float64Array, from: number, to: number): number {
   let count = 0;
-  for (let i = from; i < to; i++) if (!Number.isNaN(x[i]!)) told[count++] = i;
-  return told.subarray(0, count);
+  for (let i = from; i < to; i++) if (!Number.isNaN(x[i]!)) count++;
+  return count;
 }
 
 /** Correlation of x(t) with y(t + lag) over the given steps about zero: derivatives have no offset worth taking off. */
@@ -191,21 +262,12 @@ function resampledAt(
   const result = new Float64Array(at.length).fill(Number.NaN);
   const n = rows.length;
   if (n === 0) return result;
-  const gaps = new Float64Array(Math.max(0, n - 1));
-  for (let k = 1; k < n; k++) gaps[k - 1] = time[rows[k]!]! - time[rows[k - 1]!]!;
-  const reach = maxIntervals * middleOf(gaps) * (1 + 1e-9);
+  const reach = reachOf(time, rows, maxIntervals);
   let k = 0;
   for (let i = 0; i < at.length; i++) {
     const t = at[i]!;
     while (k + 1 < n && time[rows[k + 1]!]! <= t) k++;
-    const t0 = time[rows[k]!]!;
-    if (t < t0) continue;
-    const v0 = values[rows[k]!]!;
-    if (t === t0) result[i] = v0;
-    else if (k + 1 < n) {
-      const span = time[rows[k + 1]!]! - t0;
-      if (span <= reach) result[i] = v0 + ((values[rows[k + 1]!]! - v0) * (t - t0)) / span;
-    }
+    result[i] = levelAt(time, values, rows, k, t, reach);
   }
   return result;
 }

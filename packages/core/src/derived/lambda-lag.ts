@@ -48,12 +48,13 @@ export const LAMBDA_LAGS = recipe<LambdaLags>({
     const cut = drive.derive(FUEL_CUT);
     const except: readonly Segment[] = isRefusal(cut) ? [] : widened(cut.segments, drive.time, 0.5, 3);
     const stills = new Map<string, Segment[]>();
+    const derivatives = new Map<string, Float64Array>();
     for (const channel of drive.family('lambda').filter(isFrontLambda)) {
       const target = targetIdOf(channel.id, targets);
       if (target === undefined) continue;
       const still = stills.get(target) ?? stillStretches(samplesOf(drive).held(target)!, drive.time);
       stills.set(target, still);
-      lags.set(channel.id, lagOf(drive, target, channel.id, [...except, ...still]));
+      lags.set(channel.id, lagOf(drive, target, channel.id, [...except, ...still], derivatives));
     }
     return lags;
   },

@@ -28,3 +28,11 @@ export function levelOf(values: Float64Array, p: number): number {
   for (let i = 0; i < some.length; i++) some[i] = values[i * every]!;
   return quantile(some, p);
 }
+
+/** As {@link middleOf} of `length` values that are worked out where they are looked at. */
+export function middleBy(length: number, valueAt: (index: number) => number): number {
+  const every = Math.max(1, Math.floor(length / ENOUGH));
+  const some = new Float64Array(Math.ceil(length / every));
+  for (let i = 0; i < some.length; i++) some[i] = valueAt(i * every);
+  return quantile(some, 0.5);
+}
