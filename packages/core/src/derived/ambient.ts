@@ -1,5 +1,6 @@
 import { quantile } from '../math/quantile.js';
 import { airDensity, standardAtmosphere } from '../physics/air.js';
+import { lastValue } from './last-value.js';
 import { type Drive, isRefusal, recipe } from './recipe.js';
 import { samplesOf } from './samples.js';
 import { SPEED } from './speed.js';
@@ -69,7 +70,7 @@ function temperatureOf(drive: Drive): Told {
   const intake = samplesOf(drive).held('intakeAirTemperature');
   const speed = drive.derive(SPEED);
   if (intake !== undefined && !isRefusal(speed)) {
-    const moving = keptWhere(intake, speed.values, (v) => v >= 50);
+    const moving = keptWhere(intake, speed.values, 50, Number.POSITIVE_INFINITY);
     // On the move intake air stands about 6 K over the air outside (common practice, no source).
     if (moving.length >= 10)
       return { value: quantile(moving, 0.05) - 6, u: 5, source: 'intakeAirTemperature on the move' };
@@ -78,8 +79,9 @@ function temperatureOf(drive: Drive): Told {
 }
 
 function middle(drive: Drive, id: string): number {
-  const values = drive.channel(id)?.values;
-  return values === undefined ? Number.NaN : quantile(values, 0.5);
+  const channel = drive.channel(id);
+  if (channel === undefined) return Number.NaN;
+  return channel.quality.constant ? lastValue(channel) : quantile(channel.values, 0.5);
 }
 
 /** Median while the engine does not turn; NaN when that was not recorded. */
@@ -88,14 +90,22 @@ function atRest(drive: Drive, id: string): number {
   const values = samples.held(id);
   const engine = samples.held('engineSpeed');
   if (values === undefined || engine === undefined) return Number.NaN;
-  const rest = keptWhere(values, engine, (n) => n < 50);
+  const rest = keptWhere(values, engine, Number.NEGATIVE_INFINITY, 50);
   return rest.length >= 3 ? quantile(rest, 0.5) : Number.NaN;
 }
 
-/** Values that are samples, in rows where the other column fulfils the condition. */
-function keptWhere(values: Float64Array, other: Float64Array, holds: (x: number) => boolean): Float64Array {
-  const kept = new Float64Array(values.length);
+/** Values that are samples, in rows where the other column lies in `low..high`, `high` itself left out. */
+function keptWhere(values: Float64Array, other: Float64Array, low: number, high: number): Float64Array {
+  const kept = new Float64Array(countWhere(values, other, low, high));
   let count = 0;
-  for (let i = 0; i < values.length; i++) if (holds(other[i]!) && !Number.isNaN(values[i]!)) kept[count++] = values[i]!;
-  return kept.subarray(0, count);
+  for (let i = 0; i < values.length; i++)
+    if (other[i]! >= low && other[i]! < high && !Number.isNaN(values[i]!)) kept[count++] = values[i]!;
+  return kept;
+}
+
+function countWhere(values: Float64Array, other: Float64Array, low: number, high: number): number {
+  let count = 0;
+  for (let i = 0; i < values.length; i++)
+    if (other[i]! >= low && other[i]! < high && !Number.isNaN(values[i]!)) count++;
+  return count;
 }

@@ -32,7 +32,7 @@ export const BOOST = recipe<Boost>({
       const held = channel === undefined ? undefined : samples.held(channel.id);
       if (channel === undefined || held === undefined || isRefusal(ambient)) continue;
       return {
-        values: held.map((x) => x - ambient.pressure),
+        values: less(held, ambient.pressure),
         u: Math.hypot(uncertaintyOf(channel, { tolerance: TOLERANCE }), ambient.pressureU),
         source: channel.id,
         place: channel.place,
@@ -42,3 +42,9 @@ export const BOOST = recipe<Boost>({
     return refuse('no boost, because manifoldPressure is absent', { channels: ['manifoldPressure'] });
   },
 });
+
+function less(values: Float64Array, by: number): Float64Array {
+  const result = new Float64Array(values.length);
+  for (let i = 0; i < result.length; i++) result[i] = values[i]! - by;
+  return result;
+}

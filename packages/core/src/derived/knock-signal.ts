@@ -119,6 +119,13 @@ function atLeast(values: Float64Array, limit: number): Uint8Array {
   return mask;
 }
 
+/** Percent as a share. */
+function hundredths(percent: Float64Array): Float64Array {
+  const shares = new Float64Array(percent.length);
+  for (let i = 0; i < shares.length; i++) shares[i] = percent[i]! / 100;
+  return shares;
+}
+
 type Load = Pick<KnockSignal, 'load' | 'loadBasis'> & { readonly high: Uint8Array };
 
 function loadOf(drive: Drive, samples: Samples): Load | Refusal {
@@ -128,7 +135,7 @@ function loadOf(drive: Drive, samples: Samples): Load | Refusal {
     if (fraction.basis === 'calculated-load') {
       // The derived mask knows when calculated load tells of high load; the map is drawn over the logged value.
       const logged = samples.held('engineLoad');
-      const load = logged ? logged.map((v) => v / 100) : new Float64Array(time.length).fill(Number.NaN);
+      const load = logged ? hundredths(logged) : new Float64Array(time.length).fill(Number.NaN);
       return { high: fraction.high, load, loadBasis: fraction.basis };
     }
     const load = heldValues(fraction.values, time);
@@ -148,7 +155,7 @@ function loadOf(drive: Drive, samples: Samples): Load | Refusal {
 }
 
 function pullsByLoad(drive: Drive, loaded: Uint8Array, load: Float64Array, basis: string): Segment[] {
-  const mask = loaded.map((on, i) => (on === 1 && (basis === 'calculated-load' || load[i]! >= PULL_LOAD) ? 1 : 0));
+  const mask = basis === 'calculated-load' ? loaded : both(loaded, atLeast(load, PULL_LOAD));
   return stretches(drive, mask, { minDuration: PULL_TIME, maxGap: 0.5 });
 }
 

@@ -24,14 +24,23 @@ export function maskedSeconds(
   from = 0,
   to: number = mask.length - 1,
 ): { readonly total: number; readonly stretches: number } {
+  return { total: secondsOf(mask, seconds, from, to), stretches: stretchesOf(mask, from, to) };
+}
+
+function secondsOf(mask: Uint8Array, seconds: Float64Array, from: number, to: number): number {
   let total = 0;
+  for (let i = Math.max(0, from); i <= to; i++) if (mask[i] === 1) total += seconds[i]!;
+  return total;
+}
+
+function stretchesOf(mask: Uint8Array, from: number, to: number): number {
   let stretches = 0;
+  let before = 0;
   for (let i = Math.max(0, from); i <= to; i++) {
-    if (mask[i] !== 1) continue;
-    total += seconds[i]!;
-    if (i === from || mask[i - 1] !== 1) stretches++;
+    if (mask[i] === 1 && before !== 1) stretches++;
+    before = mask[i]!;
   }
-  return { total, stretches };
+  return stretches;
 }
 
 /**

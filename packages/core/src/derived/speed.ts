@@ -72,21 +72,10 @@ function ofWheels(drive: Drive, samples: Samples, ids: readonly string[], undriv
     columns.push(values);
     quantum = Math.max(quantum, channel.quality.quantum);
   }
-  const rows = drive.time.length;
-  const middle = new Float64Array(rows);
-  const count = columns.length;
-  for (let i = 0; i < rows; i++) {
-    let total = 0;
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (let c = 0; c < count; c++) {
-      const x = columns[c]![i]!;
-      total += x;
-      if (x < low) low = x;
-      if (x > high) high = x;
-    }
-    middle[i] = count === 4 ? (total - low - high) / 2 : total / count;
-  }
+  const middle = new Float64Array(drive.time.length);
+  const [a, b, c, d] = columns;
+  if (a && b && c && d) middleOfFour(a, b, c, d, middle);
+  else meanOf(columns, middle);
   const first = drive.channel(ids[0]!)!;
   return {
     values: middle,
@@ -96,6 +85,20 @@ function ofWheels(drive: Drive, samples: Samples, ids: readonly string[], undriv
     quantum,
     standing: 1,
   };
+}
+
+function meanOf(columns: readonly Float64Array[], mean: Float64Array): void {
+  for (const column of columns) for (let i = 0; i < mean.length; i++) mean[i] = mean[i]! + column[i]!;
+  for (let i = 0; i < mean.length; i++) mean[i] = mean[i]! / columns.length;
+}
+
+/** Mean of the two inner ones of four columns, row by row. */
+function middleOfFour(a: Float64Array, b: Float64Array, c: Float64Array, d: Float64Array, middle: Float64Array): void {
+  for (let i = 0; i < middle.length; i++) {
+    const low = Math.min(a[i]!, b[i]!, c[i]!, d[i]!);
+    const high = Math.max(a[i]!, b[i]!, c[i]!, d[i]!);
+    middle[i] = (a[i]! + b[i]! + c[i]! + d[i]! - low - high) / 2;
+  }
 }
 
 /**

@@ -5,6 +5,9 @@ export interface Held {
   readonly index: number;
 }
 
+/** Taken again by the next call: memory that nobody has touched costs more than the work. */
+let spare = new Int32Array(0);
+
 /**
  * NaN, and steps of time longer than `maxStep`, break a window; empty gives NaN. Highest value held for `seconds`: the
  * maximum over all windows that long of their minimum (sliding-window minimum by a monotonic queue).
@@ -18,13 +21,15 @@ export function heldMaximum(
   let value = Number.NaN;
   let index = -1;
   const n = Math.min(values.length, time.length);
+  if (spare.length < n) spare = new Int32Array(n);
   // Indices whose values rise, between `head` and `tail`.
-  const queue = new Int32Array(n);
+  const queue = spare;
   let head = 0;
   let tail = 0;
   let run = -1;
   for (let k = 0; k < n; k++) {
-    if (Number.isNaN(values[k]!)) {
+    // No window with a value in it that is no higher than what was found is of use.
+    if (Number.isNaN(values[k]!) || values[k]! <= value) {
       run = -1;
       continue;
     }

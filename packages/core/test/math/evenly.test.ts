@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { evenly, middleOf } from '../../src/math/evenly.js';
+import { evenly, middleBy, middleOf, middleOfTold } from '../../src/math/evenly.js';
 
 const rows = (n: number) => Int32Array.from({ length: n }, (_, i) => 3 * i);
 
@@ -15,4 +15,14 @@ it('gives the median, of a long list that of some of it', () => {
   expect(middleOf(Float64Array.of(3, Number.NaN, 1, 2))).toBe(2);
   const long = Float64Array.from({ length: 1_000_000 }, (_, i) => Math.sin(i / 999) + (i % 7) / 10);
   expect(middleOf(long)).toBeCloseTo(0.3, 2);
+});
+
+it('gives the same of values that are worked out, and of those that are numbers', () => {
+  for (const length of [0, 1, 7, 39_999, 40_001, 123_457]) {
+    const values = Float64Array.from({ length }, (_, i) => Math.cos(i * i));
+    expect(middleBy(length, (i) => values[i]!)).toBe(middleOf(values));
+    const gaps = new Float64Array(2 * length).fill(Number.NaN);
+    for (let i = 0; i < length; i++) gaps[2 * i + 1] = values[i]!;
+    expect(middleOfTold(gaps)).toBe(middleOf(values));
+  }
 });

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { heldMaximum } from '../../src/math/held-maximum.js';
+import { evenly } from './random.js';
 
 describe('heldMaximum', () => {
   const time = [0, 1, 2, 3, 4, 5, 6];
@@ -20,5 +21,23 @@ describe('heldMaximum', () => {
     let best = Number.NEGATIVE_INFINITY;
     for (let i = 0; i + 10 < x.length; i++) best = Math.max(best, Math.min(...x.slice(i, i + 11)));
     expect(heldMaximum(x, t, 1).value).toBeCloseTo(best, 12);
+  });
+  it('tells where, and skips what cannot be higher, as the plain definition does', () => {
+    const next = evenly(5);
+    for (let round = 0; round < 40; round++) {
+      const x = Array.from({ length: 120 }, () => (next() < 0.03 ? Number.NaN : Math.round(8 * next())));
+      const t = x.map((_v, i) => i * 0.1 + (i > 70 ? 3 : 0));
+      let best = { value: Number.NaN, index: -1 };
+      for (let k = 0; k < x.length; k++) {
+        let i = k;
+        while (i >= 0 && t[k]! - t[i]! < 0.5 - 1e-6) i--;
+        if (i < 0) continue;
+        const inside = x.slice(i, k + 1);
+        const broken = inside.some(Number.isNaN) || (i <= 70 && k > 70);
+        const low = Math.min(...inside);
+        if (!broken && !(best.value >= low)) best = { value: low, index: i + inside.lastIndexOf(low) };
+      }
+      expect(heldMaximum(x, t, 0.5, 1)).toEqual(best);
+    }
   });
 });

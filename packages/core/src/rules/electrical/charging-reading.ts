@@ -5,7 +5,7 @@ import { freshRate } from '../../derived/refresh.js';
 import { ROW_SECONDS } from '../../derived/row-seconds.js';
 import { SAMPLES } from '../../derived/samples.js';
 import { SPEED } from '../../derived/speed.js';
-import { middleOf } from '../../math/evenly.js';
+import { middleOfTold } from '../../math/evenly.js';
 import { heldMaximum } from '../../math/held-maximum.js';
 import { median } from '../../math/quantile.js';
 import type { Channel } from '../../recording/recording.js';
@@ -83,10 +83,6 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
   const road = isRefusal(speed) ? undefined : speed.values;
   const u = uncertaintyOf(channel, { tolerance: TOLERANCE });
   const floor = limits['low-repair']!;
-  const running = new Float64Array(volts.length).fill(Number.NaN);
-  const driving = new Float64Array(volts.length).fill(Number.NaN);
-  const usual = new Float64Array(volts.length);
-  let count = 0;
   const lows: number[] = [];
   let seen = 0;
   let low = 0;
@@ -98,18 +94,13 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
   let under = false;
   for (let i = 0; i < volts.length; i++) {
     const v = volts[i]!;
-    if (Number.isNaN(v) || !(engine[i]! >= RUNS)) continue;
-    running[i] = v;
-    usual[count++] = v;
-    const asked = wanted === undefined || !(wanted[i]! < NO_CHARGE);
-    const quick = engine[i]! > CHARGES;
-    if (asked && (road === undefined ? quick : road[i]! >= DRIVES)) driving[i] = -v;
-    if (!quick) continue;
-    if (!asked) {
+    if (Number.isNaN(v) || !(engine[i]! > CHARGES)) continue;
+    if (!asked(wanted, i)) {
       unasked += seconds[i]!;
       continue;
     }
     seen += seconds[i]!;
+    if (v > floor.value) continue;
     if (v !== last) {
       last = v;
       under = exceeds(v, u, floor.value, floor.comparison) === 'beyond';
@@ -120,25 +111,30 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
     if (Number.isNaN(lowFrom)) lowFrom = view.time[i]!;
     lowTo = view.time[i]!;
   }
-  const middle = middleOf(usual.subarray(0, count));
+  const some = new Float64Array(volts.length);
+  putRunning(volts, engine, some);
+  const middle = middleOfTold(some);
   if (middle < WORKS.low || middle > WORKS.high)
     return refuse(
       `the column reads ${middle.toPrecision(3)} V with the engine running: not the voltage of a 12 V system`,
       { channels: ['systemVoltage'] },
     );
-  const held = (values: Float64Array, duration: number, sign: number): HeldVoltage => {
-    const { value, index } = heldMaximum(values, view.time, duration, samples.maxStep);
+  const held = (duration: number, sign: number): HeldVoltage => {
+    const { value, index } = heldMaximum(some, view.time, duration, samples.maxStep);
     return { value: sign * value, at: index < 0 ? Number.NaN : view.time[index]! };
   };
+  const reached = held(REACHED, 1);
+  const highest = held(HELD, 1);
+  putDriving(volts, engine, wanted, road, some);
   return {
     seen,
     low,
     lowFrom,
     lowTo,
     lowMedian: median(lows),
-    reached: held(running, REACHED, 1),
-    highest: held(running, HELD, 1),
-    lowest: held(driving, HELD, -1),
+    reached,
+    highest,
+    lowest: held(HELD, -1),
     usual: middle,
     u,
     hz,
@@ -147,4 +143,28 @@ export function readCharging(view: Reads, limits: Readonly<Record<string, Limit>
     channel,
     crank: view.derive(CRANK_VOLTAGES),
   };
+}
+
+/** Whether the control unit wants the battery charged. */
+function asked(wanted: Float64Array | undefined, i: number): boolean {
+  return wanted === undefined || !(wanted[i]! < NO_CHARGE);
+}
+
+/** The voltage with the engine running, NaN else. */
+function putRunning(volts: Float64Array, engine: Float64Array, result: Float64Array): void {
+  for (let i = 0; i < volts.length; i++) result[i] = engine[i]! >= RUNS ? volts[i]! : Number.NaN;
+}
+
+/** The voltage below zero, so that its lowest is the highest, while the car is driven and a charge is asked for; NaN else. */
+function putDriving(
+  volts: Float64Array,
+  engine: Float64Array,
+  wanted: Float64Array | undefined,
+  road: Float64Array | undefined,
+  result: Float64Array,
+): void {
+  for (let i = 0; i < volts.length; i++) {
+    const driven = road === undefined ? engine[i]! > CHARGES : engine[i]! >= RUNS && road[i]! >= DRIVES;
+    result[i] = driven && asked(wanted, i) ? -volts[i]! : Number.NaN;
+  }
 }

@@ -134,8 +134,8 @@ function freeRows(view: Reads, pedal: Float64Array): Uint8Array {
     : (samples.held('engineOilTemperature') ?? samples.held('coolantTemperature'));
   const blocked = new Uint8Array(time.length);
   if (!isRefusal(interventions)) {
-    const mask = interventions.mask.map((each, i) => (each === 1 || interventions.traction[i] === 1 ? 1 : 0));
-    for (const { start, end } of widened(stretchesOf(mask, time), time, 0, AFTER)) blocked.fill(1, start, end + 1);
+    for (const mask of [interventions.mask, interventions.traction])
+      for (const { start, end } of widened(stretchesOf(mask, time), time, 0, AFTER)) blocked.fill(1, start, end + 1);
   }
   const axles = view.derive(AXLE_SPEEDS);
   const slipping = (i: number): boolean => {

@@ -1,7 +1,7 @@
 import { resampled } from '../../derived/aligned.js';
 import { GEAR, SHIFTS } from '../../derived/gear-shifts.js';
 import { HELD_GEAR } from '../../derived/held-gear.js';
-import { maskOf, maskWhere, type Segment, segmentsOf, widened } from '../../derived/intervals.js';
+import { both, except, maskOf, type Segment, segmentsOf, widened } from '../../derived/intervals.js';
 import { LOAD_FRACTION } from '../../derived/load-fraction.js';
 import { PEDAL_RELATIVE } from '../../derived/pedal-relative.js';
 import { type Drive, isRefusal, type Refusal, refuse } from '../../derived/recipe.js';
@@ -87,16 +87,10 @@ export function readJerks(view: Reads): JerkReading | Refusal {
   const pulling = isRefusal(pulls) ? undefined : maskOf(pulls, time.length);
   const pedal = view.derive(PEDAL_RELATIVE);
   const foot = isRefusal(pedal) ? undefined : heldValues(pedal.values, time);
-  const settled = (i: number): boolean => gear.values[i]! >= 1 && speed.values[i]! >= SLOWEST && near?.[i] !== 1;
-  const windowsOf = (holds: (i: number) => boolean): Row[][] =>
-    sliced(
-      segmentsOf(
-        maskWhere(time.length, (i) => settled(i) && holds(i)),
-        time,
-        { maxStep: 0.5 },
-      ),
-      time,
-    )
+  const driven = settledRows(gear.values, speed.values);
+  const settled = near === undefined ? driven : except(driven, near);
+  const windowsOf = (mask: Uint8Array): Row[][] =>
+    sliced(segmentsOf(both(settled, mask), time, { maxStep: 0.5 }), time)
       .map((rows) => rows.filter(({ start, end }) => alike(gear.values, start, end) && still(foot, start, end)))
       .filter((rows) => rows.length > 0);
   const interval = 1 / Math.min(50, hz);
@@ -104,8 +98,9 @@ export function readJerks(view: Reads): JerkReading | Refusal {
     from: time[start]!,
     amplitude: bandAmplitude(cut(channel.values, time, start, end, interval), interval, BAND[0], BAND[1]),
   });
-  const loads = windowsOf((i) => load.loaded[i] === 1 && !(load.values[i]! >= FULL) && pulling?.[i] !== 1);
-  const cruises = thinned(windowsOf((i) => load.cruiseLow[i] === 1).flat())
+  const partly = except(load.loaded, fullRows(load.values));
+  const loads = windowsOf(pulling === undefined ? partly : except(partly, pulling));
+  const cruises = thinned(windowsOf(load.cruiseLow).flat())
     .map(measured)
     .filter(({ amplitude }) => !Number.isNaN(amplitude));
   const amplitudes = cruises.map(({ amplitude }) => amplitude);
@@ -153,6 +148,19 @@ export function readJerks(view: Reads): JerkReading | Refusal {
 /** Relative standard uncertainty of an amplitude that is the median of so many windows. */
 export function scatterOf(windows: number): number {
   return (1.2533 * SCATTER) / Math.sqrt(Math.max(1, windows));
+}
+
+/** In a gear, and on the move. */
+function settledRows(gear: Float64Array, speed: Float64Array): Uint8Array {
+  const mask = new Uint8Array(gear.length);
+  for (let i = 0; i < mask.length; i++) if (gear[i]! >= 1 && speed[i]! >= SLOWEST) mask[i] = 1;
+  return mask;
+}
+
+function fullRows(load: Float64Array): Uint8Array {
+  const mask = new Uint8Array(load.length);
+  for (let i = 0; i < mask.length; i++) if (load[i]! >= FULL) mask[i] = 1;
+  return mask;
 }
 
 interface Row {

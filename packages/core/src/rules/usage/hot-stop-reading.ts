@@ -47,7 +47,7 @@ export function judgeStop(stop: EngineStop, inputs: HotStopInputs): JudgedStop {
   const window = limits.window!.value;
   let start = stop.row;
   while (start > 0 && time[start - 1]! >= stop.at - window - 1e-6) start--;
-  const rows = time.length;
+  const rows = stop.row + 1 - start;
   const surely = new Uint8Array(rows);
   const likely = new Uint8Array(rows);
   const possibly = new Uint8Array(rows);
@@ -60,20 +60,21 @@ export function judgeStop(stop: EngineStop, inputs: HotStopInputs): JudgedStop {
     const b = boost?.values[i] ?? Number.NaN;
     if (!(p <= topBmep)) topBmep = Number.isNaN(p) ? topBmep : p;
     if (!(b <= topBoost)) topBoost = Number.isNaN(b) ? topBoost : b;
-    if (p * shrink > limits.bmep!.value || b - guard > limits.boost!.value) surely[i] = 1;
+    if (p * shrink > limits.bmep!.value || b - guard > limits.boost!.value) surely[i - start] = 1;
     const hot = p > limits.bmep!.value || b > limits.boost!.value;
     if (hot) {
-      likely[i] = 1;
+      likely[i - start] = 1;
       last = time[i]!;
     }
-    if (hot || (Number.isNaN(p) && Number.isNaN(b) && low[i] === 0)) possibly[i] = 1;
+    if (hot || (Number.isNaN(p) && Number.isNaN(b) && low[i] === 0)) possibly[i - start] = 1;
   }
-  const sure = maskedSeconds(surely, seconds, start, stop.row);
+  const own = seconds.subarray(start, stop.row + 1);
+  const sure = maskedSeconds(surely, own);
   return {
     ...stop,
     surely: sure.total,
-    likely: maskedSeconds(likely, seconds, start, stop.row).total,
-    possibly: maskedSeconds(possibly, seconds, start, stop.row).total,
+    likely: maskedSeconds(likely, own).total,
+    possibly: maskedSeconds(possibly, own).total,
     uncertainty: edgesUncertainty(sure.stretches, 1 / hz),
     recorded,
     bmep: topBmep,

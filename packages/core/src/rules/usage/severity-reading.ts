@@ -125,7 +125,16 @@ function hardBrakings(
     for (let i = start; i <= end; i++) {
       let low = Number.POSITIVE_INFINITY;
       let k = i;
-      for (; k <= end && time[k]! - time[i]! <= hold + 1e-6; k++) low = Math.min(low, -values[k]!);
+      // A row that is no harder than what was held already is in no stretch that is harder.
+      let weak = false;
+      for (; k <= end && time[k]! - time[i]! <= hold + 1e-6 && !weak; k++) {
+        weak = -values[k]! <= held;
+        low = Math.min(low, -values[k]!);
+      }
+      if (weak) {
+        i = k - 1;
+        continue;
+      }
       // NaN in it, or the braking ends sooner.
       if (Number.isNaN(low) || time[k - 1]! - time[i]! < hold - 0.5 / hz - 1e-6) continue;
       if (!(low <= held)) held = low;
