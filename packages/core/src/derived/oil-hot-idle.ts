@@ -28,16 +28,17 @@ const SAMPLES = 20;
 const SETTLE = 2;
 const RANGE = 8;
 /**
- * Relative fall of the pressure per K, and its standard uncertainty: idle pressure follows viscosity while the relief valve
- * is shut, and usual multigrade oils fall from about 24 to 14 mm2/s between 80 and 100 degC: ln(24 / 14) / 20. Common
- * practice, no source.
+ * Relative fall of the pressure per K, where the drive does not show it. Bearings leak by viscosity (laminar, so p falls with
+ * it): usual multigrade oils go from about 24 to 14 mm2/s between 80 and 100 degC, ln(24 / 14) / 20 = 2.7 % per K (common
+ * practice, no source). Piston jets do not ask for viscosity, and a regulated pump holds the pressure: 0. Anything between is as
+ * likely: the middle, and the width over the root of 12 (rectangular distribution, JCGM 100:2008 4.3.7).
  */
-const USUAL = { slope: -0.027, u: 0.008 } as const;
+const USUAL = { slope: -0.027 / 2, u: 0.027 / Math.sqrt(12) } as const;
 
 export const OIL_HOT_IDLE = recipe<OilHotIdle>({
   id: 'oilHotIdle',
   about:
-    'Oil pressure at idle with oil of 80 °C and more, brought to 100 °C by the exponential fall of viscosity: the slope of this drive (Theil-Sen of its logarithm) where the oil varied by 8 K, else 2.7 ± 0.8 % per K (common practice, no source).',
+    'Oil pressure at idle with oil of 80 °C and more, brought to 100 °C by the exponential fall of viscosity: the slope of this drive (Theil-Sen of its logarithm) where the oil varied by 8 K, else 1.35 ± 0.78 % per K, between none (regulated pump, piston jets) and that of viscosity (common practice, no source).',
   compute(drive) {
     const oil = drive.derive(OIL_PRESSURE);
     if (isRefusal(oil)) return oil;
@@ -66,9 +67,7 @@ export const OIL_HOT_IDLE = recipe<OilHotIdle>({
       });
     const temperature = median(degrees);
     const ownSlope = Math.max(...degrees) - Math.min(...degrees) >= RANGE;
-    const line = ownSlope ? theilSen(thinned(degrees), thinned(logs)) : undefined;
-    const slope = line === undefined ? USUAL.slope : line.slope;
-    const slopeU = line === undefined ? USUAL.u : (line.high - line.low) / (2 * 1.96);
+    const { slope, u: slopeU } = ownSlope ? ownFall(thinned(degrees), thinned(logs)) : USUAL;
     const brought = logs.map((each, i) => each + slope * (OIL_REFERENCE - degrees[i]!));
     const samples = Math.max(1, effectiveSampleSize(Float64Array.from(brought)));
     const pressure = Math.exp(median(brought));
@@ -78,6 +77,17 @@ export const OIL_HOT_IDLE = recipe<OilHotIdle>({
     return { pressure, u: Math.hypot(u, oil.channel.quality.quantum / Math.sqrt(12)), samples, temperature, ownSlope };
   },
 });
+
+/**
+ * Slope of the logarithm over temperature by Theil and Sen. Its interval takes samples for independent; neighbouring ones are
+ * not, so it is widened by the root of n over their effective number.
+ */
+function ownFall(degrees: readonly number[], logs: readonly number[]): { readonly slope: number; readonly u: number } {
+  const { slope, low, high } = theilSen(degrees, logs);
+  const rest = Float64Array.from(logs, (each, i) => each - slope * degrees[i]!);
+  const independent = Math.max(1, Math.min(rest.length, effectiveSampleSize(rest)));
+  return { slope, u: ((high - low) / (2 * 1.96)) * Math.sqrt(rest.length / independent) };
+}
 
 /** At most 200 of them, evenly: the slopes of all pairs grow with the square. */
 function thinned(values: readonly number[]): number[] {

@@ -46,6 +46,17 @@ describe('oil pressure at hot idle, at one oil temperature', () => {
     expect(near.u).toBeLessThan(far.u / 3);
   });
 
+  it.each([0, -0.002, -0.01, -0.02, -0.027])(
+    'does not contradict itself between drives when pressure falls by %d a K',
+    (fall) => {
+      const warm = idling((t) => 86 + Math.sin(t / 20), 1.27, fall);
+      const swept = idling((t) => 90 + (20 * t) / 240, 1.27, fall);
+      if (isRefusal(warm) || isRefusal(swept)) throw new Error('refused');
+      expect([warm.ownSlope, swept.ownSlope]).toEqual([false, true]);
+      expect(Math.abs(warm.pressure - swept.pressure)).toBeLessThan(2 * Math.hypot(warm.u, swept.u));
+    },
+  );
+
   it('says what is missing', () => {
     const absent = idling(() => 95, 1.4, -0.02, { engineOilTemperature: { values: () => Number.NaN } });
     expect(isRefusal(absent)).toBe(true);
