@@ -31,30 +31,19 @@ export const STRAIGHT = recipe<Straight>({
     const samples = samplesOf(drive);
     const braking = drive.derive(BRAKING);
     const braked = isRefusal(braking) ? undefined : maskOf(braking, drive.time.length);
-    const mask = new Uint8Array(drive.time.length);
-    const from = (deviation: (i: number) => number, limit: number, source: string): Straight => {
-      for (let i = 0; i < mask.length; i++)
-        if (speed.values[i]! >= 20 && braked?.[i] !== 1 && Math.abs(deviation(i)) <= limit) mask[i] = 1;
-      const turn = new Float64Array(mask.length).fill(Number.NaN);
-      for (let i = 0; i < mask.length; i++)
-        if (speed.values[i]! > 5) turn[i] = source === 'yawRate' ? deviation(i) / speed.values[i]! : deviation(i);
-      return { mask, turn, source };
-    };
-    const moving = (values: Float64Array): number => {
-      const kept = new Float64Array(values.length);
-      let count = 0;
-      for (let i = 0; i < values.length; i++) if (speed.values[i]! >= 40) kept[count++] = values[i]!;
-      return middleOf(kept.subarray(0, count));
-    };
+    const from = (deviation: Float64Array, limit: number, source: string): Straight => ({
+      mask: straightRows(deviation, limit, speed.values, braked),
+      turn: turnOf(deviation, speed.values, source === 'yawRate'),
+      source,
+    });
+    const moving = (values: Float64Array): number => middleOf(fastRows(values, speed.values));
     const yaw = samples.held('yawRate');
     if (yaw !== undefined && !drive.channel('yawRate')!.quality.constant) {
-      const rest = moving(yaw);
-      return from((i) => yaw[i]! - rest, YAW, 'yawRate');
+      return from(lessRest(yaw, moving(yaw)), YAW, 'yawRate');
     }
     const steering = samples.held('steeringAngle');
     if (steering !== undefined && !drive.channel('steeringAngle')!.quality.constant) {
-      const rest = moving(steering);
-      return from((i) => steering[i]! - rest, STEERING, 'steeringAngle');
+      return from(lessRest(steering, moving(steering)), STEERING, 'steeringAngle');
     }
     const left = samples.held('wheelSpeed.frontLeft') ?? samples.held('wheelSpeed.rearLeft');
     const right = samples.held('wheelSpeed.frontRight') ?? samples.held('wheelSpeed.rearRight');
@@ -65,6 +54,40 @@ export const STRAIGHT = recipe<Straight>({
     const ratio = new Float64Array(left.length);
     for (let i = 0; i < ratio.length; i++) ratio[i] = left[i]! / right[i]!;
     const rest = moving(ratio);
-    return from((i) => ratio[i]! / rest - 1, WHEELS, 'wheelSpeed');
+    for (let i = 0; i < ratio.length; i++) ratio[i] = ratio[i]! / rest - 1;
+    return from(ratio, WHEELS, 'wheelSpeed');
   },
 });
+
+function lessRest(values: Float64Array, rest: number): Float64Array {
+  const found = new Float64Array(values.length);
+  for (let i = 0; i < found.length; i++) found[i] = values[i]! - rest;
+  return found;
+}
+
+/** Values of rows at 40 km/h and more. */
+function fastRows(values: Float64Array, speed: Float64Array): Float64Array {
+  const kept = new Float64Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (speed[i]! >= 40) kept[count++] = values[i]!;
+  return kept.subarray(0, count);
+}
+
+function straightRows(
+  deviation: Float64Array,
+  limit: number,
+  speed: Float64Array,
+  braked: Uint8Array | undefined,
+): Uint8Array {
+  const mask = new Uint8Array(deviation.length);
+  for (let i = 0; i < mask.length; i++)
+    if (Math.abs(deviation[i]!) <= limit && speed[i]! >= 20 && braked?.[i] !== 1) mask[i] = 1;
+  return mask;
+}
+
+/** NaN below 5 km/h, where no bend tells. @param rate true when the deviation turns with the speed as well */
+function turnOf(deviation: Float64Array, speed: Float64Array, rate: boolean): Float64Array {
+  const turn = new Float64Array(deviation.length).fill(Number.NaN);
+  for (let i = 0; i < turn.length; i++) if (speed[i]! > 5) turn[i] = rate ? deviation[i]! / speed[i]! : deviation[i]!;
+  return turn;
+}

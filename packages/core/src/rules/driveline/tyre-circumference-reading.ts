@@ -37,6 +37,40 @@ export function ratioOf(
   time: Float64Array,
   usable: Uint8Array,
 ): Compared {
+  const { x, y, metres, from, to } = blocksOf(a, b, torque ?? speed, torque !== undefined, speed, time, usable);
+  const where = { metres, from, to, low: quantile(y, 0.1), high: quantile(y, 0.9), samples: y.length };
+  if (y.length < 10) return { ...where, value: Number.NaN, u: Number.NaN };
+  const line = linearRegression(x, y);
+  // Without a spread of torque the slope is nothing, and the mean is the answer.
+  if (torque === undefined || Number.isNaN(line.intercept) || !(line.interceptError < 0.3)) {
+    const mean = y.reduce((sum, v) => sum + v, 0) / y.length;
+    const variance = y.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (y.length - 1);
+    // Driving creep of one axle at constant speed: 0.1 % (tyre stiffness 30 per load, road load 3 % of the weight).
+    const u = Math.hypot(Math.sqrt(variance / y.length), FLOOR, torque === undefined ? 0.1 : 0.05);
+    return { ...where, value: mean, u };
+  }
+  return { ...where, value: line.intercept, u: Math.hypot(line.interceptError, FLOOR) };
+}
+
+interface Blocks {
+  /** Mean torque and % by which the first rolls faster, of each block. */
+  readonly x: number[];
+  readonly y: number[];
+  readonly metres: number;
+  readonly from: number;
+  readonly to: number;
+}
+
+/** @param loaded false = `torque` is not known, and not looked at */
+function blocksOf(
+  a: Float64Array,
+  b: Float64Array,
+  torque: Float64Array,
+  loaded: boolean,
+  speed: Float64Array,
+  time: Float64Array,
+  usable: Uint8Array,
+): Blocks {
   const x: number[] = [];
   const y: number[] = [];
   let metres = 0;
@@ -49,7 +83,7 @@ export function ratioOf(
   let to = Number.NaN;
   for (let i = 1; i < time.length; i++) {
     const dt = time[i]! - time[i - 1]!;
-    const load = torque === undefined ? 0 : torque[i]!;
+    const load = loaded ? torque[i]! : 0;
     const ok = usable[i] === 1 && dt < 2.5 && a[i]! > 0 && b[i]! > 0 && !Number.isNaN(load);
     if (ok) {
       if (Number.isNaN(from)) from = time[i - 1]!;
@@ -71,16 +105,5 @@ export function ratioOf(
       rows = 0;
     }
   }
-  const where = { metres, from, to, low: quantile(y, 0.1), high: quantile(y, 0.9), samples: y.length };
-  if (y.length < 10) return { ...where, value: Number.NaN, u: Number.NaN };
-  const line = linearRegression(x, y);
-  // Without a spread of torque the slope is nothing, and the mean is the answer.
-  if (torque === undefined || Number.isNaN(line.intercept) || !(line.interceptError < 0.3)) {
-    const mean = y.reduce((sum, v) => sum + v, 0) / y.length;
-    const variance = y.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (y.length - 1);
-    // Driving creep of one axle at constant speed: 0.1 % (tyre stiffness 30 per load, road load 3 % of the weight).
-    const u = Math.hypot(Math.sqrt(variance / y.length), FLOOR, torque === undefined ? 0.1 : 0.05);
-    return { ...where, value: mean, u };
-  }
-  return { ...where, value: line.intercept, u: Math.hypot(line.interceptError, FLOOR) };
+  return { x, y, metres, from, to };
 }

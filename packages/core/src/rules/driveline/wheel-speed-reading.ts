@@ -38,28 +38,38 @@ export function dropOutsOf(
 ): DropOut[] {
   const found: DropOut[] = [];
   for (let w = 0; w < 4; w++) {
-    const own = wheels[w]!;
-    const [a, b, c] = wheels.filter((_v, o) => o !== w) as [Float64Array, Float64Array, Float64Array];
-    let start = -1;
-    for (let i = 0; i <= time.length; i++) {
-      let lost = false;
-      if (i < time.length && own[i]! <= NOTHING) {
-        const slowest = Math.min(a[i]!, b[i]!, c[i]!);
-        lost = slowest >= ROLLING[0] && slowest <= ROLLING[1] && !((acceleration?.[i] ?? 0) < LOCKS);
-      }
-      if (lost && start < 0) start = i;
-      if (!lost && start >= 0) {
-        const from = time[start]!;
-        const to = time[i - 1]!;
-        if (to - from >= LASTS && i - start >= 2) {
-          const others = wheels.filter((_v, o) => o !== w).map((values) => values[start]!);
-          found.push({ wheel: WHEELS[w]!, from, to, speed: median(others) });
-        }
-        start = -1;
-      }
+    const others = wheels.filter((_v, o) => o !== w) as [Float64Array, Float64Array, Float64Array];
+    for (const [start, end] of lostRows(wheels[w]!, others, acceleration, time.length)) {
+      const [from, to] = [time[start]!, time[end]!];
+      if (to - from >= LASTS && end > start)
+        found.push({ wheel: WHEELS[w]!, from, to, speed: median(others.map((values) => values[start]!)) });
     }
   }
   return found.sort((a, b) => a.from - b.from);
+}
+
+/** First and last rows of the stretches in which a wheel reads nothing while the others roll. */
+function lostRows(
+  own: Float64Array,
+  [a, b, c]: readonly [Float64Array, Float64Array, Float64Array],
+  acceleration: Float64Array | undefined,
+  rows: number,
+): [number, number][] {
+  const found: [number, number][] = [];
+  let start = -1;
+  for (let i = 0; i <= rows; i++) {
+    let lost = false;
+    if (i < rows && own[i]! <= NOTHING) {
+      const slowest = Math.min(a[i]!, b[i]!, c[i]!);
+      lost = slowest >= ROLLING[0] && slowest <= ROLLING[1] && !((acceleration?.[i] ?? 0) < LOCKS);
+    }
+    if (lost && start < 0) start = i;
+    if (!lost && start >= 0) {
+      found.push([start, i - 1]);
+      start = -1;
+    }
+  }
+  return found;
 }
 
 /** Each wheel against the middle of the other three, % (median over the rows); NaN below 20 s of straight driving. */
