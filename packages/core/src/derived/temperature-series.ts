@@ -80,9 +80,11 @@ function cleanedSeries(values: Float64Array, rows: Float64Array, hz: number, ine
   const n = time.length;
   const step = n < raw.time.length ? median(sparseDifferences(time)) : spacing;
   const spikeHalf = Math.ceil(Math.max(0.5, 1 / rate) / step - 1e-9);
-  const { cleaned } = hampel(thinned, spikeHalf, 5, SPIKE);
+  const { cleaned, medians } = hampel(thinned, spikeHalf, 5, SPIKE);
   const half = Math.floor(0.5 / step + 1e-9);
-  const value = half > 0 ? movingMedian(cleaned, half) : cleaned;
+  // Without spikes the medians over the same windows are known already.
+  const smooth = cleaned === thinned && half === spikeHalf ? medians : undefined;
+  const value = half > 0 ? (smooth ?? movingMedian(cleaned, half)) : cleaned;
   return {
     time,
     value,

@@ -56,9 +56,9 @@ class Thinned implements Channel {
   get quality(): Quality {
     if (this.worth === undefined) {
       const { quality } = this.whole;
-      const { values } = this;
-      let samples = 0;
-      for (let b = 0; b < values.length; b++) if (!Number.isNaN(values[b]!)) samples++;
+      const rows = this.whole.values.length;
+      // Of a full channel every block has one.
+      const samples = quality.samples === rows ? Math.ceil(rows / this.size) : filledOf(this.values);
       const most = 1 / TENTH;
       // `min` keeps NaN: what does not tell its rate tells none now.
       const rates = { rate: Math.min(quality.rate, most), groupRate: Math.min(quality.groupRate, most) };
@@ -80,6 +80,12 @@ function lastOfBlocks(values: Float64Array, size: number): Float64Array {
     found[b] = x;
   }
   return found;
+}
+
+function filledOf(values: Float64Array): number {
+  let filled = 0;
+  for (let b = 0; b < values.length; b++) if (!Number.isNaN(values[b]!)) filled++;
+  return filled;
 }
 
 /** Seconds between rows: middle of evenly spread steps. */

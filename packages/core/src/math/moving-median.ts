@@ -51,8 +51,10 @@ function replace(sorted: Float64Array, size: number, old: number, x: number): vo
 }
 
 export interface Hampel {
-  /** Outliers replaced by the median of their window. */
+  /** Outliers replaced by the median of their window; the values themselves when there are none. */
   readonly cleaned: Float64Array;
+  /** {@link movingMedian} of the values. */
+  readonly medians: Float64Array;
   /** Rows that were outliers, ascending. */
   readonly flagged: readonly number[];
 }
@@ -65,25 +67,22 @@ export interface Hampel {
 export function hampel(values: ArrayLike<number>, half: number, sigmas = 3, floor = 0): Hampel {
   const n = values.length;
   const medians = movingMedian(values, half);
-  const cleaned = new Float64Array(n);
   const flagged: number[] = [];
   const deviations = new Float64Array(2 * half + 1);
   for (let i = 0; i < n; i++) {
-    const x = values[i]!;
-    cleaned[i] = x;
-    const off = Math.abs(x - medians[i]!);
+    const off = Math.abs(values[i]! - medians[i]!);
     // Cheap test first: only a sample off its median by more than the floor can be an outlier.
     if (!(off > floor)) continue;
     let size = 0;
     const to = Math.min(n - 1, i + half);
     for (let j = Math.max(0, i - half); j <= to; j++)
       size = insert(deviations, size, Math.abs(values[j]! - medians[i]!));
-    if (off > sigmas * MAD_TO_SIGMA * middle(deviations, size)) {
-      cleaned[i] = medians[i]!;
-      flagged.push(i);
-    }
+    if (off > sigmas * MAD_TO_SIGMA * middle(deviations, size)) flagged.push(i);
   }
-  return { cleaned, flagged };
+  const same = flagged.length === 0 && values instanceof Float64Array;
+  const cleaned = same ? values : Float64Array.from(values);
+  for (const i of flagged) cleaned[i] = medians[i]!;
+  return { cleaned, medians, flagged };
 }
 
 function insert(sorted: Float64Array, size: number, x: number): number {
