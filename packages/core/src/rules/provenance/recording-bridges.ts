@@ -33,7 +33,8 @@ type Shape = 'straight' | 'bent' | 'still';
  */
 export function bridgesOf(channels: readonly Channel[], time: Float64Array, edges: Windows): readonly Bridge[] {
   const shapes = channels.flatMap((channel) => {
-    const own = edges.map(([a, b]) => shapeOf(channel, time, a, b));
+    const { values, quality } = channel;
+    const own = edges.map(([a, b]) => shapeOf(values, quality.quantum, time, a, b));
     const moving = own.filter((shape) => shape !== 'still').length;
     const straight = own.filter((shape) => shape === 'straight').length;
     return straight > OFTEN * moving ? [] : [{ id: channel.id, own }];
@@ -61,13 +62,12 @@ export function bridgesOf(channels: readonly Channel[], time: Float64Array, edge
   return found;
 }
 
-function shapeOf({ values, quality }: Channel, time: Float64Array, from: number, to: number): Shape {
+function shapeOf(values: Float64Array, quantum: number, time: Float64Array, from: number, to: number): Shape {
   let first = from;
   while (first < to && Number.isNaN(values[first]!)) first++;
   let last = to - 1;
   while (last > first && Number.isNaN(values[last]!)) last--;
   const [start, end] = [values[first]!, values[last]!];
-  const { quantum } = quality;
   if (last - first + 1 < LEAST_SAMPLES) return 'still';
   const slope = (end - start) / (time[last]! - time[first]!);
   let least = Math.min(start, end);

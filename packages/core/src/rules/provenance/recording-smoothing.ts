@@ -125,21 +125,31 @@ interface Fresh {
   readonly moves: number;
 }
 
-function freshOf({ id, values, quality }: Channel, rows: Int32Array, edges: Windows, most: number): Fresh {
+/** Where the rows of each window begin, and where those of the last one end. */
+function placesOf(rows: Int32Array, edges: Windows): Int32Array {
   const places = new Int32Array(edges.length + 1);
   for (let w = 0; w < edges.length; w++) {
     const [from, to] = edges[w]!;
-    let low = places[w]!;
-    let high = Math.min(rows.length, low + to - from);
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (rows[middle]! < to) low = middle + 1;
-      else high = middle;
-    }
-    places[w + 1] = low;
+    places[w + 1] = placeBefore(rows, to, places[w]!, Math.min(rows.length, places[w]! + to - from));
   }
+  return places;
+}
+
+/** First place within `low..high` of a row that is not before `end`; `high` where there is none. */
+function placeBefore(rows: Int32Array, end: number, low: number, high: number): number {
+  let first = low;
+  let last = high;
+  while (first < last) {
+    const middle = (first + last) >> 1;
+    if (rows[middle]! < end) first = middle + 1;
+    else last = middle;
+  }
+  return first;
+}
+
+function freshOf({ id, values, quality }: Channel, rows: Int32Array, edges: Windows, most: number): Fresh {
   const slowest = SPEEDS.includes(id.split('.')[0]!) ? MOVES : Number.NEGATIVE_INFINITY;
-  return { values, rows, places, most, slowest, moves: 8 * quality.quantum };
+  return { values, rows, places: placesOf(rows, edges), most, slowest, moves: 8 * quality.quantum };
 }
 
 /** Puts the second differences of a window into `bends`: how many, 0 where it does not tell. */

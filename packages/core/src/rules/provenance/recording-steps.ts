@@ -160,18 +160,18 @@ function different(values: Float64Array, from: number, to: number): Float64Array
 
 /** A value on the grid and the step: the smallest distance within a window that most windows share. */
 function stepOf(windows: readonly Float64Array[]): readonly [anchor: number, size: number] | undefined {
-  const steps: number[] = [];
-  const anchors: number[] = [];
-  for (const own of windows) {
-    if (own.length < DIFFERENT) continue;
-    let least = Number.POSITIVE_INFINITY;
-    for (let i = 1; i < own.length; i++) least = Math.min(least, own[i]! - own[i - 1]!);
-    steps.push(least);
-    anchors.push(own[0]!);
-  }
-  if (steps.length < LEAST + REST) return undefined;
-  const usual = [...steps].sort((a, b) => a - b)[steps.length >> 1]!;
-  const shared = steps.findIndex((x) => Math.abs(x - usual) <= NEAR * usual);
-  const share = steps.filter((x) => Math.abs(x - usual) <= NEAR * usual).length / steps.length;
-  return share >= 0.5 && usual > 0 ? [anchors[shared]!, usual] : undefined;
+  const telling = windows.filter((own) => own.length >= DIFFERENT);
+  if (telling.length < LEAST + REST) return undefined;
+  const steps = Float64Array.from(telling, leastStep);
+  const usual = steps.slice().sort()[steps.length >> 1]!;
+  const near = (x: number): boolean => Math.abs(x - usual) <= NEAR * usual;
+  const share = steps.filter(near).length / steps.length;
+  return share >= 0.5 && usual > 0 ? [telling[steps.findIndex(near)]![0]!, usual] : undefined;
+}
+
+/** Smallest distance between values that ascend. */
+function leastStep(values: Float64Array): number {
+  let least = Number.POSITIVE_INFINITY;
+  for (let i = 1; i < values.length; i++) least = Math.min(least, values[i]! - values[i - 1]!);
+  return least;
 }

@@ -21,24 +21,21 @@ export type Windows = readonly (readonly [number, number])[];
 
 export function windowsOf(time: Float64Array): Windows {
   const edges: [number, number][] = [];
-  for (let from = 0; from < time.length; ) {
-    const to = endOf(time, from);
+  let to = 0;
+  for (let from = 0, rows = 1; from < time.length; from = to) {
+    to = endOf(time, from, rows);
+    rows = to - from;
     edges.push([from, to]);
-    from = to;
   }
   return edges;
 }
 
-/** First row that lies a window and more after row `from`, or the number of rows. */
-function endOf(time: Float64Array, from: number): number {
-  let low = from + 1;
-  let high = time.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (time[middle]! - time[from]! < WINDOW) low = middle + 1;
-    else high = middle;
-  }
-  return low;
+/** First row that lies a window and more after row `from`, or the number of rows; looked for `rows` after it first. */
+function endOf(time: Float64Array, from: number, rows: number): number {
+  let to = Math.min(time.length, from + rows);
+  while (to > from + 1 && time[to - 1]! - time[from]! >= WINDOW) to--;
+  while (to < time.length && time[to]! - time[from]! < WINDOW) to++;
+  return to;
 }
 
 /** Runs of windows that hold; windows that do not tell are bridged inside a run. At most half of all. */
