@@ -21,25 +21,30 @@ export interface SegmentOptions {
 export function segmentsOf(mask: Uint8Array, time: Float64Array, options: SegmentOptions = {}): Segment[] {
   const { minDuration = 0, maxGap = 0, maxStep = Number.POSITIVE_INFINITY } = options;
   const found: Segment[] = [];
-  let start = -1;
-  let end = -1;
-  const n = mask.length;
-  for (let i = 0; i < n; i++) {
-    if (mask[i] !== 1) continue;
+  let start = mask.indexOf(1);
+  let end = start;
+  while (start >= 0) {
+    end = lastOfRun(mask, time, end, maxStep);
+    const next = mask.indexOf(1, end + 1);
     const joined =
-      start >= 0 && (end === i - 1 || time[i]! - time[end]! <= maxGap) && time[i]! - time[i - 1]! <= maxStep;
+      next >= 0 && (next === end + 1 || time[next]! - time[end]! <= maxGap) && time[next]! - time[next - 1]! <= maxStep;
     if (!joined) {
       close(found, start, end, time, minDuration);
-      start = i;
+      start = next;
     }
-    end = i;
+    end = next;
   }
-  close(found, start, end, time, minDuration);
   return found;
 }
 
+/** Last row of those that hold one after the other from row `from`, without a longer step of time. */
+function lastOfRun(mask: Uint8Array, time: Float64Array, from: number, maxStep: number): number {
+  let last = from;
+  while (last + 1 < mask.length && mask[last + 1] === 1 && time[last + 1]! - time[last]! <= maxStep) last++;
+  return last;
+}
+
 function close(found: Segment[], start: number, end: number, time: Float64Array, minDuration: number): void {
-  if (start < 0) return;
   const from = time[start]!;
   const to = time[end]!;
   // A thousandth of a second is the resolution of printed times: 2.0 s must not be missed as 1.9999999.

@@ -18,12 +18,23 @@ export function heldMaximum(
   seconds: number,
   maxStep = Number.POSITIVE_INFINITY,
 ): Held {
-  let value = Number.NaN;
-  let index = -1;
   const n = Math.min(values.length, time.length);
   if (spare.length < n) spare = new Int32Array(n);
-  // Indices whose values rise, between `head` and `tail`.
-  const queue = spare;
+  const index = indexOfHeld(values, time, n, seconds, maxStep, spare);
+  return { value: index < 0 ? Number.NaN : values[index]!, index };
+}
+
+/** @param queue memory for indices whose values rise, between `head` and `tail` */
+function indexOfHeld(
+  values: ArrayLike<number>,
+  time: ArrayLike<number>,
+  n: number,
+  seconds: number,
+  maxStep: number,
+  queue: Int32Array,
+): number {
+  let value = Number.NaN;
+  let index = -1;
   let head = 0;
   let tail = 0;
   let run = -1;
@@ -50,5 +61,5 @@ export function heldMaximum(
       index = queue[head]!;
     }
   }
-  return { value, index };
+  return index;
 }

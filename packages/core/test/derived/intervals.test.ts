@@ -32,6 +32,30 @@ describe('segmentsOf', () => {
     expect(segmentsOf(new Uint8Array(21).fill(1), time, { minDuration: 2 }).length).toBe(1);
   });
 
+  it('joins two rows that hold where no more than maxGap lies between, and no long step before the second', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.tuple(fc.boolean(), fc.constantFrom(1, 1, 1, 2, 5)), { maxLength: 60 }),
+        fc.constantFrom(0, 2, 3, 6),
+        fc.constantFrom(1, 2, 9),
+        (rows, maxGap, maxStep) => {
+          const on = Uint8Array.from(rows, ([holds]) => (holds ? 1 : 0));
+          let t = 0;
+          const time = Float64Array.from(rows, ([, step]) => (t += step));
+          const plain: [number, number][] = [];
+          for (let i = 0; i < on.length; i++) {
+            if (on[i] === 0) continue;
+            const last = plain[plain.length - 1];
+            const near = last && (last[1] === i - 1 || time[i]! - time[last[1]]! <= maxGap);
+            if (near && time[i]! - time[i - 1]! <= maxStep) last[1] = i;
+            else plain.push([i, i]);
+          }
+          expect(segmentsOf(on, time, { maxGap, maxStep }).map(({ start, end }) => [start, end])).toEqual(plain);
+        },
+      ),
+    );
+  });
+
   it('bridges gaps of the mask up to maxGap, never gaps of the recording', () => {
     expect(segmentsOf(mask('1101100'), seconds(7), { maxGap: 2 })).toMatchObject([{ start: 0, end: 4 }]);
     expect(segmentsOf(mask('1101100'), seconds(7), { maxGap: 1.9 }).length).toBe(2);
