@@ -11,14 +11,9 @@ const MINIMUM = 64e6;
 
 /**
  * Settings of V8, read by it whenever it compiles, for rules that run in both threads of two cores: nothing is left to compile
- * beside them (15 % of the time, measured), and each rule runs once, so that what is compiled large pays late.
+ * beside them (15 % of the time, measured).
  */
-const RULE_SETTINGS = [
-  '--no-concurrent-recompilation',
-  '--no-concurrent-osr',
-  '--max-inlined-bytecode-size=100',
-  '--max-inlined-bytecode-size-cumulative=200',
-];
+const RULE_SETTINGS = ['--no-concurrent-recompilation', '--no-concurrent-osr'];
 
 /** A second thread for one large file; undefined where there is no second core, or the worker is not beside the bundle. */
 export function secondThread(

@@ -250,7 +250,8 @@ function straighten(drive: Drive, speed: DrivenSpeed, row: Int32Array, x: Float6
   const [left, right] = AXLE_WHEELS.rear.map((id) => samples.held(id));
   if (left === undefined || right === undefined) return;
   for (let k = 0; k < row.length; k++) {
-    const [a, b] = [left[row[k]!]!, right[row[k]!]!];
+    const a = left[row[k]!]!;
+    const b = right[row[k]!]!;
     if (Math.abs(a - b) > (APART / 2) * (a + b)) x[k] = Number.NaN;
   }
 }
