@@ -101,7 +101,7 @@ async function bundle() {
     },
     splitting: true, // a command loads what it needs, when it needs it
   });
-  const { banner, ...plain } = settings;
+  const { banner: _, ...plain } = settings;
   // On its own, since shared chunks would make the second thread load the whole of core before it reads a byte, and no
   // module, since a thread is ready sooner without the loader of modules.
   const worker = await build({
@@ -147,7 +147,7 @@ async function bundle() {
 
 /**
  * The commands as one script of its own, named by its contents, so that the code V8 compiles from it can be kept
- * (packages/cli/src/compiled-script.ts): a fifth of a short run is loading and compiling.
+ * (packages/cli/src/compiled-script.ts): a seventh of a short run of `columns`.
  */
 async function commandScript(build, settings) {
   const { banner: _, ...own } = { ...settings, entryPoints: { commands: 'packages/cli/src/commands/index.ts' } };

@@ -8,9 +8,10 @@ import { Script } from 'node:vm';
 export type Exports = Readonly<Record<string, unknown>>;
 
 /**
- * Runs a script of the bundle: ASCII text of one function (exports, require, module, url of the script). Where the code that V8 compiled from it
- * lies beside it, for this version of V8 and these settings, that is taken; else it is compiled here, as any other.
+ * Runs a script of the bundle: ASCII text of one function (exports, require, module, url of the script). Where the code that
+ * V8 compiled from it lies beside it, for this version of V8 and these settings, that is taken; else it is compiled here.
  * @param path absolute; named by its contents, because V8 knows a text by its length alone
+ * @throws the error of the file system when there is no such script, and whatever the script throws
  */
 export function runScript(path: string): { readonly exports: Exports; readonly script: Script } {
   const cachedData = codeBeside(path);
