@@ -11,7 +11,19 @@ const source = join(root, 'packages', 'core', 'assembly', 'rows.ts');
 const target = 'packages/core/src/ingest/rows-module.ts';
 /** Fetched when it is needed: 100 MB that no user of telltale has a use for. */
 const compiler = 'assemblyscript@0.28.20';
-const flags = ['-O3', '--runtime', 'stub', '--noAssert', '--enable', 'simd', '--importMemory', '--initialMemory', '1'];
+const flags = [
+  '-O3',
+  '--runtime',
+  'stub',
+  '--noAssert',
+  '--enable',
+  'simd',
+  '--importMemory',
+  '--initialMemory',
+  '1',
+  '--maximumMemory',
+  '65536',
+];
 
 function hash() {
   return createHash('sha256').update(readFileSync(source, 'utf8').replaceAll('\r\n', '\n')).digest('hex');

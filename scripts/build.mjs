@@ -48,7 +48,7 @@ function logbookDigest() {
 }
 
 /** The words of the catalogue's wordings, worked out once here and not at every start. */
-async function wordLines(build) {
+export async function wordLines(build) {
   const { outputFiles } = await build({
     absWorkingDir: root,
     entryPoints: ['packages/core/src/channels/patterns.ts'],

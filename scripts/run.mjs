@@ -4,6 +4,7 @@ import { mkdirSync } from 'node:fs';
 import { dirname, join, relative, resolve } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { build } from 'esbuild';
+import { wordLines } from './build.mjs';
 
 const root = resolve(dirname(fileURLToPath(import.meta.url)), '..');
 const file = process.argv[2];
@@ -24,7 +25,12 @@ await build({
   target: 'node20',
   packages: 'external',
   sourcemap: 'inline',
-  alias: { '@telltale/core': join(root, 'packages/core/src/index.ts') },
+  alias: {
+    '@telltale/core': join(root, 'packages/core/src/index.ts'),
+    // As in the bundle of the command line, so that what is measured is what is used.
+    papaparse: join(root, 'node_modules', 'papaparse', 'papaparse.js'),
+  },
+  define: { TELLTALE_WORD_LINES: JSON.stringify(await wordLines(build)) },
   logLevel: 'warning',
 });
 process.argv.splice(1, 2, entry);

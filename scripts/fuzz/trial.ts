@@ -28,8 +28,8 @@ export function inputOf(seed: number, run: number, recordings: readonly Uint8Arr
 }
 
 /**
- * Reads the input whole, in pieces of any size (half of them with a second thread), and the tolerant way: all three have to end, without an exception, in the
- * same table or the same fault; and what was read has to become a recording or a fault.
+ * Reads the input whole, in pieces of any size (half of them with a second thread, half of them in place), and the tolerant
+ * way: all three have to end, without an exception, in the same table or the same fault; and what was read has to become a recording or a fault.
  */
 export async function trial(seed: number, run: number, recordings: readonly Uint8Array[]): Promise<Trial> {
   const bytes = inputOf(seed, run, recordings);
@@ -46,7 +46,8 @@ export async function trial(seed: number, run: number, recordings: readonly Uint
     const whole = await readTable(bytes, { ...options, hasher: NO_HASH });
     const tolerant = await readTable(bytes, { ...options, hasher: NO_HASH, tolerant: true });
     const second = random.chance(0.5) ? { helper: helperOf(bytes, size), size: bytes.length } : {};
-    const pieces = await readTable(cut(bytes, size), { ...options, ...second, hasher: NO_HASH });
+    const placed = random.chance(0.5) ? { limits: { inPlaceBytes: 0 }, size: bytes.length } : {};
+    const pieces = await readTable(cut(bytes, size), { ...options, ...second, ...placed, hasher: NO_HASH });
     read = whole.ok;
     if (!isDeepStrictEqual(whole, tolerant)) failure = 'the fast and the tolerant path give different tables';
     else if (!isDeepStrictEqual(whole, pieces)) failure = `pieces of ${size} bytes give a different table`;
@@ -67,9 +68,17 @@ function helperOf(bytes: Uint8Array, size: number): RegionHelper {
     minimum: 0,
     warm: () => undefined,
     close: () => undefined,
-    scan: (job) => scanRegion(job, cut(bytes.subarray(job.from), size)),
+    scan: (job) => scanRegion(job, { pieces: (from) => cut(bytes.subarray(from), size), fill: filler(bytes) }),
   };
 }
+
+const filler =
+  (bytes: Uint8Array) =>
+  (into: Uint8Array, from: number): number => {
+    const part = bytes.subarray(from, from + into.length);
+    into.set(part);
+    return part.length;
+  };
 
 /** One buffer for all pieces, as sources may do. */
 async function* cut(bytes: Uint8Array, size: number): AsyncGenerator<Uint8Array> {

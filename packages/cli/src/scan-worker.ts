@@ -1,5 +1,6 @@
+import { closeSync, openSync, readSync } from 'node:fs';
 import { parentPort, workerData } from 'node:worker_threads';
-import { type RegionJob, scanRegion } from '@telltale/core';
+import { type RegionJob, type RegionResult, scanRegion } from '@telltale/core';
 import { ownFileBytes } from './file-bytes.js';
 
 /** What the second thread can be asked: to read one region of the file that it was started for, then to observe rules. */
@@ -14,9 +15,21 @@ let observing: Promise<Observing> | undefined;
 // The rules are a large program of their own: loaded when the reading is done, while the first thread builds the recording.
 const load = (): Promise<Observing> => (observing ??= import(observer));
 
+async function readShare(job: RegionJob): Promise<RegionResult> {
+  const file = openSync(path, 'r');
+  try {
+    return await scanRegion(job, {
+      pieces: (from) => ownFileBytes(path, undefined, from),
+      fill: (into, from) => readSync(file, into, 0, into.length, from),
+    });
+  } finally {
+    closeSync(file);
+  }
+}
+
 parentPort!.on('message', async (job: SecondThreadJob) => {
   if ('scan' in job) {
-    parentPort!.postMessage(await scanRegion(job.scan, ownFileBytes(path, undefined, job.scan.from)));
+    parentPort!.postMessage(await readShare(job.scan));
     if (job.then) load().catch(() => undefined);
   } else parentPort!.postMessage((await load()).observeShare(job.observe));
 });

@@ -16,6 +16,20 @@ const ZERO: u32 = 48;
 const ZEROS: u64 = 0x3030303030303030;
 const MOST_DIGITS = 15;
 
+/**
+ * Where this instance keeps what follows: threads that share a memory need a place each. Everything that `memory.data` gives
+ * is an address behind `base`.
+ */
+let base: usize = 0;
+/** Bytes that it takes. */
+const OWN: usize = 4096;
+
+/** Moves to `at`, where there is room for {@link OWN} bytes. To be called before anything else, if at all. */
+export function place(at: usize): void {
+  memory.copy(at, 0, OWN);
+  base = at;
+}
+
 /** 10^k. */
 const POWERS = memory.data<f64>([1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15]);
 /** Of a decimal sign at byte k of 16: the power of ten of what stands behind it; 1 at 16, where there is none. */
@@ -93,7 +107,7 @@ function slowCell(start: usize, delimiter: u32, decimal: u32, blank: u32): f64 {
     return NaN;
   }
   kind = NUMBER;
-  const value = <f64>whole / load<f64>(POWERS + (<usize>fraction << 3));
+  const value = <f64>whole / load<f64>(base + POWERS + (<usize>fraction << 3));
   return negative ? -value : value;
 }
 
@@ -122,6 +136,16 @@ function bitsOf(a: v128, b: v128, c: v128, d: v128, value: v128): u64 {
   const low = <u32>i8x16.bitmask(i8x16.eq(a, value)) | (<u32>i8x16.bitmask(i8x16.eq(b, value)) << 16);
   const high = <u32>i8x16.bitmask(i8x16.eq(c, value)) | (<u32>i8x16.bitmask(i8x16.eq(d, value)) << 16);
   return <u64>low | (<u64>high << 32);
+}
+
+/** Counts the line feeds from `start` to before `end`, which lies a multiple of 64 bytes behind it. */
+export function feeds(start: usize, end: usize): i32 {
+  const feed = i8x16.splat(<i8>LF);
+  let count = 0;
+  for (let p = start; p < end; p += 64) {
+    count += <i32>popcnt(bitsOf(v128.load(p), v128.load(p, 16), v128.load(p, 32), v128.load(p, 48), feed));
+  }
+  return count;
 }
 
 /**
@@ -197,20 +221,20 @@ function regularRows(from: usize, count: i32, width: i32): i32 {
 /** The number in the bytes from `from` to `stop` into `to`; false when it is not one of up to eight digits. */
 // @ts-ignore: decorator
 @inline
-function plainCell(from: usize, stop: usize, to: usize): bool {
+function plainCell(from: usize, stop: usize, to: usize, own: usize): bool {
   const negative = <usize>(<u32>load<u8>(from) == MINUS);
   const span = stop - from - negative;
   // A span that is too long loads anything, and is found out below.
-  const cell = v128.and(v128.xor(v128.load(stop - 16), v128.load(ALL_ZEROS)), v128.load(MASKS + span));
-  const mark = <usize>ctz(i8x16.bitmask(i8x16.eq(cell, v128.load(MARKS))) | 0x10000);
-  const digits = i8x16.swizzle(cell, v128.load(SHUFFLES + (mark << 4)));
+  const cell = v128.and(v128.xor(v128.load(stop - 16), v128.load(own + ALL_ZEROS)), v128.load(own + MASKS + span));
+  const mark = <usize>ctz(i8x16.bitmask(i8x16.eq(cell, v128.load(own + MARKS))) | 0x10000);
+  const digits = i8x16.swizzle(cell, v128.load(own + SHUFFLES + (mark << 4)));
   // Digits less one: 8 and more also for none.
   const count = span + (mark >> 4) - 2;
-  if ((count >> 3) | <usize>i8x16.bitmask(i8x16.add_sat_u(digits, v128.load(BEYOND)))) return false;
+  if ((count >> 3) | <usize>i8x16.bitmask(i8x16.add_sat_u(digits, v128.load(own + BEYOND)))) return false;
   let d = <u64>i64x2.extract_lane(digits, 1);
   d = d * 10 + (d >> 8);
   d = ((d & 0x000000ff000000ff) * 0x000f424000000064 + ((d >> 16) & 0x000000ff000000ff) * 0x0000271000000001) >> 32;
-  const value = <f64>(<i32>d) / load<f64>(SCALES + (mark << 3));
+  const value = <f64>(<i32>d) / load<f64>(own + SCALES + (mark << 3));
   store<u64>(to, reinterpret<u64>(value) | (<u64>negative << 63));
   return true;
 }
@@ -237,23 +261,24 @@ function settle(from: usize, stop: usize, decimal: u32): bool {
   if (decimals == settledDecimals && decimal == settledSign) return true;
   settledDecimals = decimals;
   settledSign = decimal;
+  const own = base;
   const mark = decimals > 0 ? 15 - decimals : -1;
-  v128.store(EXPECTED, i8x16.splat(<i8>ZERO));
-  v128.store(ALLOWED, v128.load(BEYOND));
+  v128.store(own + EXPECTED, i8x16.splat(<i8>ZERO));
+  v128.store(own + ALLOWED, v128.load(own + BEYOND));
   if (mark >= 0) {
-    store<u8>(EXPECTED + mark, decimal);
-    store<u8>(ALLOWED + mark, 127);
+    store<u8>(own + EXPECTED + mark, decimal);
+    store<u8>(own + ALLOWED + mark, 127);
   }
-  v128.store(TO_LOW, i8x16.splat(-1));
-  v128.store(TO_HIGH, i8x16.splat(-1));
+  v128.store(own + TO_LOW, i8x16.splat(-1));
+  v128.store(own + TO_HIGH, i8x16.splat(-1));
   for (let k = 0; k < 8; k++) {
     const source = k + 8 > mark ? k + 8 : k + 7;
-    store<u8>(TO_LOW + k, source);
-    store<u8>(TO_HIGH + 8 + k, source);
+    store<u8>(own + TO_LOW + k, source);
+    store<u8>(own + TO_HIGH + 8 + k, source);
   }
-  const power = load<f64>(POWERS + (<usize>decimals << 3));
-  store<f64>(SCALE, power);
-  store<f64>(SCALE + 8, -power);
+  const power = load<f64>(own + POWERS + (<usize>decimals << 3));
+  store<f64>(own + SCALE, power);
+  store<f64>(own + SCALE + 8, -power);
   least = decimals + 1;
   spread = 8 - decimals - <usize>(decimals == 0);
   return true;
@@ -267,10 +292,13 @@ function settle(from: usize, stop: usize, decimal: u32): bool {
 // @ts-ignore: decorator
 @inline
 function fixedCells(k: usize, kEnd: usize, step: usize, to: usize, trail: usize, quoted: bool): usize {
-  const expected = v128.load(EXPECTED);
-  const allowed = v128.load(ALLOWED);
-  const low = v128.load(TO_LOW);
-  const high = v128.load(TO_HIGH);
+  const own = base;
+  const masks = own + MASKS;
+  const signed = own + SCALE;
+  const expected = v128.load(own + EXPECTED);
+  const allowed = v128.load(own + ALLOWED);
+  const low = v128.load(own + TO_LOW);
+  const high = v128.load(own + TO_HIGH);
   const tens = i16x8.splat(2561);
   const hundreds = i32x4.splat(0x00010064);
   const myriads = i32x4.splat(0x00012710);
@@ -294,14 +322,14 @@ function fixedCells(k: usize, kEnd: usize, step: usize, to: usize, trail: usize,
         (<u32>load<u8>(qEnd) ^ QUOTE);
       if (marks) break;
     }
-    const a = v128.and(v128.xor(v128.load(pEnd - 16), expected), v128.load(MASKS + pSpan));
-    const b = v128.and(v128.xor(v128.load(qEnd - 16), expected), v128.load(MASKS + qSpan));
+    const a = v128.and(v128.xor(v128.load(pEnd - 16), expected), v128.load(masks + pSpan));
+    const b = v128.and(v128.xor(v128.load(qEnd - 16), expected), v128.load(masks + qSpan));
     if (i8x16.bitmask(i8x16.add_sat_u(i8x16.max_u(a, b), allowed))) break;
     const digits = v128.or(i8x16.swizzle(a, low), i8x16.swizzle(b, high));
     const pairs = i16x8.shr_u(i16x8.mul(digits, tens), 8);
     const fours = i32x4.dot_i16x8_s(pairs, hundreds);
     const eights = i32x4.dot_i16x8_s(i16x8.narrow_i32x4_s(fours, fours), myriads);
-    const scales = v128.load_lane<f64>(SCALE + (qMinus << 3), v128.load_zero<f64>(SCALE + (pMinus << 3)), 1);
+    const scales = v128.load_lane<f64>(signed + (qMinus << 3), v128.load_zero<f64>(signed + (pMinus << 3)), 1);
     v128.store(to, f64x2.div(f64x2.convert_low_i32x4_s(eights), scales));
     k += step << 1;
     to += 16;
@@ -319,13 +347,14 @@ function fixedQuotedColumn(k: usize, kEnd: usize, step: usize, to: usize, trail:
 
 /** One cell after the other, each with decimals of its own. */
 function plainColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usize, quoted: usize): usize {
+  const own = base;
   while (k < kEnd) {
     const from: usize = <usize>load<u32>(k - 4) + 1 + quoted;
     const stop: usize = <usize>load<u32>(k) - trail;
     if (quoted) {
       if (stop <= from || (<u32>load<u8>(from - 1) ^ QUOTE) | (<u32>load<u8>(stop) ^ QUOTE)) break;
     }
-    if (!plainCell(from, stop, to)) break;
+    if (!plainCell(from, stop, to, own)) break;
     k += step;
     to += 8;
   }
@@ -377,7 +406,7 @@ function unreadColumn(k: usize, kEnd: usize, step: usize, seen: usize): usize {
 }
 
 /**
- * Reads up to `most` rows of `width` cells from `start` into `block`: column after column, `stride` bytes each. `start` lies
+ * Reads up to `most` rows of `width` cells from `start` to `block`: column after column, `stride` bytes from one to the next. `start` lies
  * in the window that was given to `index`; 16 bytes before it must be there. `gaps`: a byte a column, set where a cell is
  * empty. `skipped`: a byte a column, set where nobody needs the values; a cell there that begins as a number does is passed
  * over, and noted in `seen`. A row with another width, a cell that is no number, or no number at `timeColumn` is left.
@@ -397,7 +426,7 @@ export function rows(
   skipped: usize,
   seen: usize,
 ): usize {
-  v128.store(MARKS, i8x16.splat(<i8>(decimal ^ ZERO)));
+  v128.store(base + MARKS, i8x16.splat(<i8>(decimal ^ ZERO)));
   const step = <usize>width << 2;
   let next = cursor;
   while (next < endsEnd && load<u32>(next) < <u32>start) next += 4;

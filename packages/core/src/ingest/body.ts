@@ -4,8 +4,8 @@ import { commentLength, isNumeric } from './head-record.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isNoSample, parseNumber } from './number-text.js';
-import { afterRecord, breaksInside, recordEnd, splitCells } from './record.js';
-import { lastLineEnd, Scanner } from './scanner.js';
+import { afterRecord, breaksInside, lastLineEnd, recordEnd, splitCells } from './record.js';
+import { Scanner } from './scanner.js';
 
 const LF = 10;
 

@@ -1,5 +1,7 @@
 import type { RawColumn } from '../recording/raw.js';
+import { ColumnMemory } from './column-memory.js';
 import { printable } from './encoding.js';
+import type { DirectColumns } from './fast-rows.js';
 import { Fault } from './fault.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
@@ -17,6 +19,8 @@ const TEXT_LENGTH = 200;
 
 /** What a second thread read into the shared columns. */
 interface AdoptedRows {
+  /** Row of the shared columns at which they begin. */
+  readonly firstRow: number;
   readonly rows: number;
   readonly gaps: Uint8Array;
   readonly seen: Uint8Array;
@@ -38,6 +42,8 @@ export class TableBuilder {
   /** Physical line of each row is not kept; the axis reports rows by the line of the row, so it is. */
   lines: Uint32Array;
   readonly shared: SharedColumns | undefined;
+  /** Where compiled code may write the columns itself, as long as they lie there. */
+  direct: DirectColumns | undefined;
   private readonly texts: (Map<string, number> | undefined)[];
   private readonly codes: (Uint8Array | undefined)[];
   private readonly rejected: Float64Array;
@@ -56,19 +62,10 @@ export class TableBuilder {
     this.seen = new Uint8Array(this.width);
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
     if (shared !== undefined) {
-      this.shared = new SharedColumns(this.width, this.capacity, shared.hashing);
-      this.capacity = this.shared.firstRow;
+      this.shared = new SharedColumns(this.width, this.capacity, shared.hashing, limits.inPlaceBytes);
+      this.capacity = this.shared.certain;
     }
-    // One piece of memory: each piece of its own size would wake the garbage collector.
-    const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
-    const memory = this.shared?.values ?? new ArrayBuffer(kept * this.capacity * 8);
-    const stride = this.shared?.capacity ?? this.capacity;
-    let place = 0;
-    this.values = Array.from({ length: this.width }, (_, i) => {
-      if (this.skipped[i] === 1) return NOTHING;
-      const column = this.shared === undefined ? place++ : i;
-      return new Float64Array(memory, column * stride * 8, this.capacity);
-    });
+    this.values = this.shared === undefined ? this.ownColumns() : this.sharedColumns(this.shared);
     this.lines = this.shared === undefined ? new Uint32Array(this.capacity) : this.shared.linesTo(this.capacity);
     this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
@@ -81,8 +78,31 @@ export class TableBuilder {
     if (time.dateColumn >= 0) this.dates = stampColumn(this.capacity);
   }
 
+  private sharedColumns(shared: SharedColumns): Float64Array[] {
+    this.direct = shared.direct(0, 0);
+    return Array.from({ length: this.width }, (_, i) =>
+      this.skipped[i] === 1 ? NOTHING : shared.columnTo(i, this.capacity),
+    );
+  }
+
+  /** One piece of memory: each piece of its own size would wake the garbage collector. */
+  private ownColumns(): Float64Array[] {
+    const { width, capacity } = this;
+    const columns = ColumnMemory.open(width, capacity, 1, this.limits.inPlaceBytes);
+    this.direct = columns?.direct(0, 0);
+    const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
+    const memory = columns?.memory.buffer ?? new ArrayBuffer(kept * capacity * 8);
+    const { at, stride } = columns ?? { at: 0, stride: capacity };
+    let place = 0;
+    return Array.from({ length: width }, (_, i) => {
+      if (this.skipped[i] === 1) return NOTHING;
+      const column = columns === undefined ? place++ : i;
+      return new Float64Array(memory, at + 8 * column * stride, capacity);
+    });
+  }
+
   /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
-  adopt({ rows, gaps, seen }: AdoptedRows, line: number): void {
+  adopt({ firstRow, rows, gaps, seen }: AdoptedRows, line: number): void {
     const { shared } = this;
     if (shared === undefined || rows === 0) return;
     for (let i = 0; i < this.width; i++) {
@@ -94,13 +114,15 @@ export class TableBuilder {
     if (inPlace)
       this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity), shared.linesTo(shared.capacity));
     else while (this.capacity < total) this.grow();
-    for (let i = 0; i < this.width; i++) {
-      if (this.skipped[i] === 1) continue;
-      const region = shared.columnTo(i, shared.capacity).subarray(shared.firstRow, shared.firstRow + rows);
-      this.values[i]!.set(region, this.rows);
+    if (!inPlace || firstRow !== this.rows) {
+      for (let i = 0; i < this.width; i++) {
+        if (this.skipped[i] === 1) continue;
+        const region = shared.columnTo(i, shared.capacity).subarray(firstRow, firstRow + rows);
+        this.values[i]!.set(region, this.rows);
+      }
+      const lines = shared.linesTo(shared.capacity).subarray(firstRow, firstRow + rows);
+      this.lines.set(lines, this.rows);
     }
-    const lines = shared.linesTo(shared.capacity).subarray(shared.firstRow, shared.firstRow + rows);
-    this.lines.set(lines, this.rows);
     for (let row = this.rows; row < total; row++) this.lines[row]! += line;
     this.rows = total;
   }
@@ -112,6 +134,12 @@ export class TableBuilder {
   }
 
   private grow(): void {
+    const { shared } = this;
+    if (shared !== undefined && this.capacity === shared.certain) {
+      const settled = shared.settle();
+      this.widen(settled, (i) => shared.columnTo(i, settled), shared.linesTo(settled));
+      if (this.rows < settled) return;
+    }
     const capacity = this.capacity * 2;
     if (capacity * this.width > this.limits.cells * 2) {
       throw new Fault(
@@ -121,6 +149,7 @@ export class TableBuilder {
     }
     const lines = new Uint32Array(capacity);
     lines.set(this.lines);
+    this.direct = undefined;
     this.widen(capacity, (i) => grown(this.values[i]!, capacity), lines);
     for (const stamps of [this.stamps, this.dates]) {
       if (stamps === undefined) continue;

@@ -1,5 +1,5 @@
 import type { HeadRecord } from './head-record.js';
-import { numberShape, SHAPE } from './number-text.js';
+import { numberShape, SHAPE, type Shape } from './number-text.js';
 
 export interface DecimalGuess {
   readonly decimal: '.' | ',';
@@ -16,18 +16,12 @@ export function guessDecimal(rows: readonly HeadRecord[], delimiter: string): De
   let pointAt: { line: number; column: number } | undefined;
   let commaAt: { line: number; column: number } | undefined;
   for (const row of rows) {
-    for (let column = 0; column < row.cells.length; column++) {
-      const cell = row.cells[column]!;
-      const shape = numberShape(cell);
-      if (shape === SHAPE.point) {
-        points++;
-        pointAt ??= { line: row.line, column: column + 1 };
-      } else if (shape === SHAPE.comma) {
-        commas++;
-        commaAt ??= { line: row.line, column: column + 1 };
-        if (couldBeThousands(cell)) groupCommas++;
-      }
-    }
+    points += row.points;
+    if (row.points > 0) pointAt ??= placeOf(row, SHAPE.point);
+    if (row.commas === 0) continue;
+    commas += row.commas;
+    commaAt ??= placeOf(row, SHAPE.comma);
+    for (const cell of row.cells) if (numberShape(cell) === SHAPE.comma && couldBeThousands(cell)) groupCommas++;
   }
   if (commas === 0) return { decimal: '.', confidence: points > 0 ? 1 : 0.9 };
   if (points === 0) {
@@ -42,6 +36,10 @@ export function guessDecimal(rows: readonly HeadRecord[], delimiter: string): De
   const decimal = commas > points ? ',' : '.';
   const minority = decimal === ',' ? pointAt! : commaAt!;
   return { decimal, confidence: Math.max(points, commas) / (points + commas), doubt: { ...minority, kind: 'mixed' } };
+}
+
+function placeOf(row: HeadRecord, shape: Shape): { line: number; column: number } {
+  return { line: row.line, column: row.cells.findIndex((cell) => numberShape(cell) === shape) + 1 };
 }
 
 /** `1,234`: one to three digits, not starting with 0, then exactly three. */

@@ -2,13 +2,41 @@ import { ROWS_MODULE } from './rows-module.js';
 
 /** Bytes that are scanned at a time: they stay in the caches. */
 export const WINDOW = 128 << 10;
-/** What the compiled module keeps for itself (powers of ten) lies below. */
-const BASE = 4096;
+/** What each instance of the compiled module keeps for itself (powers of ten, and what it settles on). */
+export const OWN_BYTES = 4096;
 /** Bytes before and behind the window that may be read with it. */
 const SLACK = 64;
 const PAGE = 65_536;
 /** Doubles between the columns of a block: with powers of two apart, all columns would share a few lines of the cache. */
 const APART = 8;
+
+/** Values of one block: it stays in the first caches while its rows are read, and goes to the columns as runs. */
+const BLOCK_VALUES = 6144;
+const LEAST_ROWS = 4;
+
+/** Rows of a block of `width` columns. */
+export function blockRowsOf(width: number): number {
+  return Math.max(LEAST_ROWS, Math.min(256, Math.floor(BLOCK_VALUES / width)));
+}
+
+/** Not so wide that a block would leave the caches. */
+export function fitsBlock(width: number): boolean {
+  return LEAST_ROWS * width <= 2 * BLOCK_VALUES;
+}
+
+/** Bytes that one reader works with: its own, the block, the window and the list of its cells. */
+export function scratchBytes(width: number): number {
+  const { end } = placesOf(0, width);
+  return Math.ceil(end / PAGE) * PAGE;
+}
+
+function placesOf(at: number, width: number) {
+  const block = at + OWN_BYTES;
+  const gaps = block + 8 * (blockRowsOf(width) + APART) * width;
+  const window = (gaps + 3 * width + SLACK + 15) & ~15;
+  const index = window + WINDOW + 2 * SLACK;
+  return { block, gaps, window, index, end: index + 4 * WINDOW + SLACK };
+}
 
 /** How the cells of a row are written. */
 export interface RowForm {
@@ -21,6 +49,16 @@ export interface RowForm {
   readonly timeColumn: number;
   /** 1 = the cells of the column are passed over. Absent = of none. */
   readonly skipped?: Uint8Array;
+}
+
+/** Where compiled code leaves the rows: column after column, `stride` doubles from one to the next. */
+export interface DirectColumns {
+  readonly memory: WebAssembly.Memory;
+  /** Byte from which one thread may keep what it works with. */
+  readonly scratch: number;
+  /** Byte of the first row of the first column. */
+  readonly at: number;
+  readonly stride: number;
 }
 
 type Rows = (
@@ -40,7 +78,10 @@ type Rows = (
 
 type Index = (start: number, limit: number, to: number, delimiter: number, width: number) => void;
 
-let compiled: WebAssembly.Module | null | undefined;
+type Feeds = (start: number, end: number) => number;
+
+/** Of a module whose memory is its own, and of one whose memory threads share. */
+const compiled: Record<'own' | 'shared', WebAssembly.Module | null | undefined> = { own: undefined, shared: undefined };
 
 /**
  * Rows of plain numbers, read by compiled code (`packages/core/assembly/rows.ts`) from a window of bytes into a block of
@@ -48,7 +89,7 @@ let compiled: WebAssembly.Module | null | undefined;
  * what it takes is what the scanner would read.
  */
 export class FastRows {
-  /** Doubles of the block: column after column, {@link stride} of each, of which `blockRows` are filled. */
+  /** Doubles of the block: column after column, {@link stride} of each, of which {@link blockRowsOf} are filled. */
   readonly block: Float64Array;
   /** 1 = the column holds an empty cell. */
   readonly gaps: Uint8Array;
@@ -70,33 +111,37 @@ export class FastRows {
   private constructor(
     module: WebAssembly.Module,
     private readonly form: RowForm,
-    blockRows: number,
+    direct: DirectColumns | undefined,
   ) {
-    this.stride = blockRows + APART;
-    const blockBytes = 8 * this.stride * form.width;
-    const gapsAt = BASE + blockBytes;
-    this.windowAt = (gapsAt + 3 * form.width + SLACK + 15) & ~15;
-    this.indexAt = this.windowAt + WINDOW + 2 * SLACK;
-    const pages = Math.ceil((this.indexAt + 4 * WINDOW + SLACK) / PAGE);
-    const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
+    const { width } = form;
+    this.stride = blockRowsOf(width) + APART;
+    const { block, gaps, window, index, end } = placesOf(direct?.scratch ?? 0, width);
+    const pages = Math.ceil(end / PAGE);
+    const memory = direct?.memory ?? new WebAssembly.Memory({ initial: pages, maximum: pages });
     const { exports } = new WebAssembly.Instance(module, { env: { memory } });
+    if (direct !== undefined) (exports.place as (at: number) => void)(direct.scratch);
     this.rows = exports.rows as Rows;
     this.rowsDone = exports.rowsDone as () => number;
     this.index = exports.index as Index;
-    this.block = new Float64Array(memory.buffer, BASE, this.stride * form.width);
-    this.gaps = new Uint8Array(memory.buffer, gapsAt, form.width);
-    this.skipped = new Uint8Array(memory.buffer, gapsAt + form.width, form.width);
-    this.seen = new Uint8Array(memory.buffer, gapsAt + 2 * form.width, form.width);
+    this.windowAt = window;
+    this.indexAt = index;
+    this.block = new Float64Array(memory.buffer, block, this.stride * width);
+    this.gaps = new Uint8Array(memory.buffer, gaps, width);
+    this.skipped = new Uint8Array(memory.buffer, gaps + width, width);
+    this.seen = new Uint8Array(memory.buffer, gaps + 2 * width, width);
     if (form.skipped !== undefined) this.skipped.set(form.skipped);
-    this.bytes = new Uint8Array(memory.buffer, this.windowAt, WINDOW);
+    this.bytes = new Uint8Array(memory.buffer, window, WINDOW);
   }
 
-  /** Undefined where compiled code is not to be had (an old engine, a page that forbids it). */
-  static open(form: RowForm, blockRows: number): FastRows | undefined {
-    const module = rowsModule();
+  /**
+   * Undefined where compiled code is not to be had (an old engine, a page that forbids it).
+   * @param direct columns that are written to without the block, see {@link readDirect}
+   */
+  static open(form: RowForm, direct?: DirectColumns): FastRows | undefined {
+    const module = rowsModule(direct !== undefined && isShared(direct.memory));
     if (module === undefined) return undefined;
     try {
-      return new FastRows(module, form, blockRows);
+      return new FastRows(module, form, direct);
     } catch {
       // No memory of this kind is left.
       return undefined;
@@ -115,12 +160,21 @@ export class FastRows {
    * @returns where the first row begins that was not taken; how many were is {@link taken}
    */
   read(bytes: Uint8Array, at: number, end: number, inBlock: number, most: number): number {
+    return this.readTo(bytes, at, end, this.block.byteOffset + 8 * inBlock, this.stride, most);
+  }
+
+  /** The same, to row `row` of the columns themselves. */
+  readDirect(bytes: Uint8Array, at: number, end: number, direct: DirectColumns, row: number, most: number): number {
+    return this.readTo(bytes, at, end, direct.at + 8 * row, direct.stride, most);
+  }
+
+  private readTo(bytes: Uint8Array, at: number, end: number, to: number, stride: number, most: number): number {
     if (!(at >= this.from && at <= this.limit) && !this.fill(bytes, at, end)) return at;
-    const { form, windowAt, from, stride } = this;
+    const { form, windowAt, from } = this;
     const next = this.rows(
       windowAt + at - from,
       most,
-      BASE + 8 * inBlock,
+      to,
       8 * stride,
       form.width,
       form.delimiter,
@@ -153,21 +207,68 @@ export class FastRows {
   }
 }
 
-/** The compiled code; undefined where there can be none. */
-export function rowsModule(): WebAssembly.Module | undefined {
-  if (compiled === undefined) compiled = compile();
-  return compiled ?? undefined;
+/** Counts line feeds by compiled code. */
+export class FeedCounter {
+  /** To be filled from its start. */
+  readonly window: Uint8Array;
+
+  private constructor(
+    private readonly feeds: Feeds,
+    buffer: ArrayBuffer,
+  ) {
+    this.window = new Uint8Array(buffer, OWN_BYTES, WINDOW);
+  }
+
+  /** Undefined where {@link FastRows.open} is. */
+  static open(): FeedCounter | undefined {
+    const module = rowsModule();
+    if (module === undefined) return undefined;
+    try {
+      const pages = Math.ceil((OWN_BYTES + WINDOW) / PAGE);
+      const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
+      const { exports } = new WebAssembly.Instance(module, { env: { memory } });
+      return new FeedCounter(exports.feeds as Feeds, memory.buffer);
+    } catch {
+      return undefined;
+    }
+  }
+
+  /** Line feeds among the first `length` bytes of the window. */
+  count(length: number): number {
+    const end = (length + 63) & ~63;
+    this.window.fill(0, length, end);
+    return this.feeds(OWN_BYTES, OWN_BYTES + end);
+  }
+}
+
+const isShared = ({ buffer }: WebAssembly.Memory): boolean =>
+  typeof SharedArrayBuffer !== 'undefined' && buffer instanceof SharedArrayBuffer;
+
+/** The compiled code; undefined where there can be none. @param shared whether threads share its memory */
+export function rowsModule(shared = false): WebAssembly.Module | undefined {
+  const kind = shared ? 'shared' : 'own';
+  if (compiled[kind] === undefined) compiled[kind] = compile(shared);
+  return compiled[kind] ?? undefined;
 }
 
 /** Takes over what another thread has compiled. */
-export function useRowsModule(module: WebAssembly.Module): void {
-  compiled ??= module;
+export function useRowsModule(module: WebAssembly.Module, shared: boolean): void {
+  compiled[shared ? 'shared' : 'own'] ??= module;
 }
 
-function compile(): WebAssembly.Module | null {
+/** Where the module imports its memory: "memory", kind 2 (memory), limits 1 (with a maximum), or 3 where it is shared. */
+const IMPORTED = [...'memory'].map((char) => char.charCodeAt(0)).concat(2, 1);
+
+function compile(shared: boolean): WebAssembly.Module | null {
   try {
     const text = atob(ROWS_MODULE);
-    return new WebAssembly.Module(Uint8Array.from(text, (char) => char.charCodeAt(0)));
+    const code = Uint8Array.from(text, (char) => char.charCodeAt(0));
+    if (shared) {
+      const at = code.findIndex((_, k) => IMPORTED.every((byte, i) => code[k + i] === byte));
+      if (at < 0) return null;
+      code[at + IMPORTED.length - 1] = 3;
+    }
+    return new WebAssembly.Module(code);
   } catch {
     return null;
   }

@@ -43,7 +43,7 @@ function firstDataRecord(reading: HeadReading): number {
 
 /** Header row, unit row and source row, wherever they stand above the values. */
 export function placeHeader(reading: HeadReading, headerLine: number | undefined): HeaderPlace {
-  const { records, delimiter } = reading;
+  const { records } = reading;
   let first = firstDataRecord(reading);
   let header = -1;
   let confidence = 1;
@@ -52,21 +52,45 @@ export function placeHeader(reading: HeadReading, headerLine: number | undefined
     first = nextData(reading, header);
   } else {
     let best = 0;
-    let seen = 0;
-    for (let i = first - 1; i >= 0 && seen < REACH; i--) {
-      const record = records[i]!;
-      if (record.blank) continue;
-      seen++;
-      const score = headerScore(headCells(record, delimiter), reading.width) - seen * 0.02;
-      if (score > best + (record.comment ? 0.3 : 0)) {
+    const candidates = candidatesAbove(reading, first);
+    // The names of a row that stands alone are only looked up until they say enough.
+    const enough = candidates.length === 1 ? SURE : Number.POSITIVE_INFINITY;
+    for (const { index, cells, form } of candidates) {
+      const score = form + knownShare(cells, enough - form);
+      if (score > best + (records[index]!.comment ? 0.3 : 0)) {
         best = score;
-        header = i;
+        header = index;
       }
     }
-    confidence = Math.min(1, best / 1.2);
+    confidence = Math.min(1, best / SURE);
   }
   if (header < 0) return { header, units: -1, sources: -1, first, confidence: 0 };
   return { header, ...furtherHeadRows(reading, header, first), first, confidence };
+}
+
+/** Score from which a row is the header for sure. */
+const SURE = 1.2;
+
+interface Candidate {
+  readonly index: number;
+  readonly cells: readonly string[];
+  /** What the form of the row says, see {@link headerForm}, less for each row nearer to the values. */
+  readonly form: number;
+}
+
+/** Rows above the values that could be the header, the nearest first. */
+function candidatesAbove({ records, delimiter, width }: HeadReading, first: number): Candidate[] {
+  const candidates: Candidate[] = [];
+  let seen = 0;
+  for (let index = first - 1; index >= 0 && seen < REACH; index--) {
+    const record = records[index]!;
+    if (record.blank) continue;
+    seen++;
+    const cells = headCells(record, delimiter);
+    const form = headerForm(cells, width);
+    if (form !== undefined) candidates.push({ index, cells, form: form - seen * 0.02 });
+  }
+  return candidates;
 }
 
 function nextData(reading: HeadReading, header: number): number {
@@ -118,37 +142,44 @@ interface HeadShape {
   readonly said: number;
   readonly units: number;
   readonly distinct: number;
-  /** Mean weight of the names, 0..1. */
-  readonly known: number;
 }
 
 function headShape(cells: readonly string[]): HeadShape {
   let said = 0;
   let units = 0;
-  let known = 0;
   const labels = new Set<string>();
   for (const cell of cells) {
     if (cell === '') continue;
     said++;
     labels.add(cell);
     if (isBracketed(cell) || isUnitWord(cell)) units++;
-    // The first names of a wide row say enough.
-    if (said <= WEIGHED) known += labelWeight(cell);
   }
-  return { said, units, distinct: labels.size, known: said === 0 ? 0 : known / Math.min(said, WEIGHED) };
+  return { said, units, distinct: labels.size };
 }
 
-/** 0 = cannot be a header; about 1 = a full row of distinct words; more when the words are known. */
-function headerScore(cells: readonly string[], width: number): number {
+/**
+ * Mean weight of the names, 0..1: the first names of a wide row say enough. Where the share reaches `enough`, that much of it
+ * is given.
+ */
+function knownShare(cells: readonly string[], enough: number): number {
+  const names = cells.filter((cell) => cell !== '').slice(0, WEIGHED);
+  let known = 0;
+  for (const name of names) {
+    known += labelWeight(name);
+    if (known >= enough * names.length) break;
+  }
+  return known / names.length;
+}
+
+/** Undefined = cannot be a header; else about 1 = a full row of distinct words, to which comes how many are known. */
+function headerForm(cells: readonly string[], width: number): number | undefined {
   const shape = headShape(cells);
-  if (shape.said === 0 || (width > 1 && cells.length < 2)) return 0;
+  if (shape.said === 0 || (width > 1 && cells.length < 2)) return undefined;
   const coverage = Math.min(1, shape.said / width);
   // A line of two cells above a table of twenty is a remark.
-  if (coverage < 0.4 || cells.length > width * 2 + 3) return 0;
+  if (coverage < 0.4 || cells.length > width * 2 + 3) return undefined;
   const share = (count: number) => count / shape.said;
-  return (
-    coverage + shape.known - 0.9 * share(shape.units) - 0.3 * (1 - share(shape.distinct)) - share(longCells(cells))
-  );
+  return coverage - 0.9 * share(shape.units) - 0.3 * (1 - share(shape.distinct)) - share(longCells(cells));
 }
 
 function longCells(cells: readonly string[]): number {

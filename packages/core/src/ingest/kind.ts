@@ -23,6 +23,8 @@ function isCodeList(reading: HeadReading, records: readonly HeadRecord[]): boole
   let numericInCodeRows = 0;
   let saidInCodeRows = 0;
   for (const record of records) {
+    // Neither a number nor a time stamp is a code.
+    if (record.numeric === record.cells.length) continue;
     const cells = record.cells.filter((cell) => cell !== '');
     if (isTroubleCode(firstWord(cells[0] ?? ''))) leadCode++;
     if (cells.some((cell) => isTroubleCode(firstWord(cell)))) {
@@ -100,5 +102,7 @@ const BEGINS = 'PCBUpcbu0';
 
 /** A trouble code as written; width and first letter are looked at first, because every cell of a head comes by. */
 function isTroubleCode(word: string): boolean {
-  return word.length >= 5 && word.length <= 8 && BEGINS.includes(word[0]!) && parseTroubleCode(word) !== undefined;
+  if (word.length < 5 || word.length > 8 || !BEGINS.includes(word[0]!)) return false;
+  if (word[0] === '0' && word[1] !== 'x' && word[1] !== 'X') return false;
+  return parseTroubleCode(word) !== undefined;
 }

@@ -13,6 +13,8 @@ export interface Limits {
   readonly cells: number;
   /** Bytes in which the table has to begin. */
   readonly headBytes: number;
+  /** No bound: bytes of columns from which compiled code writes to them in place, in a memory of their own. */
+  readonly inPlaceBytes: number;
 }
 
 export const LIMITS: Limits = Object.freeze({
@@ -23,6 +25,7 @@ export const LIMITS: Limits = Object.freeze({
   bombRatio: 200,
   cells: 2 ** 29,
   headBytes: 4 << 20,
+  inPlaceBytes: 4e6,
 });
 
 /** Bytes looked at to tell the encoding. */

@@ -111,6 +111,8 @@ const NO_SAMPLE = new Set([
 
 /** Cells that say "no sample" in words or signs. `inf` is counted as rejected, not as absent. */
 export function isNoSample(trimmed: string): boolean {
+  // None of them begins with a digit, and nearly every cell does.
+  if (isDigit(trimmed.charCodeAt(0))) return false;
   return trimmed.length <= 10 && NO_SAMPLE.has(trimmed.toLowerCase());
 }
 
@@ -131,4 +133,14 @@ const INFINITE = new Set([
 
 export function isInfinite(trimmed: string): boolean {
   return trimmed.length <= 9 && INFINITE.has(trimmed.toLowerCase());
+}
+
+/** Mantissa of up to 15 digits, a decimal sign between them passed over. */
+export function longMantissa(bytes: Uint8Array, from: number, to: number): number {
+  let mantissa = 0;
+  for (let p = from; p < to; p++) {
+    const byte = bytes[p]!;
+    if (isDigit(byte)) mantissa = mantissa * 10 + (byte - 48);
+  }
+  return mantissa;
 }

@@ -139,3 +139,9 @@ function closeOf(text: string, open: number, delimiter: string): number {
     return next >= text.length || text[next] === delimiter ? at : 0;
   }
 }
+
+/** Index of the last byte that surely ends a line, -1 when there is none. A CR at the very end may be half of CR LF. */
+export function lastLineEnd(bytes: Uint8Array): number {
+  const feed = bytes.lastIndexOf(LF);
+  return feed >= 0 || bytes.length < 2 ? feed : bytes.lastIndexOf(CR, bytes.length - 2);
+}

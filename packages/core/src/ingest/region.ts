@@ -1,17 +1,28 @@
-import { useRowsModule } from './fast-rows.js';
+import { type DirectColumns, FeedCounter, useRowsModule } from './fast-rows.js';
 import type { Layout } from './layout.js';
-import { lastLineEnd, Scanner, type ScanTarget } from './scanner.js';
+import { lastLineEnd } from './record.js';
+import { Scanner, type ScanTarget } from './scanner.js';
+import { borderAt } from './shared-columns.js';
 
 const LF = 10;
 
 /** Part of a file that a second thread reads into memory that it shares with the first. */
 export interface RegionJob {
   readonly layout: Layout;
+  /** Byte of the file at which the first row of the table begins. */
+  readonly begin: number;
   /** Byte of the file from which the next line is the first of the region. */
   readonly from: number;
-  /** Doubles, column after column of `capacity` rows, and the physical line of each row; the region fills from `firstRow` on. */
+  /** Doubles, column after column, and the physical line of each row. */
   readonly values: SharedArrayBuffer;
   readonly lines: SharedArrayBuffer;
+  /** Byte of the first column, and doubles from one column to the next. */
+  readonly at: number;
+  readonly stride: number;
+  /** Where the compiled row reader of the second thread may work, with the first row of the table. */
+  readonly direct?: DirectColumns;
+  /** Settles the row from which the region fills: `firstRow`, or less. See {@link borderAt}. */
+  readonly border: SharedArrayBuffer;
   readonly capacity: number;
   readonly firstRow: number;
   readonly lineBytes: number;
@@ -21,6 +32,8 @@ export interface RegionJob {
 
 /** What was read: rows of the bytes from `start` up to `end`, which are `lines` lines. No rows = nothing. */
 export interface RegionResult {
+  /** Where the region begins to fill the shared columns. */
+  readonly firstRow: number;
   readonly start: number;
   readonly end: number;
   readonly rows: number;
@@ -29,6 +42,14 @@ export interface RegionResult {
   readonly gaps: Uint8Array;
   /** 1 = the column is passed over and held something. */
   readonly seen: Uint8Array;
+}
+
+/** The file as the second thread reads it. */
+export interface RegionFile {
+  /** Its bytes in pieces, from one on. */
+  readonly pieces: (from: number) => AsyncIterable<Uint8Array>;
+  /** Fills the array with the bytes from one on. @returns how many there were. @throws the error of the file system. */
+  readonly fill: (into: Uint8Array, from: number) => number;
 }
 
 /** A second thread, given by the platform. */
@@ -52,14 +73,18 @@ class SharedTarget implements ScanTarget {
   readonly seen: Uint8Array;
   rows = 0;
   readonly capacity: number;
+  readonly direct: DirectColumns | undefined;
 
-  constructor({ layout, values, lines, capacity, firstRow }: RegionJob) {
+  constructor({ layout, values, lines, at, stride, capacity, direct }: RegionJob, firstRow: number) {
     const width = layout.labels.length;
     this.gaps = new Uint8Array(width);
     this.skipped = layout.skipped ?? new Uint8Array(width);
     this.seen = new Uint8Array(width);
     this.capacity = capacity - firstRow;
-    this.values = layout.labels.map((_, i) => new Float64Array(values, (i * capacity + firstRow) * 8, this.capacity));
+    this.values = layout.labels.map(
+      (_, i) => new Float64Array(values, at + (i * stride + firstRow) * 8, this.capacity),
+    );
+    this.direct = direct === undefined ? undefined : { ...direct, at: direct.at + 8 * firstRow };
     this.lines = new Uint32Array(lines, firstRow * 4, this.capacity);
   }
 
@@ -72,9 +97,10 @@ class SharedTarget implements ScanTarget {
  * Reads the region from the bytes of the file from `job.from` on. Stops before the first record that is no plain row of
  * numbers. Whether `start` begins a record only the first thread can know.
  */
-export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Array>): Promise<RegionResult> {
-  if (job.module !== undefined) useRowsModule(job.module);
-  const target = new SharedTarget(job);
+export async function scanRegion(job: RegionJob, file: RegionFile): Promise<RegionResult> {
+  if (job.module !== undefined) useRowsModule(job.module, job.direct !== undefined);
+  const firstRow = borderAt(job.border, job.firstRow, rowsBefore(job, file));
+  const target = new SharedTarget(job, firstRow);
   const scanner = new Scanner(job.layout, target, undefined, job.lineBytes);
   let position = job.from;
   let start = -1;
@@ -102,7 +128,7 @@ export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Arra
     buffer.set(bytes, held);
     return buffer.subarray(0, length);
   };
-  for await (const piece of source) {
+  for await (const piece of file.pieces(job.from)) {
     let bytes = new Uint8Array(piece.buffer, piece.byteOffset, piece.length);
     const feed = bytes.indexOf(LF);
     if (start < 0) {
@@ -117,5 +143,25 @@ export async function scanRegion(job: RegionJob, source: AsyncIterable<Uint8Arra
     }
     if (!take(held === 0 ? bytes : joined(bytes))) break;
   }
-  return { start, end: position, rows: target.rows, lines, gaps: target.gaps, seen: target.seen };
+  const { rows, gaps, seen } = target;
+  return { firstRow, start, end: position, rows, lines, gaps, seen };
+}
+
+/**
+ * Rows before the region where each is one line, 0 when they cannot be counted fast. Counting the bytes again costs less than
+ * moving all rows of the region together afterwards.
+ */
+function rowsBefore({ begin, from }: RegionJob, file: RegionFile): number {
+  const counter = FeedCounter.open();
+  if (counter === undefined) return 0;
+  const { window } = counter;
+  let rows = 1;
+  for (let at = begin; at < from; ) {
+    const bytes = window.subarray(0, Math.min(window.length, from - at));
+    const length = file.fill(bytes, at);
+    if (length === 0) return 0;
+    rows += counter.count(length);
+    at += length;
+  }
+  return rows;
 }

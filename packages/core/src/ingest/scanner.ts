@@ -1,7 +1,9 @@
 import type { TableBuilder } from './builder.js';
-import { FastRows, WINDOW } from './fast-rows.js';
+import { type DirectColumns, FastRows, fitsBlock, WINDOW } from './fast-rows.js';
 import type { Layout } from './layout.js';
+import { longMantissa } from './number-text.js';
 import { OddCells } from './odd-cells.js';
+import { RowBlock } from './row-block.js';
 
 const LF = 10;
 const CR = 13;
@@ -17,8 +19,6 @@ const POWERS = Float64Array.from({ length: 16 }, (_, k) => 10 ** k);
 const MOST_DIGITS = 15;
 /** Digits whose mantissa surely fits 32 bits. */
 const SMALL_DIGITS = 9;
-/** Values of one block: it stays in the first caches while its rows are read, and goes to the columns as runs. */
-const BLOCK_VALUES = 6144;
 /** Compiled code is given up after so many rows that it left, when it took fewer than this many times as many. */
 const TRIES = 64;
 const WORTH = 4;
@@ -35,6 +35,8 @@ export interface ScanTarget {
   /** 1 = the column is passed over, and 1 = it held something. */
   readonly skipped: Uint8Array;
   readonly seen: Uint8Array;
+  /** Where compiled code may write the columns itself. */
+  readonly direct: DirectColumns | undefined;
   /** Makes room for one more row; false when there can be none. */
   ensure(): boolean;
 }
@@ -66,18 +68,17 @@ export class Scanner {
   private readonly rowWidth: number;
   /** Columns with a name. */
   private readonly named: number;
-  /** Rows of a block, and its values: one run of `blockRows` a column, `stride` from one to the next. */
-  private readonly blockRows: number;
-  private readonly stride: number;
+  private block: RowBlock;
   /** Reads rows of plain numbers faster; undefined where it may not, cannot, or met too few of them. */
   private fast: FastRows | undefined;
   private fastRows = 0;
   private fastMisses = 0;
-  private readonly block: Float64Array;
-  private readonly runs: readonly Float64Array[];
   /** Cells of the current row that are not plain numbers: column, start, end. */
   private readonly odd: Int32Array;
   private odds = 0;
+  /** The row that is read next, and how many before it are still in the block. */
+  private next = 0;
+  private inBlock = 0;
   private readonly words: OddCells | undefined;
 
   constructor(
@@ -100,13 +101,8 @@ export class Scanner {
     this.rowWidth = layout.rowWidth;
     const width = layout.labels.length;
     this.named = width;
-    this.blockRows = Math.max(4, Math.min(256, Math.floor(BLOCK_VALUES / width)));
     this.fast = this.isPlain() ? this.openFast() : undefined;
-    this.stride = this.fast?.stride ?? this.blockRows;
-    this.block = this.fast?.block ?? new Float64Array(this.blockRows * width);
-    this.runs = Array.from({ length: width }, (_, k) =>
-      this.block.subarray(k * this.stride, k * this.stride + this.blockRows),
-    );
+    this.block = new RowBlock(width, this.fast);
     this.odd = new Int32Array(3 * (width + 1));
     this.words =
       words === undefined
@@ -116,89 +112,105 @@ export class Scanner {
 
   /**
    * Reads rows from `at` on; returns the start of the first record that is left to the tolerant path, or of the
-   * incomplete record at the end of the buffer. `limit` is {@link lastLineEnd}: behind it no loop has to look for the
+   * incomplete record at the end of the buffer. `limit` is `lastLineEnd`: behind it no loop has to look for the
    * end of the buffer.
    */
   run(bytes: Uint8Array, at: number, limit: number, line: number): number {
     this.rowsRead = 0;
     this.linesRead = 0;
-    const { target, timeColumn, block, blockRows, stride } = this;
-    const { rowWidth, labels } = this.layout;
-    const named = labels.length;
-    let lines = 0;
-    let row = target.rows;
-    let inBlock = 0;
+    this.next = this.target.rows;
+    this.inBlock = 0;
     let start = at;
     this.fast?.reset();
     while (start <= limit) {
       const byte = bytes[start]!;
       if (byte === LF || byte === CR) {
         start = byte === CR && bytes[start + 1] === LF ? start + 2 : start + 1;
-        lines++;
+        this.linesRead++;
         continue;
       }
-      if (row >= target.capacity) {
-        if (!this.grow(row, inBlock)) break;
-        // The target may have taken the rows away.
-        row = target.rows;
-        inBlock = 0;
-      }
-      const { fast } = this;
-      if (fast !== undefined) {
-        const next = fast.read(bytes, start, limit, inBlock, Math.min(blockRows - inBlock, target.capacity - row));
-        if (next > start) {
-          const { taken } = fast;
-          this.fastRows += taken;
-          if (this.rowsRead === 0) this.firstLine = line + lines;
-          this.rowsRead += taken;
-          for (let k = 0; k < taken; k++) target.lines[row + k] = line + lines + k;
-          lines += taken;
-          row += taken;
-          start = next;
-          inBlock += taken;
-          if (inBlock === blockRows) {
-            this.flush(row, inBlock);
-            inBlock = 0;
-          }
+      if (this.next >= this.target.capacity && !this.grow()) break;
+      if (this.fast !== undefined) {
+        const behind = this.fastStretch(this.fast, bytes, start, limit, line);
+        if (behind > start) {
+          start = behind;
           continue;
         }
         if (++this.fastMisses > TRIES && this.fastMisses * WORTH > this.fastRows) this.fast = undefined;
       }
-      const end = this.row(bytes, start, inBlock);
-      const { odds } = this;
-      if (end < 0 || end - start > this.lineBytes || (odds > 0 && this.words === undefined)) break;
-      if (timeColumn < 0) {
-        if (odds > 0 || !this.anyNumber(inBlock)) break;
-      } else {
-        const time = block[timeColumn * stride + inBlock]!;
-        if (Number.isNaN(time) && !this.timedByText(bytes, row)) break;
-      }
-      for (let column = rowWidth; column < named; column++) {
-        block[column * stride + inBlock] = Number.NaN;
-        target.gaps[column] = 1;
-      }
-      this.seeSkipped(inBlock);
-      for (let k = 0; k < odds; k += 3) {
-        const column = this.odd[k]!;
-        this.words!.store(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, line + lines);
-        if (target.skipped[column] === 1) continue;
-        const value = target.values[column]![row]!;
-        block[column * stride + inBlock] = value;
-        if (Number.isNaN(value)) target.gaps[column] = 1;
-      }
-      target.lines[row] = line + lines;
-      row++;
-      if (this.rowsRead++ === 0) this.firstLine = line + lines;
-      lines++;
+      const end = this.slowRow(bytes, start, line);
+      if (end < 0) break;
       start = bytes[end] === CR && bytes[end + 1] === LF ? end + 2 : end + 1;
-      if (++inBlock === blockRows) {
-        this.flush(row, inBlock);
-        inBlock = 0;
-      }
     }
-    this.flush(row, inBlock);
-    this.linesRead = lines;
+    this.flush();
     return start;
+  }
+
+  /**
+   * Rows of plain numbers, as many as there are in one go. A small loop of its own: the engine compiles it in no time, beside
+   * the reading, and the loop that knows all about rows stays cold.
+   */
+  private fastStretch(fast: FastRows, bytes: Uint8Array, start: number, limit: number, line: number): number {
+    const { target, block } = this;
+    let at = start;
+    do {
+      const { direct } = target;
+      const room = target.capacity - this.next;
+      if (direct !== undefined && this.inBlock > 0) this.flush();
+      const behind =
+        direct === undefined
+          ? fast.read(bytes, at, limit, this.inBlock, Math.min(block.rows - this.inBlock, room))
+          : fast.readDirect(bytes, at, limit, direct, this.next, room);
+      if (behind <= at) break;
+      const { taken } = fast;
+      const first = line + this.linesRead;
+      if (this.rowsRead === 0) this.firstLine = first;
+      numberLines(target.lines, this.next, taken, first);
+      this.fastRows += taken;
+      this.rowsRead += taken;
+      this.linesRead += taken;
+      this.next += taken;
+      at = behind;
+      if (direct !== undefined) continue;
+      this.inBlock += taken;
+      if (this.inBlock === block.rows) this.flush();
+    } while (at <= limit && this.next < target.capacity);
+    return at;
+  }
+
+  /** One row, cell by cell. Returns the index of the byte that ends its line, -1 when it is left to the tolerant path. */
+  private slowRow(bytes: Uint8Array, start: number, line: number): number {
+    const { target, timeColumn, inBlock, next: row } = this;
+    const { values: block, stride } = this.block;
+    const end = this.row(bytes, start, inBlock);
+    const { odds } = this;
+    if (end < 0 || end - start > this.lineBytes || (odds > 0 && this.words === undefined)) return -1;
+    if (timeColumn < 0) {
+      if (odds > 0 || !this.anyNumber(inBlock)) return -1;
+    } else {
+      const time = block[timeColumn * stride + inBlock]!;
+      if (Number.isNaN(time) && !this.timedByText(bytes, row)) return -1;
+    }
+    for (let column = this.rowWidth; column < this.named; column++) {
+      block[column * stride + inBlock] = Number.NaN;
+      target.gaps[column] = 1;
+    }
+    this.seeSkipped(inBlock);
+    const here = line + this.linesRead;
+    for (let k = 0; k < odds; k += 3) {
+      const column = this.odd[k]!;
+      this.words!.store(bytes, column, this.odd[k + 1]!, this.odd[k + 2]!, row, here);
+      if (target.skipped[column] === 1) continue;
+      const value = target.values[column]![row]!;
+      block[column * stride + inBlock] = value;
+      if (Number.isNaN(value)) target.gaps[column] = 1;
+    }
+    target.lines[row] = here;
+    if (this.rowsRead++ === 0) this.firstLine = here;
+    this.linesRead++;
+    this.next++;
+    if (++this.inBlock === this.block.rows) this.flush();
+    return end;
   }
 
   /**
@@ -207,8 +219,8 @@ export class Scanner {
    * before the engine has seen its end, and thrown away at the end of each piece.
    */
   private row(bytes: Uint8Array, start: number, inBlock: number): number {
-    const { delimiter, decimal, blank, odd, block, stride, dateColumn, plainDecimal, stampColumn, rowWidth } = this;
-    const { named } = this;
+    const { delimiter, decimal, blank, odd, dateColumn, plainDecimal, stampColumn, rowWidth, named } = this;
+    const { values: block, stride } = this.block;
     const { gaps } = this.target;
     let p = start;
     let byte = bytes[p]!;
@@ -313,50 +325,52 @@ export class Scanner {
       this.dateColumn < 0 &&
       this.plainDecimal >= 0 &&
       this.lineBytes >= WINDOW &&
-      this.blockRows * named <= 2 * BLOCK_VALUES
+      fitsBlock(named)
     );
   }
 
   private openFast(): FastRows | undefined {
     const { delimiter, decimal, blank, timeColumn, rowWidth } = this;
-    return FastRows.open(
-      { width: rowWidth, delimiter, decimal, blank, timeColumn, skipped: this.target.skipped },
-      this.blockRows,
-    );
+    const { skipped, direct } = this.target;
+    return FastRows.open({ width: rowWidth, delimiter, decimal, blank, timeColumn, skipped }, direct);
   }
 
   /** Notes which columns that are passed over hold a number in this row of the block. */
   private seeSkipped(inBlock: number): void {
-    const { target, block, stride } = this;
+    const { target } = this;
+    const { values: block, stride } = this.block;
     if (this.layout.skipped === undefined) return;
     for (let column = 0; column < this.rowWidth; column++)
       if (target.skipped[column] === 1 && !Number.isNaN(block[column * stride + inBlock]!)) target.seen[column] = 1;
   }
 
-  private grow(row: number, inBlock: number): boolean {
+  private grow(): boolean {
     // What grows is copied, so it has to be complete.
-    this.flush(row, inBlock);
-    return this.target.ensure();
+    this.flush();
+    const { direct } = this.target;
+    const room = this.target.ensure();
+    // The target may have taken the rows away.
+    this.next = this.target.rows;
+    // The columns lie elsewhere now: their old memory is let go.
+    if (direct !== undefined && this.target.direct === undefined && this.fast !== undefined) {
+      this.fast = this.openFast();
+      this.block = new RowBlock(this.named, this.fast);
+    }
+    return room;
   }
 
-  /** Copies the first `count` rows of the block to the end of the columns; `row` is the row behind them. */
-  private flush(row: number, count: number): void {
-    const { target, blockRows } = this;
-    const to = row - count;
-    const columns = target.values;
-    for (let column = 0; column < columns.length; column++) {
-      if (target.skipped[column] === 1) continue;
-      const run = this.runs[column]!;
-      columns[column]!.set(count === blockRows ? run : run.subarray(0, count), to);
-    }
-    const { fast } = this;
+  /** Copies the rows in the block to the end of the columns, and tells the target how many rows there are. */
+  private flush(): void {
+    const { target, fast, inBlock } = this;
+    if (inBlock > 0) this.block.copy(inBlock, target, this.next - inBlock);
+    this.inBlock = 0;
     if (fast !== undefined) {
-      for (let column = 0; column < columns.length; column++) {
+      for (let column = 0; column < target.values.length; column++) {
         if (fast.gaps[column] === 1) target.gaps[column] = 1;
         if (fast.seen[column] === 1) target.seen[column] = 1;
       }
     }
-    target.rows = row;
+    target.rows = this.next;
   }
 
   /** The row's time stands in an odd cell that can be read. */
@@ -368,24 +382,13 @@ export class Scanner {
 
   private anyNumber(inBlock: number): boolean {
     const width = Math.min(this.layout.rowWidth, this.layout.labels.length);
-    for (let column = 0; column < width; column++)
-      if (!Number.isNaN(this.block[column * this.stride + inBlock]!)) return true;
+    const { values, stride } = this.block;
+    for (let column = 0; column < width; column++) if (!Number.isNaN(values[column * stride + inBlock]!)) return true;
     return false;
   }
 }
 
-/** Mantissa of up to 15 digits, a decimal sign between them passed over. */
-function longMantissa(bytes: Uint8Array, from: number, to: number): number {
-  let mantissa = 0;
-  for (let p = from; p < to; p++) {
-    const byte = bytes[p]!;
-    if (byte >= ZERO && byte <= 57) mantissa = mantissa * 10 + (byte - ZERO);
-  }
-  return mantissa;
-}
-
-/** Index of the last byte that surely ends a line, -1 when there is none. A CR at the very end may be half of CR LF. */
-export function lastLineEnd(bytes: Uint8Array): number {
-  const feed = bytes.lastIndexOf(LF);
-  return feed >= 0 || bytes.length < 2 ? feed : bytes.lastIndexOf(CR, bytes.length - 2);
+/** Physical lines of rows that stand one a line. */
+function numberLines(lines: Uint32Array, row: number, count: number, first: number): void {
+  for (let k = 0; k < count; k++) lines[row + k] = first + k;
 }

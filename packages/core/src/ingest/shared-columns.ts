@@ -1,21 +1,45 @@
-/** Share of the rows that the first thread reads; less where it also hashes all bytes (measured). */
-const FIRST_SHARE = { alone: 0.5, hashing: 0.4 };
+import { ColumnMemory } from './column-memory.js';
+import type { DirectColumns } from './fast-rows.js';
 
-/** Columns of a table in memory that two threads write: the first up to `firstRow`, the second from there on. */
+/** Share of the rows that the first thread reads; less where it also hashes all bytes (measured). */
+const FIRST_SHARE = { alone: 0.57, hashing: 0.45 };
+/** Room behind the share, since rows differ in length, and how much less than it a counted number of rows may be. */
+const ROOM = 0.01;
+const LEAST = 0.6;
+/** What stands in {@link SharedColumns.border}. */
+const OPEN = 0;
+const SHUT = -1;
+
+/**
+ * Columns of a table in memory that two threads write: the first up to the border, the second from there on. The border is
+ * `firstRow`, unless the second thread has counted in time how many rows come before its own: then it is that number, and
+ * nothing has to be moved together in the end.
+ */
 export class SharedColumns {
   readonly values: SharedArrayBuffer;
+  /** Byte of the first column there, and doubles from one column to the next. */
+  readonly at: number;
+  readonly stride: number;
   readonly lines: SharedArrayBuffer;
+  /** One Int32: the number of rows that was counted, {@link OPEN} before, {@link SHUT} when the first thread needs the room. */
+  readonly border = new SharedArrayBuffer(4);
   readonly firstRow: number;
+
+  private readonly memory: ColumnMemory | undefined;
 
   constructor(
     width: number,
     readonly capacity: number,
     private readonly hashing: boolean,
+    inPlaceBytes: number,
   ) {
-    this.values = new SharedArrayBuffer(width * capacity * 8);
+    this.memory = ColumnMemory.open(width, capacity, 2, inPlaceBytes);
+    this.values =
+      (this.memory?.memory.buffer as SharedArrayBuffer | undefined) ?? new SharedArrayBuffer(width * capacity * 8);
+    this.at = this.memory?.at ?? 0;
+    this.stride = this.memory?.stride ?? capacity;
     this.lines = new SharedArrayBuffer(capacity * 4);
-    // Some room behind the share, since rows differ in length.
-    this.firstRow = Math.ceil(capacity * (this.share + 0.01));
+    this.firstRow = Math.ceil(capacity * (this.share + ROOM));
   }
 
   /** Byte of the file, between the start of the table and the end, where the second thread begins. */
@@ -23,15 +47,40 @@ export class SharedColumns {
     return start + Math.floor((size - start) * this.share);
   }
 
+  /** Rows that the first thread may write as long as it does not know the border. */
+  get certain(): number {
+    return Math.floor(this.firstRow * LEAST);
+  }
+
+  /** Settles the border, from the first thread: rows that it may write. */
+  settle(): number {
+    const counted = Atomics.compareExchange(new Int32Array(this.border), 0, OPEN, SHUT);
+    return counted > 0 ? counted : this.firstRow;
+  }
+
   private get share(): number {
     return this.hashing ? FIRST_SHARE.hashing : FIRST_SHARE.alone;
   }
 
   columnTo(index: number, rows: number): Float64Array {
-    return new Float64Array(this.values, index * this.capacity * 8, rows);
+    return new Float64Array(this.values, this.at + index * this.stride * 8, rows);
+  }
+
+  /** For the thread (0 = the first, 1 = the second) that writes from `row` on. */
+  direct(thread: 0 | 1, row: number): DirectColumns | undefined {
+    return this.memory?.direct(thread, row);
   }
 
   linesTo(rows: number): Uint32Array {
     return new Uint32Array(this.lines, 0, rows);
   }
+}
+
+/**
+ * Settles the border, from the second thread. @param counted rows before its own; 0 = not known
+ * @returns the row at which it begins to write.
+ */
+export function borderAt(border: SharedArrayBuffer, firstRow: number, counted: number): number {
+  if (counted < firstRow * LEAST || counted > firstRow) return firstRow;
+  return Atomics.compareExchange(new Int32Array(border), 0, OPEN, counted) === OPEN ? counted : firstRow;
 }

@@ -201,12 +201,23 @@ function splitBody(
   size: number,
   limits: Limits,
 ): SplitBody {
-  const { values, lines, capacity, firstRow } = builder.shared!;
+  const { values, lines, border, at, stride, capacity, firstRow } = builder.shared!;
+  const direct = builder.shared!.direct(1, 0);
   const from = builder.shared!.splitOf(position, size);
   const { lineBytes } = limits;
-  const module = rowsModule();
+  const module = rowsModule(direct !== undefined);
   const code = module === undefined ? {} : { module };
-  const job = { layout: builder.layout, from, values, lines, capacity, firstRow, lineBytes, ...code };
+  const { layout } = builder;
+  const columns = { values, lines, border, at, stride, capacity, firstRow };
+  const job = {
+    layout,
+    begin: position,
+    from,
+    ...columns,
+    lineBytes,
+    ...code,
+    ...(direct === undefined ? {} : { direct }),
+  };
   // Without the second thread the first reads everything.
   const scanning = helper.scan(job).catch(() => undefined);
   return new SplitBody(body, builder, scanning, position, from, size);

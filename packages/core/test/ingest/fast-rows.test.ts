@@ -70,8 +70,8 @@ const styled = fc
 
 const bytesOf = (text: string) => new TextEncoder().encode(text);
 
-async function valuesOf(read: typeof readTable, text: string, tolerant = false) {
-  const result = await read(bytesOf(text), { name: 'x', tolerant });
+async function valuesOf(read: typeof readTable, text: string, tolerant = false, inPlaceBytes = 4e6) {
+  const result = await read(bytesOf(text), { name: 'x', tolerant, limits: { inPlaceBytes } });
   if (!result.ok) return result.fault;
   return result.table.columns.map(({ values, filled, rejected }) => ({ values: [...values], filled, rejected }));
 }
@@ -80,7 +80,9 @@ describe('rows by compiled code', () => {
   it('give what the tolerant path gives, for any cells', async () => {
     await fc.assert(
       fc.asyncProperty(tables, async (text) => {
-        expect(await valuesOf(readTable, text)).toEqual(await valuesOf(readTable, text, true));
+        const tolerant = await valuesOf(readTable, text, true);
+        expect(await valuesOf(readTable, text)).toEqual(tolerant);
+        expect(await valuesOf(readTable, text, false, 0)).toEqual(tolerant);
       }),
       { numRuns: 150 },
     );
@@ -89,7 +91,9 @@ describe('rows by compiled code', () => {
   it('give what the tolerant path gives, for columns of settled decimals', async () => {
     await fc.assert(
       fc.asyncProperty(styled, async (text) => {
-        expect(await valuesOf(readTable, text)).toEqual(await valuesOf(readTable, text, true));
+        const tolerant = await valuesOf(readTable, text, true);
+        expect(await valuesOf(readTable, text)).toEqual(tolerant);
+        expect(await valuesOf(readTable, text, false, 0)).toEqual(tolerant);
       }),
       { numRuns: 200 },
     );
@@ -104,13 +108,13 @@ describe('rows by compiled code', () => {
     const without = await import('../../src/ingest/index.js');
     const rows = await import('../../src/ingest/fast-rows.js');
     const form = { width: 2, delimiter: 44, decimal: 46, blank: 9, timeColumn: 0 };
-    expect(rows.FastRows.open(form, 4)).toBeUndefined();
+    expect(rows.FastRows.open(form)).toBeUndefined();
     for (const [k, text] of texts.entries()) expect(await valuesOf(without.readTable, text)).toEqual(fast[k]);
   });
 
   it('round as Number does, and take rows one block after the other', () => {
     const form = { width: 2, delimiter: 44, decimal: 46, blank: 9, timeColumn: 0 };
-    const rows = FastRows.open(form, 8)!;
+    const rows = FastRows.open(form)!;
     const cells = ['0.1', '0.3', '-2.675', '123456.78', '99999999', '0.0000001', '4.35', '-0', '1.005', '8.41'];
     const text = cells.map((written, i) => `${i},${written}\n`).join('');
     const bytes = bytesOf(text);
@@ -127,7 +131,7 @@ describe('rows by compiled code', () => {
   it('leave a row with another width, a word, or no time where it begins', () => {
     const form = { width: 2, delimiter: 44, decimal: 46, blank: 9, timeColumn: 0 };
     for (const odd of ['2,1,3', '2', '2,on', ',5', '2,1e3', '']) {
-      const rows = FastRows.open(form, 8)!;
+      const rows = FastRows.open(form)!;
       const bytes = bytesOf(`0,1\n1,2\n${odd}\n3,4\n`);
       const next = rows.read(bytes, 0, bytes.length - 1, 0, 8);
       expect([rows.taken, next], odd).toEqual([2, 8]);
@@ -136,7 +140,7 @@ describe('rows by compiled code', () => {
 
   it('notes empty cells, and needs a line end within its window', () => {
     const form = { width: 3, delimiter: 59, decimal: 44, blank: 9, timeColumn: 0 };
-    const rows = FastRows.open(form, 8)!;
+    const rows = FastRows.open(form)!;
     const bytes = bytesOf('0;;1,5\n1;;2,5\n');
     rows.read(bytes, 0, bytes.length - 1, 0, 8);
     expect([rows.taken, ...rows.gaps]).toEqual([2, 0, 1, 0]);

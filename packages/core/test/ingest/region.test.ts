@@ -1,6 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type RegionHelper, type RegionResult, readTable, scanRegion } from '../../src/ingest/index.js';
+import {
+  type RegionFile,
+  type RegionHelper,
+  type RegionResult,
+  readTable,
+  scanRegion,
+} from '../../src/ingest/index.js';
 import { bytes } from './read.js';
 
 async function* cut(data: Uint8Array, size: number): AsyncGenerator<Uint8Array> {
@@ -12,6 +18,16 @@ async function* cut(data: Uint8Array, size: number): AsyncGenerator<Uint8Array> 
   }
 }
 
+/** Bytes in memory as a second thread reads them. */
+const fileOf = (data: Uint8Array, size: number): RegionFile => ({
+  pieces: (from) => cut(data.subarray(from), size),
+  fill(into, from) {
+    const bytes = data.subarray(from, from + into.length);
+    into.set(bytes);
+    return bytes.length;
+  },
+});
+
 /** What a second thread does, in this one. */
 function helperOf(data: Uint8Array, size: number): { helper: RegionHelper; results: RegionResult[] } {
   const results: RegionResult[] = [];
@@ -20,7 +36,7 @@ function helperOf(data: Uint8Array, size: number): { helper: RegionHelper; resul
     warm: () => undefined,
     close: () => undefined,
     async scan(job) {
-      const result = await scanRegion(job, cut(data.subarray(job.from), size));
+      const result = await scanRegion(job, fileOf(data, size));
       results.push(result);
       return result;
     },
@@ -37,7 +53,11 @@ async function both(text: string, size = 100) {
   const { helper, results } = helperOf(data, size);
   const one = await readTable(data, { name: 'x' });
   const two = await readTable(cut(data, size), { name: 'x', helper, size: data.length });
-  return { one, two, results };
+  // Rows that are written in place, by both threads, and by one.
+  const placed = { name: 'x', size: data.length, limits: { inPlaceBytes: 0 } };
+  expect(await readTable(cut(data, size), placed)).toEqual(one);
+  expect(await readTable(cut(data, size), { ...placed, helper })).toEqual(one);
+  return { one, two, results: results.slice(0, 1) };
 }
 
 describe('a second thread', () => {
@@ -91,6 +111,30 @@ describe('a second thread', () => {
     for (const size of [64, 1000, 100_000]) {
       const { one, two } = await both(text, size);
       expect(two).toEqual(one);
+    }
+  });
+
+  it('begins where the rows of the first end, so that nothing has to be moved', async () => {
+    const data = bytes(table(20_000));
+    for (const inPlaceBytes of [0, 1e9]) {
+      const { helper, results } = helperOf(data, 1000);
+      await readTable(cut(data, 1000), { name: 'x', helper, size: data.length, limits: { inPlaceBytes } });
+      expect(results[0]!.firstRow + results[0]!.rows).toBe(20_000);
+    }
+  });
+
+  it('may be late: then its rows are moved to those of the first', async () => {
+    const data = bytes(table(20_000));
+    const one = await readTable(data, { name: 'x' });
+    for (const inPlaceBytes of [0, 1e9]) {
+      const { helper, results } = helperOf(data, 1000);
+      const late: RegionHelper = {
+        ...helper,
+        scan: (job) => new Promise((resolve) => setTimeout(() => resolve(helper.scan(job)), 20)),
+      };
+      const options = { name: 'x', helper: late, size: data.length, limits: { inPlaceBytes } };
+      expect(await readTable(cut(data, 1000), options)).toEqual(one);
+      expect(results[0]!.firstRow + results[0]!.rows).toBeGreaterThan(20_000);
     }
   });
 

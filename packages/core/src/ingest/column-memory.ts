@@ -1,0 +1,44 @@
+import { type DirectColumns, OWN_BYTES, scratchBytes } from './fast-rows.js';
+
+const PAGE = 65_536;
+/** Pages that compiled code can address. */
+const MOST_PAGES = 65_536;
+const LINE = 8;
+const ALIASES = 512;
+
+/**
+ * Columns in a memory that compiled code can write to, so that nothing has to be copied there, and the scratch of each thread
+ * that does. Pages that nobody writes to cost nothing.
+ */
+export class ColumnMemory {
+  private constructor(
+    readonly memory: WebAssembly.Memory,
+    private readonly width: number,
+    /** Byte of the first column. */
+    readonly at: number,
+    readonly stride: number,
+  ) {}
+
+  /** Undefined where it does not pay or is not to be had. @param threads that write; a memory for two is shared */
+  static open(width: number, capacity: number, threads: 1 | 2, inPlaceBytes: number): ColumnMemory | undefined {
+    if (width * capacity * 8 < inPlaceBytes || typeof WebAssembly === 'undefined') return undefined;
+    const rows = Math.ceil(capacity / LINE) * LINE;
+    // Columns a power of two apart would share a few lines of the cache.
+    const stride = rows % ALIASES === 0 ? rows + LINE : rows;
+    const at = OWN_BYTES + threads * scratchBytes(width);
+    const pages = Math.ceil((at + 8 * stride * width) / PAGE);
+    if (pages > MOST_PAGES) return undefined;
+    try {
+      const memory = new WebAssembly.Memory({ initial: pages, maximum: pages, shared: threads === 2 });
+      return new ColumnMemory(memory, width, at, stride);
+    } catch {
+      return undefined;
+    }
+  }
+
+  /** For the first (0) or the second (1) thread, whose rows begin at `row`. */
+  direct(thread: 0 | 1, row: number): DirectColumns {
+    const { memory, width, at, stride } = this;
+    return { memory, scratch: OWN_BYTES + thread * scratchBytes(width), at: at + 8 * row, stride };
+  }
+}
