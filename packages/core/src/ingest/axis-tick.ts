@@ -1,4 +1,5 @@
 import type { Problem } from '../recording/problem.js';
+import type { RowLines } from './row-lines.js';
 
 export interface SpreadResult {
   readonly rows: readonly number[];
@@ -14,13 +15,13 @@ const COARSE = { rows: 3, share: 0.1 } as const;
  * Rows that share a time stamp. A clock coarser than the rows (whole seconds at 2 rows a second) has its rows spread
  * evenly up to the next tick; a gap after them is left a gap. Single repeats are left out. Times must not decrease.
  */
-export function spreadTicks(rows: readonly number[], times: readonly number[], lines: Uint32Array): SpreadResult {
+export function spreadTicks(rows: readonly number[], times: readonly number[], lines: RowLines): SpreadResult {
   const starts: number[] = [];
   for (let i = 0; i < times.length; i++) if (i === 0 || times[i]! > times[i - 1]!) starts.push(i);
   const repeats = times.length - starts.length;
   if (repeats === 0) return { rows, times, problems: [] };
   const firstRepeat = firstRepeated(times);
-  const line = lines[rows[firstRepeat]!]!;
+  const line = lines.at(rows[firstRepeat]!);
   const coarse = repeats >= COARSE.rows && repeats >= COARSE.share * times.length && starts.length > 1;
   if (!coarse) {
     return {

@@ -1,5 +1,6 @@
 import type { Problem } from '../recording/problem.js';
 import { spreadTicks } from './axis-tick.js';
+import type { RowLines } from './row-lines.js';
 import { timeGaps } from './time-gap.js';
 
 /** The settled time axis. */
@@ -17,7 +18,7 @@ export interface AxisInput {
   /** Seconds that were taken off every value. */
   readonly origin: number;
   /** Physical line of each row. */
-  readonly lines: Uint32Array;
+  readonly lines: RowLines;
   /** Seconds after which a clock starts again (86 400 at midnight, 3600 for mm:ss); 0 = never. */
   readonly period: number;
   /** Local clock with date and without zone: jumps of one hour may be a change to or from daylight saving time. */
@@ -222,7 +223,7 @@ class Walk {
   }
 
   private note(tally: { count: number; line: number }, row: number, many: number): void {
-    if (tally.count === 0) tally.line = this.input.lines[row]!;
+    if (tally.count === 0) tally.line = this.input.lines.at(row);
     tally.count += many;
   }
 
@@ -254,7 +255,7 @@ class Walk {
       found.push({
         code: event.code,
         message: event.message,
-        line: this.input.lines[event.row]!,
+        line: this.input.lines.at(event.row),
         column,
         ...(at === undefined ? {} : { from: at, to: at }),
       });
@@ -264,7 +265,7 @@ class Walk {
       found.push({
         code: event.code,
         message: `${this.events.length - 50} further jumps of the time of this kind`,
-        line: this.input.lines[event.row]!,
+        line: this.input.lines.at(event.row),
         column,
         count: this.events.length - 50,
       });
@@ -337,7 +338,7 @@ function fillMissing(
   const problem: Problem = {
     code: 'time-missing',
     message: `${missing} rows have no time; ${filled} were placed evenly between their neighbours, ${missing - filled} were left out`,
-    line: lines[firstMissing]!,
+    line: lines.at(firstMissing),
     ...(column >= 0 ? { column: column + 1 } : {}),
     count: missing,
   };

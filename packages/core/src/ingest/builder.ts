@@ -6,6 +6,7 @@ import { Fault } from './fault.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
+import { type LineRuns, RowLines } from './row-lines.js';
 import { SharedColumns } from './shared-columns.js';
 import { parseStamp } from './stamp.js';
 import { keepStamp, type StampColumn, stampColumn } from './stamp-column.js';
@@ -24,6 +25,7 @@ interface AdoptedRows {
   readonly rows: number;
   readonly gaps: Uint8Array;
   readonly seen: Uint8Array;
+  readonly lines: LineRuns;
 }
 
 /** Grows the columns of one table, row by row. */
@@ -39,11 +41,13 @@ export class TableBuilder {
   readonly tally = new Tally();
   readonly stamps: StampColumn | undefined;
   readonly dates: StampColumn | undefined;
-  /** Physical line of each row is not kept; the axis reports rows by the line of the row, so it is. */
-  lines: Uint32Array;
+  /** The axis reports rows by their lines. */
+  readonly lines = new RowLines();
   readonly shared: SharedColumns | undefined;
   /** Where compiled code may write the columns itself, as long as they lie there. */
   direct: DirectColumns | undefined;
+  /** The columns lie where they were made: in the shared memory, if there is one. */
+  private inPlace = true;
   private readonly texts: (Map<string, number> | undefined)[];
   private readonly codes: (Uint8Array | undefined)[];
   private readonly rejected: Float64Array;
@@ -66,7 +70,6 @@ export class TableBuilder {
       this.capacity = this.shared.certain;
     }
     this.values = this.shared === undefined ? this.ownColumns() : this.sharedColumns(this.shared);
-    this.lines = this.shared === undefined ? new Uint32Array(this.capacity) : this.shared.linesTo(this.capacity);
     this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);
@@ -102,7 +105,7 @@ export class TableBuilder {
   }
 
   /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
-  adopt({ firstRow, rows, gaps, seen }: AdoptedRows, line: number): void {
+  adopt({ firstRow, rows, gaps, seen, lines }: AdoptedRows, line: number): void {
     const { shared } = this;
     if (shared === undefined || rows === 0) return;
     for (let i = 0; i < this.width; i++) {
@@ -110,9 +113,8 @@ export class TableBuilder {
       if (seen[i] === 1) this.seen[i] = 1;
     }
     const total = this.rows + rows;
-    const inPlace = this.lines.buffer === shared.lines;
-    if (inPlace)
-      this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity), shared.linesTo(shared.capacity));
+    const { inPlace } = this;
+    if (inPlace) this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity));
     else while (this.capacity < total) this.grow();
     if (!inPlace || firstRow !== this.rows) {
       for (let i = 0; i < this.width; i++) {
@@ -120,10 +122,8 @@ export class TableBuilder {
         const region = shared.columnTo(i, shared.capacity).subarray(firstRow, firstRow + rows);
         this.values[i]!.set(region, this.rows);
       }
-      const lines = shared.linesTo(shared.capacity).subarray(firstRow, firstRow + rows);
-      this.lines.set(lines, this.rows);
     }
-    for (let row = this.rows; row < total; row++) this.lines[row]! += line;
+    this.lines.append(lines, this.rows, line);
     this.rows = total;
   }
 
@@ -137,7 +137,7 @@ export class TableBuilder {
     const { shared } = this;
     if (shared !== undefined && this.capacity === shared.certain) {
       const settled = shared.settle();
-      this.widen(settled, (i) => shared.columnTo(i, settled), shared.linesTo(settled));
+      this.widen(settled, (i) => shared.columnTo(i, settled));
       if (this.rows < settled) return;
     }
     const capacity = this.capacity * 2;
@@ -147,10 +147,9 @@ export class TableBuilder {
         `the table has more than ${this.limits.cells} cells; expected fewer: split the recording`,
       );
     }
-    const lines = new Uint32Array(capacity);
-    lines.set(this.lines);
     this.direct = undefined;
-    this.widen(capacity, (i) => grown(this.values[i]!, capacity), lines);
+    this.inPlace = false;
+    this.widen(capacity, (i) => grown(this.values[i]!, capacity));
     for (const stamps of [this.stamps, this.dates]) {
       if (stamps === undefined) continue;
       stamps.day = grown(stamps.day, capacity);
@@ -159,7 +158,7 @@ export class TableBuilder {
     }
   }
 
-  private widen(capacity: number, column: (index: number) => Float64Array, lines: Uint32Array): void {
+  private widen(capacity: number, column: (index: number) => Float64Array): void {
     for (let i = 0; i < this.width; i++) {
       if (this.skipped[i] === 1) continue;
       this.values[i] = column(i);
@@ -169,7 +168,6 @@ export class TableBuilder {
       wider.set(codes);
       this.codes[i] = wider;
     }
-    this.lines = lines;
     this.capacity = capacity;
   }
 
@@ -178,7 +176,7 @@ export class TableBuilder {
     this.ensure();
     const row = this.rows;
     for (let i = 0; i < this.width; i++) this.setCell(i, row, i < trusted ? (cells[i] ?? '') : '', line);
-    this.lines[row] = line;
+    this.lines.note(row, line);
     this.rows = row + 1;
   }
 

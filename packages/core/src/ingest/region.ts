@@ -1,6 +1,7 @@
 import { type DirectColumns, FeedCounter, useRowsModule } from './fast-rows.js';
 import type { Layout } from './layout.js';
 import { lastLineEnd } from './record.js';
+import { type LineRuns, RowLines } from './row-lines.js';
 import { Scanner, type ScanTarget } from './scanner.js';
 import { borderAt } from './shared-columns.js';
 
@@ -13,9 +14,8 @@ export interface RegionJob {
   readonly begin: number;
   /** Byte of the file from which the next line is the first of the region. */
   readonly from: number;
-  /** Doubles, column after column, and the physical line of each row. */
+  /** Doubles, column after column. */
   readonly values: SharedArrayBuffer;
-  readonly lines: SharedArrayBuffer;
   /** Byte of the first column, and doubles from one column to the next. */
   readonly at: number;
   readonly stride: number;
@@ -30,14 +30,16 @@ export interface RegionJob {
   readonly module?: WebAssembly.Module;
 }
 
-/** What was read: rows of the bytes from `start` up to `end`, which are `lines` lines. No rows = nothing. */
+/** What was read: rows of the bytes from `start` up to `end`, which are `lineCount` lines. No rows = nothing. */
 export interface RegionResult {
   /** Where the region begins to fill the shared columns. */
   readonly firstRow: number;
   readonly start: number;
   readonly end: number;
   readonly rows: number;
-  readonly lines: number;
+  readonly lineCount: number;
+  /** The lines of its rows, both from 0. */
+  readonly lines: LineRuns;
   /** 1 = the column holds a cell without a number. */
   readonly gaps: Uint8Array;
   /** 1 = the column is passed over and held something. */
@@ -67,7 +69,7 @@ export interface RegionHelper {
 /** Rows of numbers only, up to the end of the room: everything else is left to the first thread. */
 class SharedTarget implements ScanTarget {
   readonly values: Float64Array[];
-  readonly lines: Uint32Array;
+  readonly lines = new RowLines();
   readonly gaps: Uint8Array;
   readonly skipped: Uint8Array;
   readonly seen: Uint8Array;
@@ -75,7 +77,7 @@ class SharedTarget implements ScanTarget {
   readonly capacity: number;
   readonly direct: DirectColumns | undefined;
 
-  constructor({ layout, values, lines, at, stride, capacity, direct }: RegionJob, firstRow: number) {
+  constructor({ layout, values, at, stride, capacity, direct }: RegionJob, firstRow: number) {
     const width = layout.labels.length;
     this.gaps = new Uint8Array(width);
     this.skipped = layout.skipped ?? new Uint8Array(width);
@@ -85,7 +87,6 @@ class SharedTarget implements ScanTarget {
       (_, i) => new Float64Array(values, at + (i * stride + firstRow) * 8, this.capacity),
     );
     this.direct = direct === undefined ? undefined : { ...direct, at: direct.at + 8 * firstRow };
-    this.lines = new Uint32Array(lines, firstRow * 4, this.capacity);
   }
 
   ensure(): boolean {
@@ -144,7 +145,7 @@ export async function scanRegion(job: RegionJob, file: RegionFile): Promise<Regi
     if (!take(held === 0 ? bytes : joined(bytes))) break;
   }
   const { rows, gaps, seen } = target;
-  return { firstRow, start, end: position, rows, lines, gaps, seen };
+  return { firstRow, start, end: position, rows, lineCount: lines, lines: target.lines.runs, gaps, seen };
 }
 
 /**

@@ -4,6 +4,7 @@ import type { Layout } from './layout.js';
 import { longMantissa } from './number-text.js';
 import { OddCells } from './odd-cells.js';
 import { RowBlock } from './row-block.js';
+import type { RowLines } from './row-lines.js';
 
 const LF = 10;
 const CR = 13;
@@ -26,8 +27,7 @@ const WORTH = 4;
 /** Where rows of numbers go. */
 export interface ScanTarget {
   readonly values: readonly Float64Array[];
-  /** Physical line of each row. */
-  readonly lines: Uint32Array;
+  readonly lines: RowLines;
   rows: number;
   readonly capacity: number;
   /** 1 = the column holds a cell without a number. */
@@ -165,7 +165,7 @@ export class Scanner {
       const { taken } = fast;
       const first = line + this.linesRead;
       if (this.rowsRead === 0) this.firstLine = first;
-      numberLines(target.lines, this.next, taken, first);
+      target.lines.note(this.next, first);
       this.fastRows += taken;
       this.rowsRead += taken;
       this.linesRead += taken;
@@ -205,7 +205,7 @@ export class Scanner {
       block[column * stride + inBlock] = value;
       if (Number.isNaN(value)) target.gaps[column] = 1;
     }
-    target.lines[row] = here;
+    target.lines.note(row, here);
     if (this.rowsRead++ === 0) this.firstLine = here;
     this.linesRead++;
     this.next++;
@@ -386,9 +386,4 @@ export class Scanner {
     for (let column = 0; column < width; column++) if (!Number.isNaN(values[column * stride + inBlock]!)) return true;
     return false;
   }
-}
-
-/** Physical lines of rows that stand one a line. */
-function numberLines(lines: Uint32Array, row: number, count: number, first: number): void {
-  for (let k = 0; k < count; k++) lines[row + k] = first + k;
 }

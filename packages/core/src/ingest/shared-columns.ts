@@ -20,7 +20,6 @@ export class SharedColumns {
   /** Byte of the first column there, and doubles from one column to the next. */
   readonly at: number;
   readonly stride: number;
-  readonly lines: SharedArrayBuffer;
   /** One Int32: the number of rows that was counted, {@link OPEN} before, {@link SHUT} when the first thread needs the room. */
   readonly border = new SharedArrayBuffer(4);
   readonly firstRow: number;
@@ -38,7 +37,6 @@ export class SharedColumns {
       (this.memory?.memory.buffer as SharedArrayBuffer | undefined) ?? new SharedArrayBuffer(width * capacity * 8);
     this.at = this.memory?.at ?? 0;
     this.stride = this.memory?.stride ?? capacity;
-    this.lines = new SharedArrayBuffer(capacity * 4);
     this.firstRow = Math.ceil(capacity * (this.share + ROOM));
   }
 
@@ -69,10 +67,6 @@ export class SharedColumns {
   /** For the thread (0 = the first, 1 = the second) that writes from `row` on. */
   direct(thread: 0 | 1, row: number): DirectColumns | undefined {
     return this.memory?.direct(thread, row);
-  }
-
-  linesTo(rows: number): Uint32Array {
-    return new Uint32Array(this.lines, 0, rows);
   }
 }
 

@@ -52,7 +52,7 @@ export class SplitBody {
         this.result = undefined;
         return this.give(rest);
       }
-      this.builder.adopt(result, this.body.skip(result.lines));
+      this.builder.adopt(result, this.body.skip(result.lineCount));
       this.adopted = true;
     }
     const skipped = Math.min(rest.length, Math.max(0, result.end - this.position));

@@ -201,14 +201,14 @@ function splitBody(
   size: number,
   limits: Limits,
 ): SplitBody {
-  const { values, lines, border, at, stride, capacity, firstRow } = builder.shared!;
+  const { values, border, at, stride, capacity, firstRow } = builder.shared!;
   const direct = builder.shared!.direct(1, 0);
   const from = builder.shared!.splitOf(position, size);
   const { lineBytes } = limits;
   const module = rowsModule(direct !== undefined);
   const code = module === undefined ? {} : { module };
   const { layout } = builder;
-  const columns = { values, lines, border, at, stride, capacity, firstRow };
+  const columns = { values, border, at, stride, capacity, firstRow };
   const job = {
     layout,
     begin: position,

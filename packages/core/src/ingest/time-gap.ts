@@ -1,4 +1,5 @@
 import type { Problem } from '../recording/problem.js';
+import type { RowLines } from './row-lines.js';
 
 /** A step is a gap when it is more than this many typical steps, and more than `GAP_SECONDS`. */
 const GAP_STEPS = 5;
@@ -13,7 +14,7 @@ const MOST_GAPS = 100;
 export function timeGaps(
   time: Float64Array,
   rows: readonly number[] | undefined,
-  lines: Uint32Array,
+  lines: RowLines,
   most = Number.POSITIVE_INFINITY,
 ): Problem[] {
   if (time.length < 3) return [];
@@ -36,7 +37,7 @@ export function timeGaps(
     found.push({
       code: 'time-gap',
       message: `no rows for ${Number(step.toPrecision(6))} s, usual are rows every ${Number(least.toPrecision(3))} s; what happened in between is not known`,
-      line: lines[rows === undefined ? i : rows[i]!]!,
+      line: lines.at(rows === undefined ? i : rows[i]!),
       from: time[i - 1]!,
       to: time[i]!,
     });

@@ -31,7 +31,7 @@ export function startOf(builder: TableBuilder): number | undefined {
 export function timeValues(builder: TableBuilder, problems: Problem[]): AxisInput {
   const { layout, rows } = builder;
   const { time } = layout;
-  const lines = builder.lines.subarray(0, rows);
+  const { lines } = builder;
   if (time.column < 0) {
     const seconds = new Float64Array(rows);
     // Division, not multiplication by the period: 3 / 10 is the double nearest 0.3.
