@@ -66,9 +66,10 @@ export class Text {
   async head(options: LayoutOptions): Promise<Head> {
     for (let want = FIRST_HEAD_BYTES; ; want *= 4) {
       await this.fill(Math.min(want, this.limits.headBytes));
-      if (isBinary(this.headBytes.subarray(0, SNIFF_BYTES))) throw notText();
-      this.refuseLongLine();
+      // Not more than was asked for: what a source gives beyond it differs with its pieces.
       const view = this.headBytes.subarray(0, Math.min(want, this.limits.headBytes));
+      if (isBinary(view.subarray(0, SNIFF_BYTES))) throw notText();
+      this.refuseLongLine();
       const complete = this.ended && view.length === this.headBytes.length;
       const head = readHead(view, complete, this.decode, options);
       if (complete || head.reading.rows >= 50 || want >= this.limits.headBytes) return head;
