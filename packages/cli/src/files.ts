@@ -37,13 +37,19 @@ async function isFile(path: string): Promise<boolean> {
   );
 }
 
+/** An input that a second thread may help with. */
+export interface OpenedInput extends InputFile {
+  /** Ends the second thread if it reads. */
+  readonly halt?: () => void;
+}
+
 /** An input as the library takes it; what cannot be opened becomes an unusable input, so that the others go on. */
 export async function openInput(
   path: string,
   onBytes?: (count: number) => void,
   /** Whether rules will look at it: a second thread then helps them too. */
   judged = false,
-): Promise<InputFile> {
+): Promise<OpenedInput> {
   const name = basename(path) || path;
   const at = userPath(path);
   try {
@@ -62,7 +68,7 @@ export async function openInput(
       name,
       size: entry.size,
       source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, onBytes),
-      ...(thread === undefined ? {} : { helper: thread.forReading(judged) }),
+      ...(thread === undefined ? {} : { helper: thread.forReading(judged), halt: () => thread.halt() }),
       ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };

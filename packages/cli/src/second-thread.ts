@@ -3,7 +3,14 @@ import { availableParallelism } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { setFlagsFromString } from 'node:v8';
 import { Worker } from 'node:worker_threads';
-import type { ObservationAnswer, ObservationHelper, ObservationJob, RegionHelper, RegionResult } from '@telltale/core';
+import type {
+  ObservationAnswer,
+  ObservationHelper,
+  ObservationJob,
+  RegionHelper,
+  RegionJob,
+  RegionResult,
+} from '@telltale/core';
 import type { SecondThreadJob } from './scan-worker.js';
 
 /** Bytes of a file below which a second thread costs more than it saves (measured: about 64 MB). */
@@ -28,6 +35,7 @@ export function secondThread(
 /** One worker thread that reads the later part of a file, then observes rules. It starts when it is first needed. */
 export class SecondThread {
   private worker: Worker | undefined;
+  private reading = false;
   private readonly observer: string;
 
   constructor(
@@ -43,7 +51,7 @@ export class SecondThread {
     return {
       minimum: this.minimum,
       warm: () => void this.started(),
-      scan: (job) => this.ask<RegionResult>({ scan: job, then }),
+      scan: (job) => this.read(job, then),
       close: () => {
         if (!then) this.close();
       },
@@ -59,6 +67,20 @@ export class SecondThread {
       },
       close: () => this.close(),
     };
+  }
+
+  /** Ends it if it reads, because who waits for it wants to stop; rules, which take seconds, are let to their end. */
+  halt(): void {
+    if (this.reading) this.close();
+  }
+
+  private async read(job: RegionJob, then: boolean): Promise<RegionResult> {
+    this.reading = true;
+    try {
+      return await this.ask<RegionResult>({ scan: job, then });
+    } finally {
+      this.reading = false;
+    }
   }
 
   private started(): Worker {

@@ -3,7 +3,7 @@ import { existsSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import { assess, type RegionJob, readTable, toJson } from '@telltale/core';
+import { assess, type ObservationJob, type RegionJob, readTable, toJson } from '@telltale/core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { fileBytes, ownFileBytes } from '../src/file-bytes.js';
 import { SecondThread, secondThread } from '../src/second-thread.js';
@@ -92,6 +92,38 @@ describe('the second thread', () => {
       return toJson(await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]));
     };
     expect(await assessed(new SecondThread(log, pathToFileURL(script), 0))).toBe(await assessed());
+  }, 60_000);
+
+  it('is halted while it reads, and not while it looks at rules', async () => {
+    const log = join(root, 'test-data', 'demo.csv');
+    const { size } = statSync(log);
+    const assessed = async (phase: 'scan' | 'observe') => {
+      const thread = new SecondThread(log, pathToFileURL(script), 0);
+      const { observe, close } = thread.forRules();
+      const helper = thread.forReading(true);
+      const how: string[] = [];
+      const told = <T>(answer: Promise<T>, part: string): Promise<T> => {
+        if (part === phase) thread.halt();
+        return answer.then(
+          (value) => {
+            how.push(`${part} answered`);
+            return value;
+          },
+          (error) => {
+            how.push(`${part} ended`);
+            throw error;
+          },
+        );
+      };
+      const own = {
+        helper: { ...helper, scan: (job: RegionJob) => told(helper.scan(job), 'scan') },
+        observer: { observe: (job: ObservationJob) => told(observe(job), 'observe'), close },
+      };
+      await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]);
+      return how;
+    };
+    expect(await assessed('scan')).toEqual(['scan ended', 'observe answered']);
+    expect(await assessed('observe')).toEqual(['scan answered', 'observe answered']);
   }, 60_000);
 
   it('is for large files only', () => {

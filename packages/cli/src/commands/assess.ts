@@ -1,4 +1,5 @@
 import { existsSync } from 'node:fs';
+import { setImmediate } from 'node:timers/promises';
 import {
   type Assessment,
   assess,
@@ -21,7 +22,7 @@ import {
   type Vehicle,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
-import { expandFolders, openInput } from '../files.js';
+import { expandFolders, type OpenedInput, openInput } from '../files.js';
 import { browserScript, writePage } from '../page.js';
 import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
@@ -58,7 +59,7 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   const sheet = await loadSheet(flags.sheet);
   const prices = await loadPrices(flags.prices);
   const { interruption } = terminal;
-  const inputs: InputFile[] = [];
+  const inputs: OpenedInput[] = [];
   let progress: Progress | undefined;
   const onBytes = (count: number) => {
     progress?.bytes(count);
@@ -68,7 +69,7 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
   for (const path of paths) inputs.push(await openInput(path, onBytes, true));
   // The first thread may be waiting for the second.
   interruption?.onRequest(() => {
-    for (const { observer } of inputs) observer?.close();
+    for (const { halt } of inputs) halt?.();
   });
   progress = new Progress(terminal, flags.quiet ?? false, sum(inputs));
   interruption?.keep();
@@ -79,6 +80,7 @@ export async function assessCommand(given: readonly string[], flags: AssessFlags
     ...(flags.html === undefined && !sparks ? {} : { onDrive: (drive: Drive) => void drives.push(drive) }),
     onProgress: (done, total, name) => progress?.begin(done, total, name),
     interrupted: () => interruption?.requested ?? false,
+    turn: () => setImmediate(),
     ...(vehicle === undefined ? {} : { vehicle }),
     ...(map === undefined ? {} : { map }),
     ...(sheet === undefined ? {} : { sheet }),

@@ -1,5 +1,6 @@
 import { readdir, readFile, stat } from 'node:fs/promises';
 import { basename, extname, join, resolve } from 'node:path';
+import { setImmediate } from 'node:timers/promises';
 import {
   type Assessment,
   assess,
@@ -13,7 +14,7 @@ import {
   toJson,
 } from '@telltale/core';
 import { EXIT, UserError } from '../exit-code.js';
-import { expandFolders, openInput, userPath } from '../files.js';
+import { expandFolders, type OpenedInput, openInput, userPath } from '../files.js';
 import { writePage } from '../page.js';
 import { loadMap, loadPrices, loadSheet, loadVehicle } from '../side-files.js';
 import type { Terminal } from '../terminal/output.js';
@@ -92,7 +93,7 @@ async function candidateOf(
   const sheet = await loadSheet(side.sheet);
   const prices = await loadPrices(flags.prices ?? side.prices);
   let progress: Progress | undefined;
-  const inputs = [];
+  const inputs: OpenedInput[] = [];
   for (const file of await expandFolders([path]))
     inputs.push(await openInput(file, (count) => progress?.bytes(count), true));
   progress = new Progress(
@@ -100,7 +101,11 @@ async function candidateOf(
     flags.quiet ?? false,
     inputs.reduce((sum, { size }) => sum + (size ?? 0), 0),
   );
+  terminal.interruption?.onRequest(() => {
+    for (const { halt } of inputs) halt?.();
+  });
   return assess(inputs, {
+    turn: () => setImmediate(),
     onProgress: (done, total, name) => progress?.begin(done, total, name === '' ? '' : `${shown} ${name}`),
     interrupted: () => terminal.interruption?.requested ?? false,
     ...(vehicle === undefined ? {} : { vehicle }),

@@ -35,6 +35,8 @@ export interface AssessOptions extends ReadOptions {
    * not is reported as unusable with the code `interrupted`.
    */
   readonly interrupted?: () => boolean;
+  /** Awaited between two rules of a recording, which can take seconds: lets in what else there is to do. */
+  readonly turn?: () => Promise<unknown>;
 }
 
 /**
@@ -69,8 +71,13 @@ export async function assess(files: readonly InputFile[], options: AssessOptions
     const drive = openDrive(recording, vehicle, index);
     const trip = drive.derive(TRIP);
     inputs.push(isRefusal(trip) ? report : { ...report, distance: { value: trip.distance, unit: 'km' } });
-    if (file.observer === undefined) observe(notebooks, drive);
-    else await observeWith(file.observer, notebooks, drive);
+    if (file.observer !== undefined) await observeWith(file.observer, notebooks, drive, options.turn);
+    else if (options.turn === undefined) observe(notebooks, drive);
+    else
+      for (const notebook of notebooks) {
+        observe([notebook], drive);
+        await options.turn();
+      }
     file.observer?.close();
     options.onDrive?.(drive);
   }

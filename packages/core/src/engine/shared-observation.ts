@@ -65,6 +65,8 @@ export async function observeWith(
   helper: ObservationHelper,
   notebooks: readonly Notebook[],
   drive: Drive,
+  /** Awaited after each rule of the first thread. */
+  turn?: () => Promise<unknown>,
 ): Promise<void> {
   const memory = new SharedArrayBuffer(4);
   const taken = new Int32Array(memory);
@@ -73,7 +75,10 @@ export async function observeWith(
   const { recording, vehicle, input } = drive;
   const answering = helper.observe({ recording, vehicle, input, rules, taken: memory }).catch(() => [] as const);
   let front = 0;
-  while (Atomics.add(taken, 0, 1) < rules.length) observe([order[front++]!], drive);
+  while (Atomics.add(taken, 0, 1) < rules.length) {
+    observe([order[front++]!], drive);
+    await turn?.();
+  }
   const answers = new Map((await answering).map((answer) => [answer.rule, answer]));
   for (const notebook of order.slice(front)) {
     const answer = answers.get(notebook.rule.id);

@@ -12,10 +12,10 @@ const profile = readProfile(demo('demo.vehicle.yaml').toString('utf8'), 'demo.ve
 if (!profile.ok) throw new Error('the profile of the demo is broken');
 const vehicle = profile.value;
 
-async function judged(observer?: ObservationHelper): Promise<string> {
+async function judged(observer?: ObservationHelper, turn?: () => Promise<unknown>): Promise<string> {
   const source = new Uint8Array(demo('demo.csv'));
   const file = { name: 'demo.csv', source, ...(observer === undefined ? {} : { observer }) };
-  return toJson(await assess([file], { vehicle }));
+  return toJson(await assess([file], { vehicle, ...(turn === undefined ? {} : { turn }) }));
 }
 
 /** What a worker does, on this thread: jobs and answers pass as structured clones. */
@@ -42,6 +42,21 @@ describe('rules observed by two threads', () => {
     expect(places.slice(0, last + 1).every(({ system }) => system === 'transmission' || system === 'driveline')).toBe(
       true,
     );
+  });
+
+  it('let in what else there is to do between two rules, with and without it', async () => {
+    const idle: ObservationHelper = { observe: async () => [], close: () => undefined };
+    const alone = await judged();
+    for (const observer of [undefined, idle]) {
+      let turns = 0;
+      let heard = 0;
+      const timer = setInterval(() => heard++, 1);
+      const turn = () => new Promise((resolve) => setImmediate(resolve, turns++));
+      expect(await judged(observer, turn)).toBe(alone);
+      clearInterval(timer);
+      expect(turns).toBe(RULES.length);
+      expect(heard).toBeGreaterThan(5);
+    }
   });
 
   it('give the same document when it fails, and when it answers nothing', async () => {
