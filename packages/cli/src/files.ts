@@ -68,7 +68,7 @@ export async function openInput(
       name,
       size: entry.size,
       source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, onBytes),
-      ...(thread === undefined ? {} : { helper: thread.forReading(judged), halt: () => thread.halt() }),
+      ...(thread === undefined ? {} : { helper: thread.forReading(judged, onBytes), halt: () => thread.halt() }),
       ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };

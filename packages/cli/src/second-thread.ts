@@ -11,6 +11,7 @@ import type {
   RegionJob,
   RegionResult,
 } from '@telltale/core';
+import { ownFileBytes } from './file-bytes.js';
 import type { SecondThreadJob } from './scan-worker.js';
 
 /** Bytes of a file below which a second thread costs more than it saves (measured: about 64 MB). */
@@ -46,9 +47,14 @@ export class SecondThread {
     this.observer = new URL('./observe-worker.js', script).href;
   }
 
-  /** The thread as the reader sees it. @param then whether rules will be observed: else reading is all, and ends it */
-  forReading(then: boolean): RegionHelper {
+  /**
+   * The thread as the reader sees it.
+   * @param then whether rules will be observed: else reading is all, and ends it
+   * @param onBytes told of the bytes that the first thread reads in the second one's stead
+   */
+  forReading(then: boolean, onBytes?: (count: number) => void): RegionHelper {
     return {
+      bytes: (from) => ownFileBytes(this.path, onBytes, from),
       minimum: this.minimum,
       warm: () => void this.started(),
       scan: (job) => this.read(job, then),

@@ -62,6 +62,8 @@ export interface RegionHelper {
   warm(): void;
   /** Runs {@link scanRegion} on the same file. May reject: then the first thread reads everything. */
   scan(job: RegionJob): Promise<RegionResult>;
+  /** The bytes of the file from one on, for the first thread, which then hashes them while it waits for the second. */
+  bytes?(from: number): AsyncIterable<Uint8Array>;
   /** Called when it is not needed any more. */
   close(): void;
 }

@@ -69,6 +69,9 @@ export class HashedSource {
   private pending: Uint8Array | undefined;
   private readonly wholeFirst: Uint8Array | undefined;
   private done = false;
+  /** Bytes of the input that are hashed: more than were handed out where {@link hashRest} was ahead. */
+  private hashed = 0;
+  private hashedAll = false;
   bytesIn = 0;
 
   constructor(
@@ -92,8 +95,10 @@ export class HashedSource {
       this.done = true;
       return undefined;
     }
-    this.hasher?.update(step.value);
+    const known = this.hashed - this.bytesIn;
+    if (known < step.value.length) this.hasher?.update(known > 0 ? step.value.subarray(known) : step.value);
     this.bytesIn += step.value.length;
+    this.hashed = Math.max(this.hashed, this.bytesIn);
     return step.value;
   }
 
@@ -129,12 +134,26 @@ export class HashedSource {
     }
   }
 
+  /** Hashes what is left of the input from a second reading of it, before it is handed out, if ever. */
+  async hashRest(bytesFrom: (from: number) => AsyncIterable<Uint8Array>): Promise<void> {
+    if (this.hasher === null || this.done) return;
+    for await (const piece of bytesFrom(this.hashed)) {
+      this.hasher.update(piece);
+      this.hashed += piece.length;
+    }
+    this.hashedAll = true;
+  }
+
   /** Reads what is left, for the hash only; '' and what is left stays unread where nobody wants the hash. */
   async digest(): Promise<string> {
     if (this.hasher === null) {
       this.done = true;
       await this.iterator.return?.();
       return '';
+    }
+    if (this.hashedAll && !this.done) {
+      this.done = true;
+      await this.iterator.return?.();
     }
     while (!this.done) await this.next();
     return this.hasher.hex();

@@ -24,6 +24,8 @@ export class SplitBody {
     private readonly split: number,
     /** Bytes of the file. */
     private readonly size: number,
+    /** What can be done before the second thread is waited for. */
+    private readonly meanwhile: () => Promise<void>,
   ) {}
 
   /** True when nothing that follows is needed: the second thread has read it. */
@@ -36,6 +38,7 @@ export class SplitBody {
   private async take(piece: Uint8Array): Promise<void> {
     if (!this.asked && this.position + piece.length > this.split) {
       this.asked = true;
+      await this.meanwhile();
       const result = await this.scanning;
       if (result !== undefined && result.rows > 0 && result.start >= this.position) this.result = result;
     }

@@ -106,7 +106,10 @@ async function readText(
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
   if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
   else {
-    const split = splitBody(helper, builder, body, text.mark + layout.offset, known, limits);
+    const rest = async () => {
+      if (helper.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from));
+    };
+    const split = splitBody(helper, builder, body, text.mark + layout.offset, known, limits, rest);
     await text.body(layout.offset, (piece) => split.push(piece));
   }
   body.end(gzip.damaged);
@@ -200,6 +203,7 @@ function splitBody(
   position: number,
   size: number,
   limits: Limits,
+  meanwhile: () => Promise<void>,
 ): SplitBody {
   const { values, border, at, stride, capacity, firstRow } = builder.shared!;
   const direct = builder.shared!.direct(1, 0);
@@ -220,7 +224,7 @@ function splitBody(
   };
   // Without the second thread the first reads everything.
   const scanning = helper.scan(job).catch(() => undefined);
-  return new SplitBody(body, builder, scanning, position, from, size);
+  return new SplitBody(body, builder, scanning, position, from, size, meanwhile);
 }
 
 function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: boolean): RawTable {
