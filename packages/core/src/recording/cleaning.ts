@@ -189,6 +189,7 @@ export function removeSpikes(
   const usual = runs.count >= BUSY ? SPIKE_STEP * runs.largeStep : 0;
   // No step is quicker than one fresh value: what is smaller need not be looked at.
   const least = Math.max(usual, physics.rate * period + slack);
+  if (runs.greatestStep <= least) return { values, removed: NONE };
   const { starts, count } = runs;
   const found: number[] = [];
   let k = 1;

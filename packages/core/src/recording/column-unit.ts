@@ -3,6 +3,7 @@ import { mapLine, type ProblemList, type Rejection } from './candidate.js';
 import type { Catalogue, ChannelFacts, Recognition, Unrecognised } from './catalogue.js';
 import { isMarker } from './cleaning.js';
 import type { ColumnOverride } from './column-map.js';
+import { constantOf } from './constant.js';
 import type { RawColumn } from './raw.js';
 import { trimForm } from './trim-form.js';
 import { judgeStatedUnit, unitFor } from './unit-choice.js';
@@ -110,7 +111,7 @@ function inferredUnit(
     return { unit, text: unit.id, inferred: true };
   }
   // A constant that no gauge reads has no unit to find; the test for unsupported columns names it.
-  if (own !== undefined && raw.length > 0 && isConstant(raw) && !inRange(raw, facts)) {
+  if (own !== undefined && raw.length > 0 && constantOf(raw) !== undefined && !inRange(raw, facts)) {
     return { unit: own, text: '', inferred: true };
   }
   const several =
@@ -129,7 +130,7 @@ function checkStated(
   raw: Float64Array,
   problems: ProblemList,
 ): ChosenUnit | Rejection {
-  if (isConstant(raw)) return { unit, text: stated, inferred: false };
+  if (constantOf(raw) !== undefined) return { unit, text: stated, inferred: false };
   const judged = judgeStatedUnit(unit, facts, raw);
   if (judged.verdict === 'fits') return { unit, text: stated, inferred: false };
   const share = `${Math.round((1 - judged.share) * 100)} % of the samples are not plausible in the stated unit "${stated}"`;
@@ -186,15 +187,4 @@ function thinned(raw: Float64Array): Float64Array {
 function inRange(raw: Float64Array, facts: ChannelFacts): boolean {
   const x = raw.find((value) => !Number.isNaN(value)) ?? Number.NaN;
   return x !== 0 && !isMarker(x) ? true : x >= facts.physics.min && x <= facts.physics.max;
-}
-
-function isConstant(values: Float64Array): boolean {
-  let first = Number.NaN;
-  for (let i = 0; i < values.length; i++) {
-    const x = values[i]!;
-    if (Number.isNaN(x)) continue;
-    if (Number.isNaN(first)) first = x;
-    else if (x !== first) return false;
-  }
-  return true;
 }

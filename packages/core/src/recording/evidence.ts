@@ -1,5 +1,6 @@
 import type { Candidate, ProblemList } from './candidate.js';
 import { ABSURD, isPlausible, type Removal, removeImplausible, removeSentinels, removeSpikes } from './cleaning.js';
+import { constantOf } from './constant.js';
 import { refreshRate } from './refresh.js';
 import { type Runs, scanRuns } from './run.js';
 import type { Trace } from './stillness.js';
@@ -96,17 +97,10 @@ export function traceOf(candidate: Candidate): Trace {
  */
 export function unsupportedConstant(candidate: Candidate): string | undefined {
   const { raw, values, facts } = candidate;
-  let first = -1;
-  let samples = 0;
-  for (let i = 0; i < raw.length; i++) {
-    if (Number.isNaN(raw[i]!)) continue;
-    samples++;
-    if (first < 0) first = i;
-    else if (raw[i] !== raw[first]) return undefined;
-  }
-  if (samples < 3) return undefined;
-  const written = raw[first]!;
-  const value = values[first]!;
+  const constant = constantOf(raw);
+  if (constant === undefined || constant.samples < 3) return undefined;
+  const { value: written, samples, row } = constant;
+  const value = values[row]!;
   const all = `constant ${written} in all ${samples} samples`;
   if (Math.abs(written) >= ABSURD) return `${all} is the mark of a missing signal (${facts.id})`;
   if (candidate.pending !== undefined) return undefined;

@@ -174,10 +174,27 @@ export function groupRates(channels: readonly Cadence[], rows: number, rowRate: 
 interface Group {
   readonly rate: number;
   readonly members: number;
+  /** Made when it is first asked for. */
+  readonly marks: () => Marks;
+}
+
+interface Marks {
   /** 1 at rows where a member changed. */
   readonly mask: Uint8Array;
   /** Share of rows in the mask. */
   readonly density: number;
+}
+
+function marksOf(members: readonly Cadence[], rows: number): Marks {
+  const mask = new Uint8Array(rows);
+  for (const { changes } of members) markRows(mask, changes);
+  let marked = 0;
+  for (let i = 0; i < rows; i++) marked += mask[i]!;
+  return { mask, density: rows > 0 ? marked / rows : 0 };
+}
+
+function markRows(mask: Uint8Array, changes: Int32Array): void {
+  for (let k = 0; k < changes.length; k++) mask[changes[k]!] = 1;
 }
 
 function sameRate(a: number, b: number): boolean {
@@ -195,11 +212,12 @@ function clusterRates(channels: readonly Cadence[], rows: number, rowRate: numbe
     const members = movers.slice(from, to);
     let rate = members[members.length >> 1]!.rate;
     if (rate <= rowRate * EVERY_ROW && rowRate <= rate * EVERY_ROW) rate = rowRate;
-    const mask = new Uint8Array(rows);
-    for (const member of members) for (let k = 0; k < member.changes.length; k++) mask[member.changes[k]!] = 1;
-    let marked = 0;
-    for (let i = 0; i < rows; i++) marked += mask[i]!;
-    groups.push({ rate, members: members.length, mask, density: rows > 0 ? marked / rows : 0 });
+    let known: Marks | undefined;
+    const marks = () => {
+      known ??= marksOf(members, rows);
+      return known;
+    };
+    groups.push({ rate, members: members.length, marks });
     from = to;
   }
   return groups;
@@ -209,9 +227,10 @@ function clusterRates(channels: readonly Cadence[], rows: number, rowRate: numbe
 function coincident(changes: Int32Array, groups: readonly Group[]): Group | undefined {
   if (changes.length < 8) return undefined;
   for (const group of groups) {
+    const { mask, density } = group.marks();
     let hits = 0;
-    for (let k = 0; k < changes.length; k++) hits += group.mask[changes[k]!]!;
-    if (hits >= 0.9 * changes.length && hits / changes.length > group.density + 0.15) return group;
+    for (let k = 0; k < changes.length; k++) hits += mask[changes[k]!]!;
+    if (hits >= 0.9 * changes.length && hits / changes.length > density + 0.15) return group;
   }
   return groups[groups.length - 1];
 }

@@ -15,6 +15,8 @@ export interface Runs {
   readonly typicalStep: number;
   /** 75th percentile of the differences between neighbouring runs; 0 when the channel never changes. */
   readonly largeStep: number;
+  /** Greatest difference between neighbouring runs; 0 when the channel never changes. */
+  readonly greatestStep: number;
   readonly min: number;
   readonly max: number;
   /** Samples that are not NaN. */
@@ -40,10 +42,11 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     min: Number.POSITIVE_INFINITY,
     max: Number.NEGATIVE_INFINITY,
     quantum: Number.POSITIVE_INFINITY,
+    greatest: 0,
   };
   for (let from = 0; from < values.length; from += BLOCK)
     scanBlock(values, scratch, from, Math.min(values.length, from + BLOCK), seen);
-  const { count, samples, quantum, min, max } = seen;
+  const { count, samples, quantum, greatest, min, max } = seen;
   const steps = sampledSteps(values, scratch, count);
   return {
     count,
@@ -51,6 +54,7 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     quantum: count > 1 ? quantum : 0,
     typicalStep: steps.length > 0 ? sortedQuantile(steps, 0.1) : 0,
     largeStep: steps.length > 0 ? sortedQuantile(steps, 0.75) : 0,
+    greatestStep: greatest,
     min: count > 0 ? min : Number.NaN,
     max: count > 0 ? max : Number.NaN,
     samples,
@@ -65,13 +69,14 @@ interface Seen {
   min: number;
   max: number;
   quantum: number;
+  greatest: number;
 }
 
 /** Rows a call of a loop over a column: V8 compiles what is called often, and throws away what it compiled in the middle of one long loop. */
 export const BLOCK = 1024;
 
 function scanBlock(values: Float64Array, starts: Int32Array, from: number, to: number, seen: Seen): void {
-  let { count, samples, last, min, max, quantum } = seen;
+  let { count, samples, last, min, max, quantum, greatest } = seen;
   for (let i = from; i < to; i++) {
     const x = values[i]!;
     if (Number.isNaN(x)) continue;
@@ -83,6 +88,7 @@ function scanBlock(values: Float64Array, starts: Int32Array, from: number, to: n
       const step = Math.abs(x - last);
       if (step <= ROUNDING * (Math.abs(x) + Math.abs(last))) continue;
       if (step < quantum) quantum = step;
+      if (step > greatest) greatest = step;
     }
     starts[count++] = i;
     last = x;
@@ -93,6 +99,7 @@ function scanBlock(values: Float64Array, starts: Int32Array, from: number, to: n
   seen.min = min;
   seen.max = max;
   seen.quantum = quantum;
+  seen.greatest = greatest;
 }
 
 /** Sorted absolute steps between neighbouring runs, thinned evenly to at most {@link SAMPLE}. */

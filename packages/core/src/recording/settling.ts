@@ -130,7 +130,7 @@ export function doubtReverse(candidates: readonly Candidate[], scratch: Int32Arr
   const speed = candidates.find((c) => c.facts.id === 'vehicleSpeed')?.values;
   if (speed === undefined) return;
   for (const candidate of candidates) {
-    if (candidate.facts.base !== 'gear') continue;
+    if (candidate.facts.base !== 'gear' || !(candidate.runs!.min <= -1)) continue;
     const kept = candidate.values.map((gear, i) => (gear === -1 && speed[i]! > FASTEST_REVERSE ? Number.NaN : gear));
     const runs = ownRuns(kept, scratch);
     const count = candidate.runs!.samples - runs.samples;

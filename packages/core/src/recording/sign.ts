@@ -1,3 +1,5 @@
+import { BLOCK } from './run.js';
+
 /** How a set of knock-retard columns writes retard. */
 type SignConvention = 'positive' | 'negative' | 'mixed' | 'none';
 
@@ -15,27 +17,42 @@ const LARGEST = 60;
  * sides are used in earnest (then the column may be an ignition correction and not a retard).
  */
 export function signConvention(columns: readonly Float64Array[]): SignConvention {
-  let positive = 0;
-  let negative = 0;
-  let highest = 0;
-  let lowest = 0;
-  for (const values of columns) {
-    for (let i = 0; i < values.length; i++) {
-      const x = values[i]!;
-      if (Math.abs(x) > LARGEST) continue;
-      if (x > 0) {
-        positive++;
-        if (x > highest) highest = x;
-      } else if (x < 0) {
-        negative++;
-        if (x < lowest) lowest = x;
-      }
-    }
-  }
+  const seen: Seen = { positive: 0, negative: 0, highest: 0, lowest: 0 };
+  for (const values of columns)
+    for (let from = 0; from < values.length; from += BLOCK)
+      lookAt(values, from, Math.min(values.length, from + BLOCK), seen);
+  const { positive, negative, highest, lowest } = seen;
   if (positive + negative === 0) return 'none';
   const isNoise = (count: number, size: number) =>
     count === 0 || (count <= NOISE_SHARE * (positive + negative) && size <= NOISE_SIZE);
   if (isNoise(negative, -lowest)) return 'positive';
   if (isNoise(positive, highest)) return 'negative';
   return 'mixed';
+}
+
+/** Samples on either side of zero, and the outermost. */
+interface Seen {
+  positive: number;
+  negative: number;
+  highest: number;
+  lowest: number;
+}
+
+function lookAt(values: Float64Array, from: number, to: number, seen: Seen): void {
+  let { positive, negative, highest, lowest } = seen;
+  for (let i = from; i < to; i++) {
+    const x = values[i]!;
+    if (Math.abs(x) > LARGEST) continue;
+    if (x > 0) {
+      positive++;
+      if (x > highest) highest = x;
+    } else if (x < 0) {
+      negative++;
+      if (x < lowest) lowest = x;
+    }
+  }
+  seen.positive = positive;
+  seen.negative = negative;
+  seen.highest = highest;
+  seen.lowest = lowest;
 }
