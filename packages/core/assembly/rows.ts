@@ -1,4 +1,5 @@
-// Rows of plain numbers, from bytes to a block of doubles. AssemblyScript; compiled by `npm run generate`.
+// Rows of plain numbers, from bytes to columns of doubles, and runs of equal values in them. AssemblyScript; compiled by
+// `npm run generate`.
 //
 // First the ends of all cells of a window are listed; then column after column is read, so that no cell waits for the one
 // before it and the engine has little to keep in mind. A cell of up to 16 bytes is read without a loop: the 16 bytes before its end are loaded, so that the last digit is the last byte, the decimal
@@ -489,4 +490,90 @@ export function rows(
   if (count == 0) return start;
   cursor = next + <usize>count * step;
   return <usize>load<u32>(cursor - 4) + 1;
+}
+
+/** Differences below this share of the value are rounding of a decimal print, not steps of the channel: see `scanRuns`. */
+const ROUNDING: f64 = 1e-9;
+
+/** Bytes that are fetched ahead of a loop over a column: one load a line of the cache, many under way at once. */
+const AHEAD: usize = 4096;
+/** What was fetched, so that it is. */
+let touched: u64 = 0;
+
+/**
+ * Runs of equal values among `rows` doubles from `values` on, as `scanRuns` finds them; NaN is no sample. The rows at which they
+ * begin go to `starts` (four bytes of room for each row, and 8 behind), what else was seen to `out`: least and greatest value,
+ * least and greatest step between runs, samples. Two rows at a time, as long as each holds a sample and no step is rounding.
+ * @returns how many runs
+ */
+export function runs(values: usize, rows: i32, starts: usize, out: usize): i32 {
+  let to = starts;
+  let samples = 0;
+  let last: f64 = NaN;
+  let least = f64x2.splat(Infinity);
+  let greatest = f64x2.splat(-Infinity);
+  let low = f64x2.splat(Infinity);
+  let high = f64x2.splat(0);
+  const never = f64x2.splat(Infinity);
+  const rounding = f64x2.splat(ROUNDING);
+  const end = values + (<usize>rows << 3);
+  let p = values;
+  while (p < end) {
+    // The value before is the last one: it was a sample, and not taken for rounding.
+    if (p > values && load<f64>(p - 8) == last) {
+      let row = <i32>((p - values) >> 3);
+      while (p + 8 < end) {
+        // A column is far larger than the caches, and this loop would wait for each line of it (3.4 times as long, measured).
+        if ((p & (AHEAD - 1)) < 16)
+          for (let q = p + AHEAD, stop = min(end, q + AHEAD); q < stop; q += 64) touched ^= load<u64>(q);
+        const here = v128.load(p);
+        const before = v128.load(p - 8);
+        const step = f64x2.abs(f64x2.sub(here, before));
+        const changed = f64x2.ne(here, before);
+        const near = f64x2.le(step, f64x2.mul(rounding, f64x2.add(f64x2.abs(here), f64x2.abs(before))));
+        if (v128.any_true(v128.or(v128.and(near, changed), f64x2.ne(here, here)))) break;
+        least = f64x2.pmin(least, here);
+        greatest = f64x2.pmax(greatest, here);
+        low = f64x2.pmin(low, v128.bitselect(step, never, changed));
+        high = f64x2.pmax(high, step);
+        const bits = i64x2.bitmask(changed);
+        store<i32>(to, row);
+        to += (bits & 1) << 2;
+        store<i32>(to, row + 1);
+        to += (bits >> 1) << 2;
+        samples += 2;
+        row += 2;
+        p += 16;
+      }
+      last = load<f64>(p - 8);
+      if (p >= end) break;
+    }
+    // One value by itself, then the loop above may go on.
+    const x = load<f64>(p);
+    if (x == x) {
+      samples++;
+      const both = f64x2.splat(x);
+      least = f64x2.pmin(least, both);
+      greatest = f64x2.pmax(greatest, both);
+      if (x != last) {
+        const step = abs<f64>(x - last);
+        if (to == starts || !(step <= ROUNDING * (abs<f64>(x) + abs<f64>(last)))) {
+          if (to > starts) {
+            low = f64x2.pmin(low, f64x2.splat(step));
+            high = f64x2.pmax(high, f64x2.splat(step));
+          }
+          store<i32>(to, <i32>((p - values) >> 3));
+          to += 4;
+          last = x;
+        }
+      }
+    }
+    p += 8;
+  }
+  store<f64>(out, min<f64>(f64x2.extract_lane(least, 0), f64x2.extract_lane(least, 1)));
+  store<f64>(out, max<f64>(f64x2.extract_lane(greatest, 0), f64x2.extract_lane(greatest, 1)), 8);
+  store<f64>(out, min<f64>(f64x2.extract_lane(low, 0), f64x2.extract_lane(low, 1)), 16);
+  store<f64>(out, max<f64>(f64x2.extract_lane(high, 0), f64x2.extract_lane(high, 1)), 24);
+  store<f64>(out, <f64>samples, 32);
+  return <i32>((to - starts) >> 2);
 }

@@ -1,3 +1,5 @@
+import { offerRunScanner } from '../recording/compiled-runs.js';
+import { openRunScanner, runScannerBytes } from './column-runs.js';
 import { type DirectColumns, OWN_BYTES, scratchBytes } from './fast-rows.js';
 
 const PAGE = 65_536;
@@ -26,10 +28,13 @@ export class ColumnMemory {
     // Columns a power of two apart would share a few lines of the cache.
     const stride = rows % ALIASES === 0 ? rows + LINE : rows;
     const at = OWN_BYTES + threads * scratchBytes(width);
-    const pages = Math.ceil((at + 8 * stride * width) / PAGE);
+    const behind = at + 8 * stride * width;
+    const pages = Math.ceil((behind + runScannerBytes(stride)) / PAGE);
     if (pages > MOST_PAGES) return undefined;
     try {
-      const memory = new WebAssembly.Memory({ initial: pages, maximum: pages, shared: threads === 2 });
+      const shared = threads === 2;
+      const memory = new WebAssembly.Memory({ initial: pages, maximum: pages, shared });
+      offerRunScanner(memory.buffer, () => openRunScanner(memory, behind, stride, shared));
       return new ColumnMemory(memory, width, at, stride);
     } catch {
       return undefined;

@@ -5,6 +5,7 @@ import { channelCatalogue } from './channel-catalogue.js';
 import { coldEngineDoubt } from './cold-engine.js';
 import { type ColumnOverride, matchOverrides } from './column-map.js';
 import { readColumn } from './column-reading.js';
+import { runScannerOf } from './compiled-runs.js';
 import { houseUnits } from './house-unit.js';
 import { tellLeaps } from './leaps.js';
 import type { InputFault } from './problem.js';
@@ -33,7 +34,7 @@ export type BuildResult =
 export function buildRecording(table: RawTable, options: BuildOptions = {}): BuildResult {
   const house = houseUnits(options.catalogue ?? channelCatalogue());
   const { overrides, problems: mapProblems } = matchOverrides(table.columns, options.map);
-  const scratch = new Int32Array(table.rows);
+  const scratch = scratchFor(table);
   let read = readColumns(table, overrides, house.catalogue);
   // What one column leaves open, its kin settles: read again with what was learned.
   if (house.open() && house.learn(read.candidates)) read = readColumns(table, overrides, house.catalogue);
@@ -59,6 +60,15 @@ export function buildRecording(table: RawTable, options: BuildOptions = {}): Bui
     ok: true,
     recording: assemble(table, channels, rejections, [...table.problems, ...mapProblems, ...problems.items]),
   };
+}
+
+/** Room for the rows at which runs begin: that of compiled code, where the columns lie in its memory. */
+function scratchFor({ columns, rows }: RawTable): Int32Array {
+  for (const { values } of columns) {
+    const scanner = values.length === 0 ? undefined : runScannerOf(values);
+    if (scanner !== undefined && scanner.starts.length >= rows) return scanner.starts;
+  }
+  return new Int32Array(rows);
 }
 
 interface ColumnsRead {

@@ -1,4 +1,5 @@
 import { sortedQuantile } from '../math/sorted.js';
+import { runScannerOf } from './compiled-runs.js';
 
 /**
  * Runs of held values. Loggers repeat the last value of a channel until the control unit answers again, so a run of
@@ -32,20 +33,10 @@ const ROUNDING = 1e-9;
  * Finds the runs of equal values. NaN is no sample and is stepped over (a multi-rate column's empty cells); an empty
  * column gives no runs.
  * @param values samples of one channel
- * @param scratch at least `values.length` long; becomes `starts`
+ * @param scratch at least `values.length` long; becomes `starts`. Where it is that of compiled code, that finds them
  */
 export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
-  const seen: Seen = {
-    count: 0,
-    samples: 0,
-    last: Number.NaN,
-    min: Number.POSITIVE_INFINITY,
-    max: Number.NEGATIVE_INFINITY,
-    quantum: Number.POSITIVE_INFINITY,
-    greatest: 0,
-  };
-  for (let from = 0; from < values.length; from += BLOCK)
-    scanBlock(values, scratch, from, Math.min(values.length, from + BLOCK), seen);
+  const seen = runScannerOf(scratch)?.scan(values) ?? seenOf(values, scratch);
   const { count, samples, quantum, greatest, min, max } = seen;
   const steps = sampledSteps(values, scratch, count);
   return {
@@ -59,6 +50,21 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     max: count > 0 ? max : Number.NaN,
     samples,
   };
+}
+
+function seenOf(values: Float64Array, scratch: Int32Array): Seen {
+  const seen: Seen = {
+    count: 0,
+    samples: 0,
+    last: Number.NaN,
+    min: Number.POSITIVE_INFINITY,
+    max: Number.NEGATIVE_INFINITY,
+    quantum: Number.POSITIVE_INFINITY,
+    greatest: 0,
+  };
+  for (let from = 0; from < values.length; from += BLOCK)
+    scanBlock(values, scratch, from, Math.min(values.length, from + BLOCK), seen);
+  return seen;
 }
 
 /** What was seen of a column so far. */
