@@ -59,14 +59,14 @@ export class TableBuilder {
     private readonly limits: Limits,
     estimate: number,
     /** A second thread fills the later part of the columns: {@link adopt}. `hashing` = the first has all bytes to hash. */
-    shared?: { readonly hashing: boolean },
+    shared?: { readonly bytes: number; readonly hashing: boolean },
   ) {
     this.width = layout.labels.length;
     this.skipped = layout.skipped ?? new Uint8Array(this.width);
     this.seen = new Uint8Array(this.width);
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
     if (shared !== undefined) {
-      this.shared = new SharedColumns(this.width, this.capacity, shared.hashing, limits.inPlaceBytes);
+      this.shared = new SharedColumns(this.width, this.capacity, shared.bytes, shared.hashing, limits.inPlaceBytes);
       this.capacity = this.shared.certain;
     }
     this.values = this.shared === undefined ? this.ownColumns() : this.sharedColumns(this.shared);

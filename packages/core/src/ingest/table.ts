@@ -102,14 +102,16 @@ async function readText(
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
   const helper = helperFor(options, layout, known, factor, limits);
   const hashing = options.hasher !== null;
-  const builder = new TableBuilder(layout, limits, estimate, helper === undefined ? undefined : { hashing });
+  const begin = text.mark + layout.offset;
+  const shared = helper === undefined ? undefined : { bytes: known - begin, hashing };
+  const builder = new TableBuilder(layout, limits, estimate, shared);
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
   if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
   else {
     const rest = async () => {
       if (helper.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from));
     };
-    const split = splitBody(helper, builder, body, text.mark + layout.offset, known, limits, rest);
+    const split = splitBody(helper, builder, body, begin, known, limits, rest);
     await text.body(layout.offset, (piece) => split.push(piece));
   }
   body.end(gzip.damaged);
@@ -207,7 +209,7 @@ function splitBody(
 ): SplitBody {
   const { values, border, at, stride, capacity, firstRow } = builder.shared!;
   const direct = builder.shared!.direct(1, 0);
-  const from = builder.shared!.splitOf(position, size);
+  const from = builder.shared!.splitOf(position);
   const { lineBytes } = limits;
   const module = rowsModule(direct !== undefined);
   const code = module === undefined ? {} : { module };
