@@ -26,7 +26,8 @@ const flags = [
 ];
 
 function hash() {
-  return createHash('sha256').update(readFileSync(source, 'utf8').replaceAll('\r\n', '\n')).digest('hex');
+  const text = readFileSync(source, 'utf8').replaceAll('\r\n', '\n');
+  return createHash('sha256').update(text).update(JSON.stringify(flags)).digest('hex');
 }
 
 /** A complaint when the module was compiled from another source, else undefined. */
@@ -48,7 +49,7 @@ export function writeAssembly() {
     });
     const lines = [
       '/**',
-      ' * `assembly/rows.ts`, compiled by `npm run generate`. SHA-256 of that source:',
+      ' * `assembly/rows.ts`, compiled by `npm run generate`. SHA-256 of that source and of how it is compiled:',
       ` * ${hash()}`,
       ' */',
       'export const ROWS_MODULE =',

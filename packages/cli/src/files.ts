@@ -64,17 +64,32 @@ export async function openInput(
     await access(at, constants.R_OK);
     const hash = createHash('sha256');
     const thread = secondThread(at, entry.size);
+    const told = onBytes === undefined ? undefined : onceEach(onBytes);
     return {
       name,
       size: entry.size,
-      source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, onBytes),
-      ...(thread === undefined ? {} : { helper: thread.forReading(judged, onBytes), halt: () => thread.halt() }),
+      source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, told?.(0)),
+      ...(thread === undefined ? {} : { helper: thread.forReading(judged, told), halt: () => thread.halt() }),
       ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
   } catch (error) {
     return broken(name, ...describe(name, error));
   }
+}
+
+/** For readings of one file, each from a byte on: tells of every byte once. */
+function onceEach(onBytes: (count: number) => void): (from: number) => (count: number) => void {
+  let known = 0;
+  return (from) => {
+    let at = from;
+    return (count) => {
+      at += count;
+      const fresh = Math.max(0, at - known);
+      known += fresh;
+      onBytes(fresh);
+    };
+  };
 }
 
 /** Text of a side file. @throws UserError that names the file and the reason. */

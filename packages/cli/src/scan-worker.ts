@@ -8,6 +8,17 @@ export type SecondThreadJob =
   | { readonly scan: RegionJob; readonly then: boolean }
   | { readonly observe: import('@telltale/core').ObservationJob };
 
+/** Questions are numbered, so that each gets its own answer. */
+export interface SecondThreadQuestion {
+  readonly question: number;
+  readonly job: SecondThreadJob;
+}
+
+export interface SecondThreadAnswer {
+  readonly question: number;
+  readonly answer: unknown;
+}
+
 const { path, observer } = workerData as { readonly path: string; readonly observer: string };
 /** What observe-worker.ts exports. */
 type Observing = Pick<typeof import('@telltale/core'), 'observeShare'>;
@@ -27,9 +38,10 @@ async function readShare(job: RegionJob): Promise<RegionResult> {
   }
 }
 
-parentPort!.on('message', async (job: SecondThreadJob) => {
+parentPort!.on('message', async ({ question, job }: SecondThreadQuestion) => {
+  const say = (answer: unknown) => parentPort!.postMessage({ question, answer } satisfies SecondThreadAnswer);
   if ('scan' in job) {
-    parentPort!.postMessage(await readShare(job.scan));
+    say(await readShare(job.scan));
     if (job.then) load().catch(() => undefined);
-  } else parentPort!.postMessage((await load()).observeShare(job.observe));
+  } else say((await load()).observeShare(job.observe));
 });

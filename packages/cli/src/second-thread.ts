@@ -12,7 +12,7 @@ import type {
   RegionResult,
 } from '@telltale/core';
 import { ownFileBytes } from './file-bytes.js';
-import type { SecondThreadJob } from './scan-worker.js';
+import type { SecondThreadAnswer, SecondThreadJob, SecondThreadQuestion } from './scan-worker.js';
 
 /** Bytes of a file below which a second thread costs more than it saves (measured: about 64 MB). */
 const MINIMUM = 64e6;
@@ -33,10 +33,20 @@ export function secondThread(
   return new SecondThread(path, script);
 }
 
+/** Ends where the file system fails: it is the first reading of the file that tells. */
+async function* readable(bytes: AsyncIterable<Uint8Array>): AsyncGenerator<Uint8Array> {
+  try {
+    yield* bytes;
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).syscall === undefined) throw error;
+  }
+}
+
 /** One worker thread that reads the later part of a file, then observes rules. It starts when it is first needed. */
 export class SecondThread {
   private worker: Worker | undefined;
   private reading = false;
+  private questions = 0;
   private readonly observer: string;
 
   constructor(
@@ -50,11 +60,11 @@ export class SecondThread {
   /**
    * The thread as the reader sees it.
    * @param then whether rules will be observed: else reading is all, and ends it
-   * @param onBytes told of the bytes that the first thread reads in the second one's stead
+   * @param onBytes for a reading by the first thread from a byte on: who is told of its bytes
    */
-  forReading(then: boolean, onBytes?: (count: number) => void): RegionHelper {
+  forReading(then: boolean, onBytes?: (from: number) => (count: number) => void): RegionHelper {
     return {
-      bytes: (from) => ownFileBytes(this.path, onBytes, from),
+      bytes: (from) => readable(ownFileBytes(this.path, onBytes?.(from), from)),
       minimum: this.minimum,
       warm: () => void this.started(),
       scan: (job) => this.read(job, then),
@@ -91,10 +101,14 @@ export class SecondThread {
 
   private started(): Worker {
     if (this.worker === undefined) {
-      this.worker = new Worker(this.script, { workerData: { path: this.path, observer: this.observer } });
-      // A failure is met by who asked; nobody waits for an idle worker.
-      this.worker.on('error', () => undefined);
-      this.worker.unref();
+      const worker = new Worker(this.script, { workerData: { path: this.path, observer: this.observer } });
+      // A failure is met by who asked; nobody waits for an idle worker. Who asks after it gets another one.
+      worker.on('error', () => undefined);
+      worker.once('exit', () => {
+        if (this.worker === worker) this.worker = undefined;
+      });
+      worker.unref();
+      this.worker = worker;
     }
     return this.worker;
   }
@@ -102,17 +116,21 @@ export class SecondThread {
   private ask<Answer>(job: SecondThreadJob): Promise<Answer> {
     const worker = this.started();
     worker.ref();
+    const question = ++this.questions;
     return new Promise((resolve, reject) => {
       const settle = (act: () => void) => {
         worker.off('message', answered).off('error', failed).off('exit', ended);
         worker.unref();
         act();
       };
-      const answered = (answer: Answer) => settle(() => resolve(answer));
+      // What was asked before may still be answered, though nobody waits for it any more.
+      const answered = (told: SecondThreadAnswer) => {
+        if (told.question === question) settle(() => resolve(told.answer as Answer));
+      };
       const failed = (error: Error) => settle(() => reject(error));
       const ended = () => settle(() => reject(new Error('the second thread ended early')));
-      worker.once('message', answered).once('error', failed).once('exit', ended);
-      worker.postMessage(job);
+      worker.on('message', answered).once('error', failed).once('exit', ended);
+      worker.postMessage({ question, job } satisfies SecondThreadQuestion);
     });
   }
 

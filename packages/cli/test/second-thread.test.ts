@@ -57,9 +57,12 @@ describe('the second thread', () => {
           return result;
         }),
     };
-    const two = await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper: counting });
-    expect(two).toEqual(one);
-    expect(rows).toBeGreaterThan(20_000);
+    for (const inPlaceBytes of [0, 4e6]) {
+      rows = 0;
+      const options = { name: 'log.csv', size: text.length, limits: { inPlaceBytes } };
+      expect(await readTable(fileBytes(path), { ...options, helper: counting })).toEqual(one);
+      expect(rows).toBeGreaterThan(20_000);
+    }
   });
 
   it('falls back to one thread when it cannot start', async () => {
@@ -92,6 +95,29 @@ describe('the second thread', () => {
       return toJson(await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]));
     };
     expect(await assessed(new SecondThread(log, pathToFileURL(script), 0))).toBe(await assessed());
+  }, 60_000);
+
+  it('gets its own answers, and starts anew when it died', async () => {
+    const log = join(root, 'test-data', 'demo.csv');
+    const { size } = statSync(log);
+    const read = { name: 'demo.csv', size, source: fileBytes(log) };
+    const alone = toJson(await assess([read]));
+    const late = new SecondThread(log, pathToFileURL(script), 0);
+    const helper = late.forReading(true);
+    // Asked to read, and not waited for.
+    const unheard = {
+      ...helper,
+      scan(job: RegionJob) {
+        helper.scan(job).catch(() => undefined);
+        return Promise.reject(new Error('not waited for'));
+      },
+    };
+    const own = { helper: unheard, observer: late.forRules() };
+    expect(toJson(await assess([{ ...read, source: fileBytes(log), ...own }]))).toBe(alone);
+    // The worker cannot read the file, and dies of it.
+    const absent = new SecondThread(join(folder, 'absent.csv'), pathToFileURL(script), 0);
+    const broken = { helper: absent.forReading(true), observer: absent.forRules() };
+    expect(toJson(await assess([{ ...read, source: fileBytes(log), ...broken }]))).toBe(alone);
   }, 60_000);
 
   it('is halted while it reads, and not while it looks at rules', async () => {

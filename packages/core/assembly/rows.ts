@@ -25,7 +25,10 @@ let base: usize = 0;
 /** Bytes that it takes. */
 const OWN: usize = 4096;
 
-/** Moves to `at`, where there is room for {@link OWN} bytes. To be called before anything else, if at all. */
+/**
+ * Moves to `at`, where there is room for {@link OWN} bytes. To be called before anything else, if at all. Each new instance
+ * writes the first bytes of the memory again: no other may stand between its making and this call meanwhile.
+ */
 export function place(at: usize): void {
   memory.copy(at, 0, OWN);
   base = at;
@@ -398,8 +401,10 @@ function numberColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usiz
 function unreadColumn(k: usize, kEnd: usize, step: usize, seen: usize): usize {
   const from = k;
   while (k < kEnd) {
-    const first: u32 = load<u8>(load<u32>(k - 4) + 1);
-    if ((first ^ ZERO) > 9 && first != MINUS) break;
+    const start: usize = <usize>load<u32>(k - 4) + 1;
+    const first: u32 = load<u8>(start);
+    // A minus alone is no number.
+    if ((first ^ ZERO) > 9 && (first != MINUS || (<u32>load<u8>(start + 1) ^ ZERO) > 9)) break;
     k += step;
   }
   if (k > from) store<u8>(seen, 1);
@@ -447,7 +452,8 @@ export function rows(
       if (column != timeColumn) {
         const before = k;
         while (k < kEnd && load<u32>(k - 4) + 1 == load<u32>(k)) {
-          store<f64>(to, NaN);
+          // The memory of a column that nobody needs is never touched.
+          if (!load<u8>(skipped + column)) store<f64>(to, NaN);
           to += 8;
           k += step;
         }
@@ -480,7 +486,7 @@ export function rows(
       }
       if (kind == EMPTY) store<u8>(gaps + column, 1);
       else if (load<u8>(skipped + column)) store<u8>(seen + column, 1);
-      store<f64>(to, value);
+      if (!load<u8>(skipped + column)) store<f64>(to, value);
       to += 8;
       k += step;
     }

@@ -94,8 +94,11 @@ async function candidateOf(
   const prices = await loadPrices(flags.prices ?? side.prices);
   let progress: Progress | undefined;
   const inputs: OpenedInput[] = [];
-  for (const file of await expandFolders([path]))
-    inputs.push(await openInput(file, (count) => progress?.bytes(count), true));
+  const onBytes = (count: number) => {
+    progress?.bytes(count);
+    if (terminal.interruption?.requested) throw new Error('interrupted');
+  };
+  for (const file of await expandFolders([path])) inputs.push(await openInput(file, onBytes, true));
   progress = new Progress(
     terminal,
     flags.quiet ?? false,
@@ -104,7 +107,7 @@ async function candidateOf(
   terminal.interruption?.onRequest(() => {
     for (const { halt } of inputs) halt?.();
   });
-  return assess(inputs, {
+  const assessment = await assess(inputs, {
     turn: () => setImmediate(),
     onProgress: (done, total, name) => progress?.begin(done, total, name === '' ? '' : `${shown} ${name}`),
     interrupted: () => terminal.interruption?.requested ?? false,
@@ -113,6 +116,8 @@ async function candidateOf(
     ...(sheet === undefined ? {} : { sheet }),
     ...(prices === undefined ? {} : { prices }),
   });
+  inputs.length = 0;
+  return assessment;
 }
 
 /** YAML and JSON files of a folder whose schema telltale knows; of two of a kind the first by name. */

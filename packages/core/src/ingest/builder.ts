@@ -60,6 +60,8 @@ export class TableBuilder {
     estimate: number,
     /** A second thread fills the later part of the columns: {@link adopt}. `hashing` = the first has all bytes to hash. */
     shared?: { readonly bytes: number; readonly hashing: boolean },
+    /** Another thread will look at the columns: they lie in memory that need not be copied for it. */
+    private readonly lent = false,
   ) {
     this.width = layout.labels.length;
     this.skipped = layout.skipped ?? new Uint8Array(this.width);
@@ -91,7 +93,7 @@ export class TableBuilder {
   /** One piece of memory: each piece of its own size would wake the garbage collector. */
   private ownColumns(): Float64Array[] {
     const { width, capacity } = this;
-    const columns = ColumnMemory.open(width, capacity, 1, this.limits.inPlaceBytes);
+    const columns = ColumnMemory.open(width, capacity, this.lent ? 2 : 1, this.limits.inPlaceBytes);
     this.direct = columns?.direct(0, 0);
     const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
     const memory = columns?.memory.buffer ?? new ArrayBuffer(kept * capacity * 8);

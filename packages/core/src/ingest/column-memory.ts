@@ -21,7 +21,7 @@ export class ColumnMemory {
     readonly stride: number,
   ) {}
 
-  /** Undefined where it does not pay or is not to be had. @param threads that write; a memory for two is shared */
+  /** Undefined where it does not pay or is not to be had. @param threads that use it; a memory for two is shared */
   static open(width: number, capacity: number, threads: 1 | 2, inPlaceBytes: number): ColumnMemory | undefined {
     if (width * capacity * 8 < inPlaceBytes || typeof WebAssembly === 'undefined') return undefined;
     const rows = Math.ceil(capacity / LINE) * LINE;

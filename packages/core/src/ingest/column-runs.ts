@@ -25,8 +25,8 @@ export function openRunScanner(
 ): RunScanner | undefined {
   const module = rowsModule(shared);
   if (module === undefined) return undefined;
-  const { exports } = new WebAssembly.Instance(module, { env: { memory } });
-  const find = exports.runs as Find;
+  const find = findIn(module, memory);
+  if (find === undefined) return undefined;
   const { buffer } = memory;
   const out = new Float64Array(buffer, at, OUT);
   const copy = new Float64Array(buffer, at + 8 * OUT, rows);
@@ -41,4 +41,12 @@ export function openRunScanner(
       return { count, min: out[0]!, max: out[1]!, quantum: out[2]!, greatest: out[3]!, samples: out[4]! };
     },
   };
+}
+
+function findIn(module: WebAssembly.Module, memory: WebAssembly.Memory): Find | undefined {
+  try {
+    return new WebAssembly.Instance(module, { env: { memory } }).exports.runs as Find | undefined;
+  } catch {
+    return undefined;
+  }
 }

@@ -13,7 +13,7 @@ export interface Limits {
   readonly cells: number;
   /** Bytes in which the table has to begin. */
   readonly headBytes: number;
-  /** No bound: bytes of columns from which compiled code writes to them in place, in a memory of their own. */
+  /** A threshold, which refuses nothing: bytes of columns from which compiled code writes to them in place, in a memory of their own. */
   readonly inPlaceBytes: number;
 }
 

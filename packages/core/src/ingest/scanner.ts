@@ -136,7 +136,11 @@ export class Scanner {
           start = behind;
           continue;
         }
-        if (++this.fastMisses > TRIES && this.fastMisses * WORTH > this.fastRows) this.fast = undefined;
+        if (++this.fastMisses > TRIES && this.fastMisses * WORTH > this.fastRows) {
+          // With what it noted.
+          this.flush();
+          this.fast = undefined;
+        }
       }
       const end = this.slowRow(bytes, start, line);
       if (end < 0) break;

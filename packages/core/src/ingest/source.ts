@@ -134,14 +134,18 @@ export class HashedSource {
     }
   }
 
-  /** Hashes what is left of the input from a second reading of it, before it is handed out, if ever. */
-  async hashRest(bytesFrom: (from: number) => AsyncIterable<Uint8Array>): Promise<void> {
+  /**
+   * Hashes what is left of the input from a second reading of it, before it is handed out, if ever. Where that ends early the
+   * rest is hashed on its way, as ever.
+   * @param size bytes of the input
+   */
+  async hashRest(bytesFrom: (from: number) => AsyncIterable<Uint8Array>, size: number): Promise<void> {
     if (this.hasher === null || this.done) return;
     for await (const piece of bytesFrom(this.hashed)) {
       this.hasher.update(piece);
       this.hashed += piece.length;
     }
-    this.hashedAll = true;
+    this.hashedAll = this.hashed >= size;
   }
 
   /** Reads what is left, for the hash only; '' and what is left stays unread where nobody wants the hash. */

@@ -104,12 +104,13 @@ async function readText(
   const hashing = options.hasher !== null;
   const begin = text.mark + layout.offset;
   const shared = helper === undefined ? undefined : { bytes: known - begin, hashing };
-  const builder = new TableBuilder(layout, limits, estimate, shared);
+  const lent = options.helper !== undefined && size >= options.helper.minimum;
+  const builder = new TableBuilder(layout, limits, estimate, shared, lent);
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
   if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
   else {
     const rest = async () => {
-      if (helper.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from));
+      if (helper.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from), known);
     };
     const split = splitBody(helper, builder, body, begin, known, limits, rest);
     await text.body(layout.offset, (piece) => split.push(piece));

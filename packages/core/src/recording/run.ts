@@ -46,8 +46,9 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     typicalStep: steps.length > 0 ? sortedQuantile(steps, 0.1) : 0,
     largeStep: steps.length > 0 ? sortedQuantile(steps, 0.75) : 0,
     greatestStep: greatest,
-    min: count > 0 ? min : Number.NaN,
-    max: count > 0 ? max : Number.NaN,
+    // No -0: which of two zeros comes first is no matter.
+    min: count > 0 ? min + 0 : Number.NaN,
+    max: count > 0 ? max + 0 : Number.NaN,
     samples,
   };
 }

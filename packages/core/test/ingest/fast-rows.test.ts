@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import { FastRows, WINDOW } from '../../src/ingest/fast-rows.js';
+import { FastRows, rowsModule, WINDOW } from '../../src/ingest/fast-rows.js';
 import { readTable } from '../../src/ingest/index.js';
 
 afterEach(() => {
@@ -110,6 +110,30 @@ describe('rows by compiled code', () => {
     const form = { width: 2, delimiter: 44, decimal: 46, blank: 9, timeColumn: 0 };
     expect(rows.FastRows.open(form)).toBeUndefined();
     for (const [k, text] of texts.entries()) expect(await valuesOf(without.readTable, text)).toEqual(fast[k]);
+  });
+
+  it('can be had with memory of its own and with memory that threads share', () => {
+    for (const shared of [false, true]) {
+      const memory = new WebAssembly.Memory({ initial: 1, maximum: 1, shared });
+      expect(() => new WebAssembly.Instance(rowsModule(shared)!, { env: { memory } })).not.toThrow();
+    }
+  });
+
+  it('keep what they noted where they are given up', async () => {
+    const rows = Array.from({ length: 400 }, (_, i) => (i % 2 === 0 ? `${i},on,${i}` : `${i},1,${i < 128 ? '' : i}`));
+    const text = `time,a,b\n${rows.join('\n')}\n`;
+    const tolerant = await valuesOf(readTable, text, true);
+    expect(tolerant).toMatchObject([{ filled: 400 }, { filled: 400 }, { filled: 336 }]);
+    for (const inPlaceBytes of [0, 4e6]) expect(await valuesOf(readTable, text, false, inPlaceBytes)).toEqual(tolerant);
+  });
+
+  it('take a minus alone for no number, also in a column that nobody needs', async () => {
+    const text = `time,a,b\n${Array.from({ length: 300 }, (_, i) => `${i / 10},${i},${i % 2 === 0 ? '-' : '--'}\n`).join('')}`;
+    for (const tolerant of [false, true]) {
+      const needed = () => Uint8Array.of(1, 1, 0);
+      const result = await readTable(bytesOf(text), { name: 'x', tolerant, needed });
+      expect(result.ok && result.table.columns.map(({ filled }) => filled)).toEqual([300, 300, 0]);
+    }
   });
 
   it('round as Number does, and take rows one block after the other', () => {
