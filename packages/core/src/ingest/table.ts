@@ -103,7 +103,7 @@ async function readText(
   const helper = helperFor(options, layout, known, factor, limits);
   const hashing = options.hasher !== null;
   const begin = text.mark + layout.offset;
-  const shared = helper === undefined ? undefined : { bytes: known - begin, hashing };
+  const shared = helper === undefined ? undefined : { bytes: Math.max(1, known - begin), hashing };
   const lent = options.helper !== undefined && size >= options.helper.minimum;
   const builder = new TableBuilder(layout, limits, estimate, shared, lent);
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
