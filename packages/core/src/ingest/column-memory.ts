@@ -5,6 +5,7 @@ import { type DirectColumns, OWN_BYTES, scratchBytes } from './fast-rows.js';
 const PAGE = 65_536;
 /** Pages that compiled code can address. */
 const MOST_PAGES = 65_536;
+/** Doubles of a line of the cache, and of a page: columns whole pages apart would share lines. */
 const LINE = 8;
 const ALIASES = 512;
 
@@ -21,11 +22,15 @@ export class ColumnMemory {
     readonly stride: number,
   ) {}
 
-  /** Undefined where it does not pay or is not to be had. @param threads that use it; a memory for two is shared */
+  /**
+   * Undefined where it does not pay or is not to be had.
+   * @param capacity rows
+   * @param threads that use it; a memory for two is shared
+   * @param inPlaceBytes of columns, from which it pays
+   */
   static open(width: number, capacity: number, threads: 1 | 2, inPlaceBytes: number): ColumnMemory | undefined {
     if (width * capacity * 8 < inPlaceBytes || typeof WebAssembly === 'undefined') return undefined;
     const rows = Math.ceil(capacity / LINE) * LINE;
-    // Columns a power of two apart would share a few lines of the cache.
     const stride = rows % ALIASES === 0 ? rows + LINE : rows;
     const at = OWN_BYTES + threads * scratchBytes(width);
     const behind = at + 8 * stride * width;
