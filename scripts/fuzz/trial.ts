@@ -1,9 +1,10 @@
 import { isDeepStrictEqual } from 'node:util';
-import { type RegionHelper, readTable, scanRegion } from '../../packages/core/src/ingest/index.js';
+import { type ReadingHelper, readTable } from '../../packages/core/src/ingest/index.js';
 import type { Hasher } from '../../packages/core/src/ingest/source.js';
 import { buildRecording } from '../../packages/core/src/recording/build.js';
 import { Random } from '../simulate/random.js';
 import { anyBytes, dirtyTable, mutated } from './inputs.js';
+import { secondThread } from './second-thread.js';
 
 /** Processor time, ms: no input is larger than some megabytes, and more means that something does not scale. */
 const SLOW = 10_000;
@@ -45,8 +46,9 @@ export async function trial(seed: number, run: number, recordings: readonly Uint
     const options = { name: 'fuzz', ...rate };
     const whole = await readTable(bytes, { ...options, hasher: NO_HASH });
     const tolerant = await readTable(bytes, { ...options, hasher: NO_HASH, tolerant: true });
-    const second = random.chance(0.5) ? { helper: helperOf(bytes, size), size: bytes.length } : {};
-    const placed = random.chance(0.5) ? { limits: { inPlaceBytes: 0 }, size: bytes.length } : {};
+    const second = random.chance(0.5) ? { helper: helperOf(bytes, random), size: bytes.length } : {};
+    const chunkBytes = Math.max(least, random.int(20, 2000));
+    const placed = random.chance(0.6) ? { limits: { inPlaceBytes: 0, chunkBytes }, size: bytes.length } : {};
     const pieces = await readTable(cut(bytes, size), { ...options, ...second, ...placed, hasher: NO_HASH });
     read = whole.ok;
     if (!isDeepStrictEqual(whole, tolerant)) failure = 'the fast and the tolerant path give different tables';
@@ -62,23 +64,10 @@ export async function trial(seed: number, run: number, recordings: readonly Uint
   return { bytes, read, milliseconds, ...(failure === undefined ? {} : { failure }) };
 }
 
-/** The part of a second thread, played by this one. */
-function helperOf(bytes: Uint8Array, size: number): RegionHelper {
-  return {
-    minimum: 0,
-    warm: () => undefined,
-    close: () => undefined,
-    scan: (job) => scanRegion(job, { pieces: (from) => cut(bytes.subarray(from), size), fill: filler(bytes) }),
-  };
+function helperOf(bytes: Uint8Array, random: Random): ReadingHelper {
+  const dies = random.chance(0.1) ? { dies: random.int(0, 40) } : {};
+  return secondThread(bytes, { chance: () => random.next(), late: random.chance(0.2), ...dies }).helper;
 }
-
-const filler =
-  (bytes: Uint8Array) =>
-  (into: Uint8Array, from: number): number => {
-    const part = bytes.subarray(from, from + into.length);
-    into.set(part);
-    return part.length;
-  };
 
 /** One buffer for all pieces, as sources may do. */
 async function* cut(bytes: Uint8Array, size: number): AsyncGenerator<Uint8Array> {

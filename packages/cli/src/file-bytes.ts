@@ -4,6 +4,8 @@ import { setImmediate } from 'node:timers/promises';
 
 /** Bytes of one read: large enough to make its cost small, small enough for the second cache. */
 const PIECE = 512 << 10;
+/** The same where the thread that asks also reads. */
+const OWN_PIECE = 128 << 10;
 
 /**
  * The bytes of a file in pieces. Two buffers take turns: while one piece is worked on, the next is read, and no memory is
@@ -43,11 +45,11 @@ async function read(file: FileHandle, buffer: Uint8Array, position: number | nul
 }
 
 /** Pieces between two looks at what else there is to do. */
-const TURN = 32;
+const TURN = 128;
 
 /**
- * The same, read by the thread that asks, for files that two threads share: with every core at work, another thread would
- * have to be woken for each piece. The kernel reads ahead. Lets timers and signals in now and then.
+ * The same, read by the thread that asks, for files that two threads read: with every core at work, another thread would have
+ * to be woken for each piece. The kernel reads ahead. Lets timers and signals in now and then.
  */
 export async function* ownFileBytes(
   path: string,
@@ -56,10 +58,10 @@ export async function* ownFileBytes(
 ): AsyncGenerator<Uint8Array> {
   const file = openSync(path, 'r');
   try {
-    const buffer = new Uint8Array(PIECE);
+    const buffer = new Uint8Array(OWN_PIECE);
     let position = from;
     for (let turn = 1; ; turn++) {
-      const length = readSync(file, buffer, 0, PIECE, position);
+      const length = readSync(file, buffer, 0, OWN_PIECE, position);
       if (length === 0) return;
       position += length;
       onBytes?.(length);
@@ -68,5 +70,23 @@ export async function* ownFileBytes(
     }
   } finally {
     closeSync(file);
+  }
+}
+
+/** A file of which any part can be read. It is opened when it is first read. */
+export class FilePart {
+  private file: number | undefined;
+
+  constructor(private readonly path: string) {}
+
+  /** Fills the array with the bytes from one on. @returns how many; 0 at the end. @throws the error of the file system. */
+  readonly fill = (into: Uint8Array, from: number): number => {
+    this.file ??= openSync(this.path, 'r');
+    return readSync(this.file, into, 0, into.length, from);
+  };
+
+  close(): void {
+    if (this.file !== undefined) closeSync(this.file);
+    this.file = undefined;
   }
 }

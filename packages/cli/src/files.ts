@@ -64,12 +64,12 @@ export async function openInput(
     await access(at, constants.R_OK);
     const hash = createHash('sha256');
     const thread = secondThread(at, entry.size);
-    const told = onBytes === undefined ? undefined : onceEach(onBytes);
+    const reached = onBytes === undefined ? undefined : onceEach(onBytes);
     return {
       name,
       size: entry.size,
-      source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, told?.(0)),
-      ...(thread === undefined ? {} : { helper: thread.forReading(judged, told), halt: () => thread.halt() }),
+      source: thread === undefined ? fileBytes(at, onBytes) : ownFileBytes(at, summed(reached)),
+      ...(thread === undefined ? {} : { helper: thread.forReading(judged, reached), halt: () => thread.halt() }),
       ...(thread === undefined || !judged ? {} : { observer: thread.forRules() }),
       hasher: { update: (bytes) => hash.update(bytes), hex: () => hash.digest('hex') },
     };
@@ -78,18 +78,25 @@ export async function openInput(
   }
 }
 
-/** For readings of one file, each from a byte on: tells of every byte once. */
-function onceEach(onBytes: (count: number) => void): (from: number) => (count: number) => void {
+/** For readings of one file: tells of every byte once, when one of them has reached it. */
+function onceEach(onBytes: (count: number) => void): (byte: number) => void {
   let known = 0;
-  return (from) => {
-    let at = from;
-    return (count) => {
-      at += count;
-      const fresh = Math.max(0, at - known);
-      known += fresh;
-      onBytes(fresh);
-    };
+  return (byte) => {
+    const fresh = Math.max(0, byte - known);
+    known += fresh;
+    onBytes(fresh);
   };
+}
+
+/** For one reading from the start: how far it is, from what it reads at a time. */
+function summed(reached: ((byte: number) => void) | undefined): ((count: number) => void) | undefined {
+  let at = 0;
+  return reached === undefined
+    ? undefined
+    : (count) => {
+        at += count;
+        reached(at);
+      };
 }
 
 /** Text of a side file. @throws UserError that names the file and the reason. */

@@ -1,11 +1,10 @@
-import { closeSync, openSync, readSync } from 'node:fs';
 import { parentPort, workerData } from 'node:worker_threads';
-import { type RegionJob, type RegionResult, scanRegion } from '@telltale/core';
-import { ownFileBytes } from './file-bytes.js';
+import { type ChunkJob, readChunks } from '@telltale/core';
+import { FilePart } from './file-bytes.js';
 
-/** What the second thread can be asked: to read one region of the file that it was started for, then to observe rules. */
+/** What the second thread can be asked: to read chunks of the file that it was started for, then to observe rules. */
 export type SecondThreadJob =
-  | { readonly scan: RegionJob; readonly then: boolean }
+  | { readonly scan: ChunkJob; readonly then: boolean }
   | { readonly observe: import('@telltale/core').ObservationJob };
 
 /** Questions are numbered, so that each gets its own answer. */
@@ -26,22 +25,19 @@ let observing: Promise<Observing> | undefined;
 // The rules are a large program of their own: loaded when the reading is done, while the first thread builds the recording.
 const load = (): Promise<Observing> => (observing ??= import(observer));
 
-async function readShare(job: RegionJob): Promise<RegionResult> {
-  const file = openSync(path, 'r');
+function readShare(job: ChunkJob) {
+  const file = new FilePart(path);
   try {
-    return await scanRegion(job, {
-      pieces: (from) => ownFileBytes(path, undefined, from),
-      fill: (into, from) => readSync(file, into, 0, into.length, from),
-    });
+    return readChunks(job, file.fill);
   } finally {
-    closeSync(file);
+    file.close();
   }
 }
 
 parentPort!.on('message', async ({ question, job }: SecondThreadQuestion) => {
   const say = (answer: unknown) => parentPort!.postMessage({ question, answer } satisfies SecondThreadAnswer);
   if ('scan' in job) {
-    say(await readShare(job.scan));
+    say(readShare(job.scan));
     if (job.then) load().catch(() => undefined);
   } else say((await load()).observeShare(job.observe));
 });

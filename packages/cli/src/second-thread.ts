@@ -1,17 +1,18 @@
 import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
+import { setImmediate } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { setFlagsFromString } from 'node:v8';
 import { Worker } from 'node:worker_threads';
 import type {
+  ChunkFlags,
+  ChunkJob,
   ObservationAnswer,
   ObservationHelper,
   ObservationJob,
-  RegionHelper,
-  RegionJob,
-  RegionResult,
+  ReadingHelper,
 } from '@telltale/core';
-import { ownFileBytes } from './file-bytes.js';
+import { FilePart, ownFileBytes } from './file-bytes.js';
 import type { SecondThreadAnswer, SecondThreadJob, SecondThreadQuestion } from './scan-worker.js';
 
 /** Bytes of a file below which a second thread costs more than it saves (measured: about 64 MB). */
@@ -42,7 +43,7 @@ async function* readable(bytes: AsyncIterable<Uint8Array>): AsyncGenerator<Uint8
   }
 }
 
-/** One worker thread that reads the later part of a file, then observes rules. It starts when it is first needed. */
+/** One worker thread that reads a file in turn with the first, then observes rules. It starts when it is first needed. */
 export class SecondThread {
   private worker: Worker | undefined;
   private reading = false;
@@ -60,15 +61,27 @@ export class SecondThread {
   /**
    * The thread as the reader sees it.
    * @param then whether rules will be observed: else reading is all, and ends it
-   * @param onBytes for a reading by the first thread from a byte on: who is told of its bytes
+   * @param reached told up to which byte the file is known, more than once
    */
-  forReading(then: boolean, onBytes?: (from: number) => (count: number) => void): RegionHelper {
+  forReading(then: boolean, reached?: (byte: number) => void): ReadingHelper {
+    const file = new FilePart(this.path);
+    const told = (from: number) => {
+      let at = from;
+      return (count: number) => {
+        at += count;
+        reached?.(at);
+      };
+    };
     return {
-      bytes: (from) => readable(ownFileBytes(this.path, onBytes?.(from), from)),
+      bytes: (from) => readable(ownFileBytes(this.path, told(from), from)),
+      fill: file.fill,
+      turn: () => setImmediate(),
+      ...(reached === undefined ? {} : { reached }),
       minimum: this.minimum,
       warm: () => void this.started(),
       scan: (job) => this.read(job, then),
       close: () => {
+        file.close();
         if (!then) this.close();
       },
     };
@@ -90,10 +103,10 @@ export class SecondThread {
     if (this.reading) this.close();
   }
 
-  private async read(job: RegionJob, then: boolean): Promise<RegionResult> {
+  private async read(job: ChunkJob, then: boolean): Promise<ChunkFlags | undefined> {
     this.reading = true;
     try {
-      return await this.ask<RegionResult>({ scan: job, then });
+      return await this.ask<ChunkFlags | undefined>({ scan: job, then });
     } finally {
       this.reading = false;
     }
@@ -101,7 +114,9 @@ export class SecondThread {
 
   private started(): Worker {
     if (this.worker === undefined) {
-      const worker = new Worker(this.script, { workerData: { path: this.path, observer: this.observer } });
+      const workerData = { path: this.path, observer: this.observer };
+      // It prints nothing: the streams of this process need not be opened for it.
+      const worker = new Worker(this.script, { workerData, stdout: true, stderr: true });
       // A failure is met by who asked; nobody waits for an idle worker. Who asks after it gets another one.
       worker.on('error', () => undefined);
       worker.once('exit', () => {

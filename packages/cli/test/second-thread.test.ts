@@ -3,7 +3,7 @@ import { existsSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import { assess, type ObservationJob, type RegionJob, readTable, toJson } from '@telltale/core';
+import { assess, type ChunkJob, type ObservationJob, type ReadingHelper, readTable, toJson } from '@telltale/core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { fileBytes, ownFileBytes } from '../src/file-bytes.js';
 import { SecondThread, secondThread } from '../src/second-thread.js';
@@ -45,23 +45,30 @@ describe('the bytes of a file', () => {
 describe('the second thread', () => {
   it('gives the table that one thread gives', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
-    const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
-    let rows = 0;
-    const counting = {
-      minimum: 0,
-      warm: () => helper.warm(),
-      close: () => helper.close(),
-      scan: (job: RegionJob) =>
-        helper.scan(job).then((result) => {
-          rows = result.rows;
-          return result;
-        }),
-    };
-    for (const inPlaceBytes of [0, 4e6]) {
-      rows = 0;
-      const options = { name: 'log.csv', size: text.length, limits: { inPlaceBytes } };
-      expect(await readTable(fileBytes(path), { ...options, helper: counting })).toEqual(one);
-      expect(rows).toBeGreaterThan(20_000);
+    for (const waits of [true, false]) {
+      const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
+      let done: Promise<unknown> = Promise.resolve();
+      const answers: unknown[] = [];
+      const watched: ReadingHelper = {
+        ...helper,
+        scan(job) {
+          const answer = helper.scan(job);
+          done = answer.then(
+            (flags) => answers.push(flags),
+            () => undefined,
+          );
+          return answer;
+        },
+        // The first thread hashes all bytes before it reads any: here the second one reads meanwhile.
+        async *bytes(from) {
+          if (waits) await done;
+          yield* helper.bytes!(from);
+        },
+      };
+      const limits = { inPlaceBytes: 0, chunkBytes: 1000 };
+      const options = { name: 'log.csv', size: text.length, limits };
+      expect(await readTable(fileBytes(path), { ...options, helper: watched })).toEqual(one);
+      if (waits) expect(answers.at(-1)).toMatchObject({ gaps: expect.any(Int32Array) });
     }
   });
 
@@ -74,11 +81,9 @@ describe('the second thread', () => {
   it('is not waited for once it was told to close', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
     const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
-    const closing = {
-      minimum: 0,
-      warm: () => helper.warm(),
-      close: () => helper.close(),
-      scan: (job: RegionJob) => {
+    const closing: ReadingHelper = {
+      ...helper,
+      scan(job) {
         const scanning = helper.scan(job);
         helper.close();
         return scanning;
@@ -107,16 +112,20 @@ describe('the second thread', () => {
     // Asked to read, and not waited for.
     const unheard = {
       ...helper,
-      scan(job: RegionJob) {
+      scan(job: ChunkJob) {
         helper.scan(job).catch(() => undefined);
         return Promise.reject(new Error('not waited for'));
       },
     };
     const own = { helper: unheard, observer: late.forRules() };
     expect(toJson(await assess([{ ...read, source: fileBytes(log), ...own }]))).toBe(alone);
-    // The worker cannot read the file, and dies of it.
-    const absent = new SecondThread(join(folder, 'absent.csv'), pathToFileURL(script), 0);
-    const broken = { helper: absent.forReading(true), observer: absent.forRules() };
+    const deadly = join(folder, 'dies.cjs');
+    writeFileSync(
+      deadly,
+      "require('node:worker_threads').parentPort.on('message', () => { throw new Error('dead'); });",
+    );
+    const dying = new SecondThread(log, pathToFileURL(deadly), 0);
+    const broken = { helper: dying.forReading(true), observer: dying.forRules() };
     expect(toJson(await assess([{ ...read, source: fileBytes(log), ...broken }]))).toBe(alone);
   }, 60_000);
 
@@ -142,7 +151,7 @@ describe('the second thread', () => {
         );
       };
       const own = {
-        helper: { ...helper, scan: (job: RegionJob) => told(helper.scan(job), 'scan') },
+        helper: { ...helper, scan: (job: ChunkJob) => told(helper.scan(job), 'scan') },
         observer: { observe: (job: ObservationJob) => told(observe(job), 'observe'), close },
       };
       await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]);

@@ -129,6 +129,8 @@ let cursor: usize = 0;
 /** The first of all, and whether every row of the window has the width of the table. */
 let endsFrom: usize = 0;
 let tidy: bool = false;
+/** Line feeds in the window. */
+let feeds: i32 = 0;
 /** Rows that are tried at a time: fewer where rows are left. */
 let pace: i32 = 256;
 const MOST_PACE = 256;
@@ -142,16 +144,6 @@ function bitsOf(a: v128, b: v128, c: v128, d: v128, value: v128): u64 {
   return <u64>low | (<u64>high << 32);
 }
 
-/** Counts the line feeds from `start` to before `end`, which lies a multiple of 64 bytes behind it. */
-export function feeds(start: usize, end: usize): i32 {
-  const feed = i8x16.splat(<i8>LF);
-  let count = 0;
-  for (let p = start; p < end; p += 64) {
-    count += <i32>popcnt(bitsOf(v128.load(p), v128.load(p, 16), v128.load(p, 32), v128.load(p, 48), feed));
-  }
-  return count;
-}
-
 /**
  * Lists the delimiters and line feeds from `start` to `limit`, which is a line feed, as 32-bit positions from `to` on: four
  * bytes of room for each byte, 4 before and 64 behind. 64 bytes behind `limit` must be there. (G. Langdale & D. Lemire,
@@ -159,7 +151,7 @@ export function feeds(start: usize, end: usize): i32 {
  */
 export function index(start: usize, limit: usize, to: usize, delimiter: u32, width: i32): void {
   const delimiters = i8x16.splat(<i8>delimiter);
-  const feeds = i8x16.splat(<i8>LF);
+  const lineFeeds = i8x16.splat(<i8>LF);
   let place = to;
   let count = 0;
   for (let p = start; p <= limit; p += 64) {
@@ -167,15 +159,15 @@ export function index(start: usize, limit: usize, to: usize, delimiter: u32, wid
     const b = v128.load(p, 16);
     const c = v128.load(p, 32);
     const d = v128.load(p, 48);
-    let lines = bitsOf(a, b, c, d, feeds);
-    let bits = bitsOf(a, b, c, d, delimiters) | lines;
+    let ends = bitsOf(a, b, c, d, lineFeeds);
+    let bits = bitsOf(a, b, c, d, delimiters) | ends;
     if (limit - p < 63) {
       // Behind the limit there may be anything.
       const within = (<u64>2 << (limit - p)) - 1;
       bits &= within;
-      lines &= within;
+      ends &= within;
     }
-    count += <i32>popcnt(lines);
+    count += <i32>popcnt(ends);
     const next = place + (<usize>popcnt(bits) << 2);
     // Eight at a time, wanted or not: what is too many is written over.
     do {
@@ -206,6 +198,12 @@ export function index(start: usize, limit: usize, to: usize, delimiter: u32, wid
   tidy = <usize>count * (<usize>width << 2) == place - to;
   for (let row = 1; row <= count && tidy; row++)
     tidy = <u32>load<u8>(load<u32>(to + ((<usize>row * <usize>width - 1) << 2))) == LF;
+  feeds = count;
+}
+
+/** Lines of the window that was given to `index`; -1 when one of them is no row of the width of the table. */
+export function lines(): i32 {
+  return tidy ? feeds : -1;
 }
 
 /** How many of `count` rows from `from` on have `width` cells: a line feed behind the last of them and behind no other. */
@@ -582,4 +580,27 @@ export function runs(values: usize, rows: i32, starts: usize, out: usize): i32 {
   store<f64>(out, max<f64>(f64x2.extract_lane(high, 0), f64x2.extract_lane(high, 1)), 24);
   store<f64>(out, <f64>samples, 32);
   return <i32>((to - starts) >> 2);
+}
+
+/** The longest step between the `rows` doubles from `values` on when each is above the one before; else 0. NaN is no number. */
+export function rise(values: usize, rows: i32): f64 {
+  const end = values + (<usize>rows << 3);
+  let most = f64x2.splat(0);
+  let p = values + 8;
+  while (p + 8 < end) {
+    // As in `runs`.
+    if ((p & (AHEAD - 1)) < 16)
+      for (let q = p + AHEAD, stop = min(end, q + AHEAD); q < stop; q += 64) touched ^= load<u64>(q);
+    const step = f64x2.sub(v128.load(p), v128.load(p - 8));
+    if (!i64x2.all_true(f64x2.gt(step, f64x2.splat(0)))) return 0;
+    most = f64x2.pmax(most, step);
+    p += 16;
+  }
+  let longest = max<f64>(f64x2.extract_lane(most, 0), f64x2.extract_lane(most, 1));
+  if (p < end) {
+    const step = load<f64>(p) - load<f64>(p - 8);
+    if (!(step > 0)) return 0;
+    longest = max<f64>(longest, step);
+  }
+  return longest;
 }

@@ -24,13 +24,14 @@ export {
 export {
   type BlobSource,
   type ByteSource,
+  type ChunkFlags,
+  type ChunkJob,
   type ColumnSummary,
-  type RegionHelper,
-  type RegionJob,
-  type RegionResult,
+  type Fill,
+  type ReadingHelper,
+  readChunks,
   readTable,
   type SummaryResult,
-  scanRegion,
   summariseTable,
 } from './ingest/index.js';
 export {

@@ -1,4 +1,4 @@
-import { type ByteSource, type Hasher, type RegionHelper, readTable } from '../ingest/index.js';
+import { type ByteSource, type Hasher, type ReadingHelper, readTable } from '../ingest/index.js';
 import { buildRecording } from '../recording/build.js';
 import { buildReadOut } from '../recording/build-read-out.js';
 import { neededColumns } from '../recording/needed-columns.js';
@@ -19,7 +19,7 @@ export interface InputFile {
   /** A faster SHA-256 than the built-in one, for this input alone. */
   readonly hasher?: Hasher;
   /** A second thread that helps to read this input, when it is large. */
-  readonly helper?: RegionHelper;
+  readonly helper?: ReadingHelper;
   /** A second thread that helps the rules to look at it; closed when they are done. */
   readonly observer?: ObservationHelper;
   /** Given when the bytes could not be had at all: reported as unusable with this code and message. */

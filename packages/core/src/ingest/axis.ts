@@ -1,3 +1,4 @@
+import { runScannerOf } from '../recording/compiled-runs.js';
 import type { Problem } from '../recording/problem.js';
 import { spreadTicks } from './axis-tick.js';
 import type { RowLines } from './row-lines.js';
@@ -13,7 +14,7 @@ export interface Axis {
 }
 
 export interface AxisInput {
-  /** Seconds as read, less `origin`; NaN = no time. Becomes the axis, so it has to be the caller's own. */
+  /** Seconds as read, less `origin`; NaN = no time. May become the axis, and is never changed. */
   readonly seconds: Float64Array;
   /** Seconds that were taken off every value. */
   readonly origin: number;
@@ -68,6 +69,8 @@ const BATCH = 4096;
 /** The longest step when every row has a time later than the row before: nothing to repair. Else 0. NaN is no time. */
 function mostOfRising(seconds: Float64Array): number {
   if (seconds.length < 2) return Number.isNaN(seconds[0]) ? 0 : Number.MIN_VALUE;
+  const longest = runScannerOf(seconds)?.rise(seconds);
+  if (longest !== undefined) return longest;
   let most = 0;
   for (let from = 1; from < seconds.length; from += BATCH) {
     const step = mostOfBatch(seconds, from, Math.min(seconds.length, from + BATCH));
@@ -91,11 +94,10 @@ function mostOfBatch(seconds: Float64Array, from: number, to: number): number {
   return most;
 }
 
-/** Seconds from the first row, in the same array. */
+/** Seconds from the first row. */
 function fromFirst(time: Float64Array): Float64Array {
   const first = time[0] ?? 0;
-  if (first !== 0) for (let i = 0; i < time.length; i++) time[i] = time[i]! - first;
-  return time;
+  return first === 0 ? time : time.map((seconds) => seconds - first);
 }
 
 interface Event {

@@ -6,8 +6,7 @@ import { Fault } from './fault.js';
 import type { Layout } from './layout.js';
 import type { Limits } from './limits.js';
 import { isInfinite, isNoSample, numberShape, parseNumber, SHAPE } from './number-text.js';
-import { type LineRuns, RowLines } from './row-lines.js';
-import { SharedColumns } from './shared-columns.js';
+import { RowLines } from './row-lines.js';
 import { parseStamp } from './stamp.js';
 import { keepStamp, type StampColumn, stampColumn } from './stamp-column.js';
 import { Tally } from './tally.js';
@@ -18,14 +17,10 @@ const MOST_TEXTS = 64;
 /** Longest text that is kept as a state. */
 const TEXT_LENGTH = 200;
 
-/** What a second thread read into the shared columns. */
-interface AdoptedRows {
-  /** Row of the shared columns at which they begin. */
-  readonly firstRow: number;
-  readonly rows: number;
-  readonly gaps: Uint8Array;
-  readonly seen: Uint8Array;
-  readonly lines: LineRuns;
+/** What rows that were written to the columns hold, by column: an empty cell, or something where it is passed over. */
+interface RowFlags {
+  readonly gap: (column: number) => boolean;
+  readonly seen: (column: number) => boolean;
 }
 
 /** Grows the columns of one table, row by row. */
@@ -43,11 +38,10 @@ export class TableBuilder {
   readonly dates: StampColumn | undefined;
   /** The axis reports rows by their lines. */
   readonly lines = new RowLines();
-  readonly shared: SharedColumns | undefined;
+  /** The memory of the columns where two threads can use it. */
+  readonly shared: ColumnMemory | undefined;
   /** Where compiled code may write the columns itself, as long as they lie there. */
   direct: DirectColumns | undefined;
-  /** The columns lie where they were made: in the shared memory, if there is one. */
-  private inPlace = true;
   private readonly texts: (Map<string, number> | undefined)[];
   private readonly codes: (Uint8Array | undefined)[];
   private readonly rejected: Float64Array;
@@ -58,20 +52,17 @@ export class TableBuilder {
     readonly layout: Layout,
     private readonly limits: Limits,
     estimate: number,
-    /** A second thread fills the later part of the columns: {@link adopt}. `hashing` = the first has all bytes to hash. */
-    shared?: { readonly bytes: number; readonly hashing: boolean },
-    /** Another thread will look at the columns: they lie in memory that need not be copied for it. */
-    private readonly lent = false,
+    /** Another thread helps to fill the columns, or will look at them: they lie in memory that need not be copied for it. */
+    lent = false,
   ) {
     this.width = layout.labels.length;
     this.skipped = layout.skipped ?? new Uint8Array(this.width);
     this.seen = new Uint8Array(this.width);
     this.capacity = Math.max(64, Math.min(estimate, Math.floor(limits.cells / this.width)));
-    if (shared !== undefined) {
-      this.shared = new SharedColumns(this.width, this.capacity, shared.bytes, shared.hashing, limits.inPlaceBytes);
-      this.capacity = this.shared.certain;
-    }
-    this.values = this.shared === undefined ? this.ownColumns() : this.sharedColumns(this.shared);
+    const memory = ColumnMemory.open(this.width, this.capacity, lent, limits.inPlaceBytes);
+    this.direct = memory?.direct(0);
+    this.shared = lent ? memory : undefined;
+    this.values = this.columnsIn(memory);
     this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);
@@ -83,18 +74,9 @@ export class TableBuilder {
     if (time.dateColumn >= 0) this.dates = stampColumn(this.capacity);
   }
 
-  private sharedColumns(shared: SharedColumns): Float64Array[] {
-    this.direct = shared.direct(0, 0);
-    return Array.from({ length: this.width }, (_, i) =>
-      this.skipped[i] === 1 ? NOTHING : shared.columnTo(i, this.capacity),
-    );
-  }
-
   /** One piece of memory: each piece of its own size would wake the garbage collector. */
-  private ownColumns(): Float64Array[] {
+  private columnsIn(columns: ColumnMemory | undefined): Float64Array[] {
     const { width, capacity } = this;
-    const columns = ColumnMemory.open(width, capacity, this.lent ? 2 : 1, this.limits.inPlaceBytes);
-    this.direct = columns?.direct(0, 0);
     const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
     const memory = columns?.memory.buffer ?? new ArrayBuffer(kept * capacity * 8);
     const { at, stride } = columns ?? { at: 0, stride: capacity };
@@ -106,27 +88,14 @@ export class TableBuilder {
     });
   }
 
-  /** Appends rows that a second thread read into the shared columns; `line` is the physical line of the first byte. */
-  adopt({ firstRow, rows, gaps, seen, lines }: AdoptedRows, line: number): void {
-    const { shared } = this;
-    if (shared === undefined || rows === 0) return;
+  /** Takes over rows that were written to the columns; the first stands in physical line `line`, the others behind it. */
+  adopt(rows: number, line: number, { gap, seen }: RowFlags): void {
     for (let i = 0; i < this.width; i++) {
-      if (gaps[i] === 1) this.gaps[i] = 1;
-      if (seen[i] === 1) this.seen[i] = 1;
+      if (gap(i)) this.gaps[i] = 1;
+      if (seen(i)) this.seen[i] = 1;
     }
-    const total = this.rows + rows;
-    const { inPlace } = this;
-    if (inPlace) this.widen(shared.capacity, (i) => shared.columnTo(i, shared.capacity));
-    else while (this.capacity < total) this.grow();
-    if (!inPlace || firstRow !== this.rows) {
-      for (let i = 0; i < this.width; i++) {
-        if (this.skipped[i] === 1) continue;
-        const region = shared.columnTo(i, shared.capacity).subarray(firstRow, firstRow + rows);
-        this.values[i]!.set(region, this.rows);
-      }
-    }
-    this.lines.append(lines, this.rows, line);
-    this.rows = total;
+    if (rows > 0) this.lines.note(this.rows, line);
+    this.rows += rows;
   }
 
   /** Makes room for one more row. */
@@ -136,12 +105,6 @@ export class TableBuilder {
   }
 
   private grow(): void {
-    const { shared } = this;
-    if (shared !== undefined && this.capacity === shared.certain) {
-      const settled = shared.settle();
-      this.widen(settled, (i) => shared.columnTo(i, settled));
-      if (this.rows < settled) return;
-    }
     const capacity = this.capacity * 2;
     if (capacity * this.width > this.limits.cells * 2) {
       throw new Fault(
@@ -150,7 +113,6 @@ export class TableBuilder {
       );
     }
     this.direct = undefined;
-    this.inPlace = false;
     this.widen(capacity, (i) => grown(this.values[i]!, capacity));
     for (const stamps of [this.stamps, this.dates]) {
       if (stamps === undefined) continue;

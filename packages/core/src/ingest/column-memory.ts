@@ -9,6 +9,9 @@ const MOST_PAGES = 65_536;
 const LINE = 8;
 const ALIASES = 512;
 
+/** Readers of a memory that is shared: the scanner of the first thread, and one of chunks in each thread. */
+const SHARED_READERS = 3;
+
 /**
  * Columns in a memory that compiled code can write to, so that nothing has to be copied there, and the scratch of each thread
  * that does. Pages that nobody writes to cost nothing.
@@ -25,19 +28,18 @@ export class ColumnMemory {
   /**
    * Undefined where it does not pay or is not to be had.
    * @param capacity rows
-   * @param threads that use it; a memory for two is shared
+   * @param shared whether two threads use it
    * @param inPlaceBytes of columns, from which it pays
    */
-  static open(width: number, capacity: number, threads: 1 | 2, inPlaceBytes: number): ColumnMemory | undefined {
+  static open(width: number, capacity: number, shared: boolean, inPlaceBytes: number): ColumnMemory | undefined {
     if (width * capacity * 8 < inPlaceBytes || typeof WebAssembly === 'undefined') return undefined;
     const rows = Math.ceil(capacity / LINE) * LINE;
     const stride = rows % ALIASES === 0 ? rows + LINE : rows;
-    const at = OWN_BYTES + threads * scratchBytes(width);
+    const at = OWN_BYTES + (shared ? SHARED_READERS : 1) * scratchBytes(width);
     const behind = at + 8 * stride * width;
     const pages = Math.ceil((behind + runScannerBytes(stride)) / PAGE);
     if (pages > MOST_PAGES) return undefined;
     try {
-      const shared = threads === 2;
       const memory = new WebAssembly.Memory({ initial: pages, maximum: pages, shared });
       offerRunScanner(memory.buffer, () => openRunScanner(memory, behind, stride, shared));
       return new ColumnMemory(memory, width, at, stride);
@@ -46,9 +48,9 @@ export class ColumnMemory {
     }
   }
 
-  /** For the first (0) or the second (1) thread, whose rows begin at `row`. */
-  direct(thread: 0 | 1, row: number): DirectColumns {
+  /** For reader 0 of the memory, or 1 or 2 where it is shared. */
+  direct(reader: 0 | 1 | 2): DirectColumns {
     const { memory, width, at, stride } = this;
-    return { memory, scratch: OWN_BYTES + thread * scratchBytes(width), at: at + 8 * row, stride };
+    return { memory, scratch: OWN_BYTES + reader * scratchBytes(width), at, stride };
   }
 }

@@ -1,3 +1,4 @@
+import type { Layout } from './layout.js';
 import { ROWS_MODULE } from './rows-module.js';
 
 /** Bytes that are scanned at a time: they stay in the caches. */
@@ -20,7 +21,7 @@ export function blockRowsOf(width: number): number {
 }
 
 /** Not so wide that a block would leave the caches. */
-export function fitsBlock(width: number): boolean {
+function fitsBlock(width: number): boolean {
   return LEAST_ROWS * width <= 2 * BLOCK_VALUES;
 }
 
@@ -51,6 +52,26 @@ export interface RowForm {
   readonly skipped?: Uint8Array;
 }
 
+const TAB = 9;
+const SPACE = 32;
+
+/** Undefined where a table has other rows than compiled code reads: stamps, or columns that rows may lack. */
+export function rowFormOf({ time, labels, rowWidth, delimiter, decimal, skipped }: Layout): RowForm | undefined {
+  const timed = time.column >= 0 && time.scale !== 0 && time.dateColumn < 0;
+  // A comma that separates cells is a decimal sign inside quotes only.
+  if (rowWidth !== labels.length || !timed || decimal === delimiter || !fitsBlock(rowWidth)) return undefined;
+  const between = delimiter.charCodeAt(0);
+  return {
+    width: rowWidth,
+    delimiter: between,
+    decimal: decimal.charCodeAt(0),
+    // A tab between cells is never a blank inside one.
+    blank: between === TAB ? SPACE : TAB,
+    timeColumn: time.column,
+    ...(skipped === undefined ? {} : { skipped }),
+  };
+}
+
 /** Where compiled code leaves the rows: column after column, `stride` doubles from one to the next. */
 export interface DirectColumns {
   readonly memory: WebAssembly.Memory;
@@ -78,8 +99,6 @@ type Rows = (
 
 type Index = (start: number, limit: number, to: number, delimiter: number, width: number) => void;
 
-type Feeds = (start: number, end: number) => number;
-
 /** Of a module whose memory is its own, and of one whose memory threads share. */
 const compiled: Record<'own' | 'shared', WebAssembly.Module | null | undefined> = { own: undefined, shared: undefined };
 
@@ -98,9 +117,11 @@ export class FastRows {
   /** Doubles from one column to the next. */
   readonly stride: number;
   private readonly skipped: Uint8Array;
-  private readonly bytes: Uint8Array;
+  /** Bytes of the file; who does not fill it himself leaves it to {@link read}. */
+  readonly window: Uint8Array;
   private readonly rows: Rows;
   private readonly rowsDone: () => number;
+  private readonly lines: () => number;
   private readonly index: Index;
   private readonly windowAt: number;
   private readonly indexAt: number;
@@ -122,6 +143,7 @@ export class FastRows {
     if (direct !== undefined) (exports.place as (at: number) => void)(direct.scratch);
     this.rows = exports.rows as Rows;
     this.rowsDone = exports.rowsDone as () => number;
+    this.lines = exports.lines as () => number;
     this.index = exports.index as Index;
     this.windowAt = window;
     this.indexAt = index;
@@ -129,8 +151,11 @@ export class FastRows {
     this.gaps = new Uint8Array(memory.buffer, gaps, width);
     this.skipped = new Uint8Array(memory.buffer, gaps + width, width);
     this.seen = new Uint8Array(memory.buffer, gaps + 2 * width, width);
+    // Another may have worked here before.
+    this.gaps.fill(0);
+    this.seen.fill(0);
     if (form.skipped !== undefined) this.skipped.set(form.skipped);
-    this.bytes = new Uint8Array(memory.buffer, window, WINDOW);
+    this.window = new Uint8Array(memory.buffer, window, WINDOW);
   }
 
   /**
@@ -168,11 +193,34 @@ export class FastRows {
     return this.readTo(bytes, at, end, direct.at + 8 * row, direct.stride, most);
   }
 
+  /** Lists the lines of the window from `start` up to `limit`, the last line feed. @returns how many, -1 = not all are rows */
+  list(start: number, limit: number): number {
+    const { windowAt } = this;
+    this.index(windowAt + start, windowAt + limit, this.indexAt, this.form.delimiter, this.form.width);
+    this.from = start;
+    return this.lines();
+  }
+
+  /** Reads `count` of the lines that were listed to row `row` of the columns. False when one holds anything but numbers. */
+  take({ at, stride }: DirectColumns, row: number, count: number): boolean {
+    let start = this.windowAt + this.from;
+    for (let done = 0; done < count; done += this.taken) {
+      start = this.call(start, count - done, at + 8 * (row + done), stride);
+      if (this.taken === 0) return false;
+    }
+    return true;
+  }
+
   private readTo(bytes: Uint8Array, at: number, end: number, to: number, stride: number, most: number): number {
     if (!(at >= this.from && at <= this.limit) && !this.fill(bytes, at, end)) return at;
-    const { form, windowAt, from } = this;
-    const next = this.rows(
-      windowAt + at - from,
+    const { windowAt, from } = this;
+    return this.call(windowAt + at - from, most, to, stride) - windowAt + from;
+  }
+
+  private call(start: number, most: number, to: number, stride: number): number {
+    const { form } = this;
+    return this.rows(
+      start,
       most,
       to,
       8 * stride,
@@ -185,7 +233,6 @@ export class FastRows {
       this.skipped.byteOffset,
       this.seen.byteOffset,
     );
-    return next - windowAt + from;
   }
 
   get taken(): number {
@@ -196,48 +243,14 @@ export class FastRows {
   private fill(bytes: Uint8Array, at: number, end: number): boolean {
     this.from = at;
     this.to = Math.min(end + 1, at + WINDOW);
-    this.bytes.set(bytes.subarray(at, this.to));
-    const feed = this.bytes.lastIndexOf(10, this.to - at - 1);
+    this.window.set(bytes.subarray(at, this.to));
+    const feed = this.window.lastIndexOf(10, this.to - at - 1);
     this.limit = feed < 0 ? -1 : at + feed;
     if (feed >= 0) {
       const { delimiter, width } = this.form;
       this.index(this.windowAt, this.windowAt + feed, this.indexAt, delimiter, width);
     }
     return feed >= 0;
-  }
-}
-
-/** Counts line feeds by compiled code. */
-export class FeedCounter {
-  /** To be filled from its start. */
-  readonly window: Uint8Array;
-
-  private constructor(
-    private readonly feeds: Feeds,
-    buffer: ArrayBuffer,
-  ) {
-    this.window = new Uint8Array(buffer, OWN_BYTES, WINDOW);
-  }
-
-  /** Undefined where {@link FastRows.open} is. */
-  static open(): FeedCounter | undefined {
-    const module = rowsModule();
-    if (module === undefined) return undefined;
-    try {
-      const pages = Math.ceil((OWN_BYTES + WINDOW) / PAGE);
-      const memory = new WebAssembly.Memory({ initial: pages, maximum: pages });
-      const { exports } = new WebAssembly.Instance(module, { env: { memory } });
-      return new FeedCounter(exports.feeds as Feeds, memory.buffer);
-    } catch {
-      return undefined;
-    }
-  }
-
-  /** Line feeds among the first `length` bytes of the window. */
-  count(length: number): number {
-    const end = (length + 63) & ~63;
-    this.window.fill(0, length, end);
-    return this.feeds(OWN_BYTES, OWN_BYTES + end);
   }
 }
 

@@ -15,6 +15,8 @@ export interface Limits {
   readonly headBytes: number;
   /** Refuses nothing: bytes of columns from which compiled code writes them in place (4 MB: its own room is 0.7 MB, measured). */
   readonly inPlaceBytes: number;
+  /** Refuses nothing: bytes that each of two threads reads at a time (128 KB with its last line: they stay in its cache). */
+  readonly chunkBytes: number;
 }
 
 export const LIMITS: Limits = Object.freeze({
@@ -26,6 +28,7 @@ export const LIMITS: Limits = Object.freeze({
   cells: 2 ** 29,
   headBytes: 4 << 20,
   inPlaceBytes: 4e6,
+  chunkBytes: 128 << 10,
 });
 
 /** Bytes looked at to tell the encoding. */

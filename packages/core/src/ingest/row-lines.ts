@@ -1,9 +1,3 @@
-/** Where rows lie in the file, from the first row of a run on which each stands one line behind the other. */
-export interface LineRuns {
-  readonly rows: readonly number[];
-  readonly lines: readonly number[];
-}
-
 /** The physical line of each row, kept as runs: in most files there is one. */
 export class RowLines {
   private readonly rows: number[] = [];
@@ -23,11 +17,6 @@ export class RowLines {
     lines.push(line);
   }
 
-  /** Appends runs that were noted elsewhere, with their row 0 at `row` and their line 0 at `line`. */
-  append({ rows, lines }: LineRuns, row: number, line: number): void {
-    for (let k = 0; k < rows.length; k++) this.note(row + rows[k]!, line + lines[k]!);
-  }
-
   /** Line of a row, NaN before the first one noted. */
   at(row: number): number {
     const { rows, lines } = this;
@@ -39,9 +28,5 @@ export class RowLines {
       else high = middle;
     }
     return low === 0 ? Number.NaN : lines[low - 1]! + row - rows[low - 1]!;
-  }
-
-  get runs(): LineRuns {
-    return { rows: this.rows, lines: this.lines };
   }
 }

@@ -1,5 +1,5 @@
 import type { TableBuilder } from './builder.js';
-import { type DirectColumns, FastRows, fitsBlock, WINDOW } from './fast-rows.js';
+import { type DirectColumns, FastRows, rowFormOf, WINDOW } from './fast-rows.js';
 import type { Layout } from './layout.js';
 import { longMantissa } from './number-text.js';
 import { OddCells } from './odd-cells.js';
@@ -101,7 +101,7 @@ export class Scanner {
     this.rowWidth = layout.rowWidth;
     const width = layout.labels.length;
     this.named = width;
-    this.fast = this.isPlain() ? this.openFast() : undefined;
+    this.fast = this.openFast();
     this.block = new RowBlock(width, this.fast);
     this.odd = new Int32Array(3 * (width + 1));
     this.words =
@@ -319,24 +319,10 @@ export class Scanner {
     return -1;
   }
 
-  /** Rows whose cells are all of one kind: no stamps, no columns that rows may lack. */
-  private isPlain(): boolean {
-    const { layout, rowWidth, named } = this;
-    return (
-      rowWidth === named &&
-      layout.time.column >= 0 &&
-      !this.stamped &&
-      this.dateColumn < 0 &&
-      this.plainDecimal >= 0 &&
-      this.lineBytes >= WINDOW &&
-      fitsBlock(named)
-    );
-  }
-
+  /** Only where a window holds no more than a record may. */
   private openFast(): FastRows | undefined {
-    const { delimiter, decimal, blank, timeColumn, rowWidth } = this;
-    const { skipped, direct } = this.target;
-    return FastRows.open({ width: rowWidth, delimiter, decimal, blank, timeColumn, skipped }, direct);
+    const form = this.lineBytes >= WINDOW ? rowFormOf(this.layout) : undefined;
+    return form === undefined ? undefined : FastRows.open(form, this.target.direct);
   }
 
   /** Notes which columns that are passed over hold a number in this row of the block. */

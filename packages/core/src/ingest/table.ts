@@ -4,14 +4,13 @@ import type { RawReadOut } from '../recording/raw-read-out.js';
 import { settleAxis } from './axis.js';
 import { BodyReader } from './body.js';
 import { TableBuilder } from './builder.js';
+import { ChunkedBody, type ReadingHelper } from './chunked-body.js';
 import { readCodeList } from './code-list.js';
-import { rowsModule } from './fast-rows.js';
 import { Fault } from './fault.js';
 import { headRecords } from './head-record.js';
 import { type InputKind, recogniseKind } from './kind.js';
 import { dialectOf, type Head, type Layout, type LayoutOptions, settleLayout, tooFewRows } from './layout.js';
 import { LIMITS, type Limits } from './limits.js';
-import type { RegionHelper } from './region.js';
 import {
   type ByteSource,
   defaultHasher,
@@ -22,7 +21,6 @@ import {
   type Hasher,
   join,
 } from './source.js';
-import { SplitBody } from './split-body.js';
 import { readStoredValues } from './stored-values.js';
 import { Text } from './text.js';
 import { startOf, timeValues } from './time-values.js';
@@ -39,7 +37,7 @@ export interface ReadOptions {
   /** A faster gunzip of the platform. */
   readonly gunzip?: Gunzipper;
   /** A second thread of the platform, for large files; the table is the same with and without it. */
-  readonly helper?: RegionHelper;
+  readonly helper?: ReadingHelper;
   /** Which columns are needed (1 each), told by the heads of all: the others come back without values. Default: all. */
   readonly needed?: (columns: readonly HeadColumn[]) => Uint8Array;
   /** Reads every row the tolerant way; for tests, which show that both ways agree. */
@@ -100,21 +98,17 @@ async function readText(
   const known = isGzip ? 0 : size;
   const factor = text.encoding === 'utf-16le' || text.encoding === 'utf-16be' ? 0.5 : 1;
   const estimate = known > 0 ? Math.ceil(((known * factor) / layout.rowBytes) * 1.03) + 64 : 4096;
-  const helper = helperFor(options, layout, known, factor, limits);
-  const hashing = options.hasher !== null;
-  const begin = text.mark + layout.offset;
-  const shared = helper === undefined ? undefined : { bytes: Math.max(1, known - begin), hashing };
+  const helper = helperFor(options, known, factor, limits);
   const lent = options.helper !== undefined && size >= options.helper.minimum;
-  const builder = new TableBuilder(layout, limits, estimate, shared, lent);
+  const builder = new TableBuilder(layout, limits, estimate, lent);
   const body = new BodyReader(layout, text.decode, limits, builder, options.tolerant);
-  if (helper === undefined) await text.body(layout.offset, (piece) => body.push(piece));
-  else {
-    const rest = async () => {
-      if (helper.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from), known);
-    };
-    const split = splitBody(helper, builder, body, begin, known, limits, rest);
-    await text.body(layout.offset, (piece) => split.push(piece));
-  }
+  const begin = text.mark + layout.offset;
+  const chunked = helper === undefined ? undefined : ChunkedBody.open(builder, body, helper, limits, begin, known);
+  if (chunked === undefined) await text.body(layout.offset, (piece) => body.push(piece));
+  else
+    await chunked.read(async () => {
+      if (helper?.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from), known);
+    });
   body.end(gzip.damaged);
   return finish(builder, layout, text, gzip.damaged);
 }
@@ -186,48 +180,15 @@ async function readOutOf(text: Text, kind: InputKind, delimiter: string, limits:
   return kind === 'code-list' ? readCodeList(records) : readStoredValues(records);
 }
 
-/** A second thread reads rows of numbers whose bytes in the file are those of the text; else it is left alone. */
+/** A second thread reads large files whose bytes are those of their text; else it is left alone. `size` = 0: of no known size. */
 function helperFor(
   { helper, tolerant }: ReadOptions,
-  { time, labels, rowWidth }: Layout,
   size: number,
   factor: number,
   limits: Limits,
-): RegionHelper | undefined {
-  const plain = time.dateColumn < 0 && !(time.column >= 0 && time.scale === 0) && rowWidth >= labels.length;
-  const fits = size <= limits.textBytes && factor === 1;
-  return helper !== undefined && tolerant !== true && size >= helper.minimum && plain && fits ? helper : undefined;
-}
-
-function splitBody(
-  helper: RegionHelper,
-  builder: TableBuilder,
-  body: BodyReader,
-  position: number,
-  size: number,
-  limits: Limits,
-  meanwhile: () => Promise<void>,
-): SplitBody {
-  const { values, border, at, stride, capacity, firstRow } = builder.shared!;
-  const direct = builder.shared!.direct(1, 0);
-  const from = builder.shared!.splitOf(position);
-  const { lineBytes } = limits;
-  const module = rowsModule(direct !== undefined);
-  const code = module === undefined ? {} : { module };
-  const { layout } = builder;
-  const columns = { values, border, at, stride, capacity, firstRow };
-  const job = {
-    layout,
-    begin: position,
-    from,
-    ...columns,
-    lineBytes,
-    ...code,
-    ...(direct === undefined ? {} : { direct }),
-  };
-  // Without the second thread the first reads everything.
-  const scanning = helper.scan(job).catch(() => undefined);
-  return new SplitBody(body, builder, scanning, position, from, size, meanwhile);
+): ReadingHelper | undefined {
+  const fits = size > 0 && size <= limits.textBytes && factor === 1;
+  return helper !== undefined && tolerant !== true && size >= helper.minimum && fits ? helper : undefined;
 }
 
 function finish(builder: TableBuilder, layout: Layout, text: Text, damaged: boolean): RawTable {

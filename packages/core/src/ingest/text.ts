@@ -98,15 +98,15 @@ export class Text {
     for (const part of parts.length > 4 ? [concat(parts)] : parts) this.headBytes = join(this.headBytes, part);
   }
 
-  /** `take` gets what follows in pieces; true, or a promise of it, says that it needs no more. */
-  async body(offset: number, take: (piece: Uint8Array) => unknown): Promise<void> {
+  /** `take` gets what follows in pieces. */
+  async body(offset: number, take: (piece: Uint8Array) => void): Promise<void> {
     const first = this.headBytes.subarray(offset);
     this.headBytes = new Uint8Array(0);
-    let enough = (await take(first)) === true;
-    while (!this.ended && !enough) {
+    take(first);
+    while (!this.ended) {
       const step = await this.iterator.next();
       if (step.done === true) this.ended = true;
-      else enough = (await take(step.value)) === true;
+      else take(step.value);
     }
   }
 }
@@ -156,11 +156,11 @@ async function* bounded(source: AsyncIterable<Uint8Array>, limits: Limits): Asyn
   let length = 0;
   for await (const piece of source) {
     length += piece.length;
-    if (length > limits.textBytes)
-      throw new Fault(
-        'too-large',
-        `the text is larger than ${limits.textBytes} bytes; expected less: split the recording`,
-      );
+    if (length > limits.textBytes) throw tooLarge(limits);
     yield piece;
   }
+}
+
+export function tooLarge({ textBytes }: Limits): Fault {
+  return new Fault('too-large', `the text is larger than ${textBytes} bytes; expected less: split the recording`);
 }

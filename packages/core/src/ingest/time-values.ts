@@ -77,7 +77,7 @@ function numericSeconds(values: Float64Array, scale: number): { seconds: Float64
   // Division by a whole number, not multiplication by its inverse: 123 / 1000 is the double nearest 0.123.
   // Epoch seconds and day serials hold about a microsecond: what stands behind it is rounding of the double.
   const fine = scale >= 86_400 ? 1e5 : origin !== 0 ? 1e6 : 0;
-  if (scale === 1 && origin === 0) return { seconds: values.slice(), origin: 0 };
+  if (scale === 1 && origin === 0) return { seconds: values, origin: 0 };
   const perSecond = Math.round(1 / scale);
   const seconds = new Float64Array(values.length);
   for (let i = 0; i < values.length; i++) {

@@ -15,6 +15,8 @@ export interface RunScanner {
   readonly starts: Int32Array;
   /** Values that lie elsewhere are copied to its memory. Undefined when there are more of them than there is room for. */
   scan(values: Float64Array): SeenRuns | undefined;
+  /** The longest step where each value is above the one before, else 0. Undefined for values that lie elsewhere. */
+  rise(values: Float64Array): number | undefined;
 }
 
 const scanners = new WeakMap<ArrayBufferLike, () => RunScanner | undefined>();

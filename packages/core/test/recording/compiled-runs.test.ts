@@ -18,7 +18,7 @@ const column = fc
   .array(stretch, { maxLength: 80 })
   .map((list) => list.flatMap(([x, length, step]) => Array.from({ length }, (_, k) => x * (1 + k * step))));
 
-const memory = ColumnMemory.open(3, 1000, 1, 0)!;
+const memory = ColumnMemory.open(3, 1000, false, 0)!;
 
 describe('runs found by compiled code', () => {
   it('are those that are found without it, in its memory and elsewhere', () => {
@@ -37,6 +37,37 @@ describe('runs found by compiled code', () => {
         }
       }),
       { numRuns: 2000 },
+    );
+  });
+
+  it('come with the longest step of what rises, which is 0 where it does not', () => {
+    const scanner = runScannerOf(new Float64Array(memory.memory.buffer, 0, 1))!;
+    const steps = fc.array(
+      fc.oneof(
+        { weight: 30, arbitrary: fc.double({ min: 0.001, max: 9, noNaN: true }) },
+        fc.constantFrom(0, -1, Number.NaN),
+      ),
+      { minLength: 1, maxLength: 700 },
+    );
+    fc.assert(
+      fc.property(steps, fc.nat(2), (list, place) => {
+        const there = new Float64Array(memory.memory.buffer, memory.at + 8 * memory.stride * place, list.length);
+        let at = 7;
+        list.forEach((step, i) => {
+          there[i] = at;
+          at += step;
+        });
+        let longest = 0;
+        let rises = true;
+        for (let i = 1; i < there.length; i++) {
+          const step = there[i]! - there[i - 1]!;
+          rises &&= step > 0;
+          longest = Math.max(longest, step);
+        }
+        expect(scanner.rise(there)).toBe(rises ? longest : 0);
+        expect(scanner.rise(there.slice())).toBeUndefined();
+      }),
+      { numRuns: 1000 },
     );
   });
 

@@ -1,0 +1,201 @@
+import type { BodyReader } from './body.js';
+import type { TableBuilder } from './builder.js';
+import { ChunkBoard } from './chunk-board.js';
+import {
+  type ChunkFlags,
+  type ChunkGrid,
+  type ChunkJob,
+  ChunkReader,
+  chunkBegin,
+  chunkGrid,
+  type Fill,
+  filled,
+  lineBehind,
+  PATIENCE,
+} from './chunk-reader.js';
+import { rowFormOf, rowsModule, WINDOW } from './fast-rows.js';
+import type { Limits } from './limits.js';
+import { tooLarge } from './text.js';
+
+/** A second thread, given by the platform, with the file that both read. */
+export interface ReadingHelper {
+  /** Bytes of a file from which it pays. */
+  readonly minimum: number;
+  /** Called as soon as it is likely to be needed, so that it can start meanwhile. */
+  warm(): void;
+  /** Runs {@link readChunks} on the same file. May reject: then the first thread reads everything. */
+  scan(job: ChunkJob): Promise<ChunkFlags | undefined>;
+  /** The file, for the first thread. */
+  readonly fill: Fill;
+  /** Its bytes from one on, for the first thread, which hashes them before it helps to read them. */
+  bytes?(from: number): AsyncIterable<Uint8Array>;
+  /** Lets timers and signals in, now and then. */
+  turn(): Promise<void>;
+  /** Told now and then up to which byte the file is read. */
+  reached?(byte: number): void;
+  /** Called when it is not needed any more. */
+  close(): void;
+}
+
+/** Chunks, or windows, between two turns of the event loop: some 16 MB. */
+const TURN = 128;
+/** Chunks that may hold anything but plain rows before it counts how many do; reading in turn ends where it is every other. */
+const TRIES = 8;
+
+/**
+ * The rows of a table, read by two threads in turn: each takes the next chunk of the file, counts its lines, and reads them to
+ * the columns as soon as the thread with the chunk before has told at which row they begin. What is no plain row, and the end of
+ * the file, goes to the reader of the body, in its turn: the table is the same as with one thread.
+ */
+export class ChunkedBody {
+  private readonly board: ChunkBoard;
+  private position: number;
+  private readonly buffer = new Uint8Array(WINDOW);
+  private windows = 0;
+  /** What the second thread was asked and has not answered: it may come late, and then helps with what is read by then. */
+  private asked: Promise<ChunkFlags | undefined> | undefined;
+  /** It has failed, and is not asked again. */
+  private failed = false;
+
+  private constructor(
+    private readonly builder: TableBuilder,
+    private readonly body: BodyReader,
+    private readonly helper: ReadingHelper,
+    private readonly limits: Limits,
+    private readonly grid: ChunkGrid,
+    private readonly reader: ChunkReader,
+    private readonly job: ChunkJob,
+  ) {
+    this.board = reader.board;
+    this.position = grid.begin;
+  }
+
+  /**
+   * Undefined where the table, or this engine, is not of the kind.
+   * @param begin byte of the file at which the first row begins
+   * @param size bytes of the file
+   */
+  static open(
+    builder: TableBuilder,
+    body: BodyReader,
+    helper: ReadingHelper,
+    limits: Limits,
+    begin: number,
+    size: number,
+  ): ChunkedBody | undefined {
+    const { layout, shared, capacity } = builder;
+    const form = limits.lineBytes >= WINDOW ? rowFormOf(layout) : undefined;
+    const grid = chunkGrid(begin, size, layout.rowBytes, limits.chunkBytes);
+    const module = rowsModule(true);
+    if (shared === undefined || form === undefined || grid === undefined || module === undefined) return undefined;
+    const board = ChunkBoard.of(grid.count).buffer;
+    const jobOf = (reader: 1 | 2): ChunkJob => {
+      return { grid, form, direct: shared.direct(reader), capacity, board, module };
+    };
+    const reader = ChunkReader.open(jobOf(1), helper.fill);
+    return reader === undefined ? undefined : new ChunkedBody(builder, body, helper, limits, grid, reader, jobOf(2));
+  }
+
+  /** @param meanwhile what the first thread does before it helps the second */
+  async read(meanwhile: () => Promise<void>): Promise<void> {
+    const { grid, builder } = this;
+    let before: (() => Promise<void>) | undefined = meanwhile;
+    let refused = 0;
+    for (let chunk = 0; chunk < grid.count; ) {
+      // The columns may have grown, and lie elsewhere.
+      if (builder.direct === undefined || refused > TRIES + chunk / 2) break;
+      const stop = await this.inTurn(chunk, before);
+      before = undefined;
+      if (stop < grid.count) refused++;
+      chunk = stop;
+      while (chunk < grid.count && !(await this.alone(chunk++)));
+    }
+    await before?.();
+    await this.rest();
+  }
+
+  /** Chunks from `from` on, by both threads. @returns the first that is left */
+  private async inTurn(from: number, before: (() => Promise<void>) | undefined): Promise<number> {
+    const { board, reader, builder, helper, body } = this;
+    board.begin(from, builder.rows);
+    const other = this.ask();
+    await before?.();
+    for (let claim = reader.begin(); claim !== undefined; claim = reader.begin()) {
+      for (let wait = 0; !reader.end(claim, wait); wait = PATIENCE) {
+        // The chunk before was that of the second thread.
+        if (this.failed) board.refuse(claim.chunk - 1);
+        else await helper.turn();
+      }
+      if (++this.windows % TURN === 0) await this.turn(chunkBegin(this.grid, board.taken));
+    }
+    const flags = board.shut() ? await other : undefined;
+    if (flags !== undefined) this.asked = undefined;
+    if (this.failed) board.forgetAtWork();
+    const { chunk, row } = board.settle();
+    if (chunk === from) return chunk;
+    const count = row - builder.rows;
+    builder.adopt(count, body.skip(count), flagsBefore(chunk, [reader.flags, flags]));
+    const next = chunkBegin(this.grid, chunk) - 1;
+    const length = filled(helper.fill, this.buffer, next);
+    this.position = next + lineBehind(this.buffer, 0, length);
+    return chunk;
+  }
+
+  private ask(): Promise<ChunkFlags | undefined> | undefined {
+    if (this.failed) return undefined;
+    this.asked ??= this.helper.scan(this.job).then(
+      (flags) => {
+        // It came when no chunk was left.
+        if (flags === undefined) this.asked = undefined;
+        return flags;
+      },
+      () => {
+        this.failed = true;
+        return undefined;
+      },
+    );
+    return this.asked;
+  }
+
+  /** One chunk by the reader of the body. @returns whether the next one can be read in turn again */
+  private async alone(chunk: number): Promise<boolean> {
+    const { body, helper, buffer } = this;
+    const last = chunkBegin(this.grid, chunk + 1) - 1;
+    // A line that began before has ended behind it: no line begins in it.
+    if (this.position > last) return body.atRecord;
+    for (;;) {
+      const length = filled(helper.fill, buffer, this.position);
+      const end = lineBehind(buffer, Math.max(0, last - this.position), length);
+      body.push(buffer.subarray(0, end < 0 ? length : end));
+      this.position += end < 0 ? length : end;
+      if (++this.windows % TURN === 0) await this.turn(this.position);
+      if (length === 0) return false;
+      if (end >= 0) return body.atRecord;
+    }
+  }
+
+  private async rest(): Promise<void> {
+    const { body, helper, buffer, limits } = this;
+    for (;;) {
+      const length = filled(helper.fill, buffer, this.position);
+      if (length === 0) break;
+      this.position += length;
+      if (this.position > limits.textBytes) throw tooLarge(limits);
+      body.push(buffer.subarray(0, length));
+      if (++this.windows % TURN === 0) await this.turn(this.position);
+    }
+    helper.reached?.(this.position);
+  }
+
+  private async turn(reached: number): Promise<void> {
+    this.helper.reached?.(reached);
+    await this.helper.turn();
+  }
+}
+
+/** Of each column whether an empty cell, or something where it is passed over, was met before the chunk. */
+function flagsBefore(chunk: number, threads: readonly (ChunkFlags | undefined)[]) {
+  const met = (of: (flags: ChunkFlags) => Int32Array) => (column: number) =>
+    threads.some((flags) => flags !== undefined && of(flags)[column]! < chunk);
+  return { gap: met(({ gaps }) => gaps), seen: met(({ seen }) => seen) };
+}
