@@ -102,7 +102,7 @@ function rateGroups(channels: readonly Candidate[], table: RawTable): void {
   const rates = groupRates(
     channels.map((c) => ({
       rate: c.rate,
-      changes: c.runs!.starts.subarray(1),
+      changes: c.changes!,
       creeps: creeps(c.runs!),
       fillRate: c.column.filled < 0.7 * rows && span > 0 ? Math.min(rowRate, c.column.filled / span) : Number.NaN,
     })),

@@ -1,4 +1,5 @@
 import type { ChannelFacts } from './catalogue.js';
+import type { Changes } from './changes.js';
 import type { Removal } from './cleaning.js';
 import type { Problem } from './problem.js';
 import type { ProblemCode } from './problem-code.js';
@@ -26,6 +27,7 @@ export interface Candidate {
   /** True when the map file fixed the sign or scale. */
   readonly userScaled: boolean;
   runs: Runs | undefined;
+  changes: Changes | undefined;
   rate: number;
   groupRate: number;
   removed: { sentinel: number; implausible: number; spike: number; frozen: number };

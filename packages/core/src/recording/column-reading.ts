@@ -232,6 +232,7 @@ function newCandidate(
     doubts: [],
     userScaled: override?.scale !== undefined,
     runs: undefined,
+    changes: undefined,
     rate: Number.NaN,
     groupRate: Number.NaN,
     removed: { sentinel: 0, implausible: 0, spike: 0, frozen: 0 },

@@ -1,14 +1,17 @@
 import type { Candidate, ProblemList } from './candidate.js';
+import { changesOf } from './changes.js';
 import { ABSURD, isPlausible, type Removal, removeImplausible, removeSentinels, removeSpikes } from './cleaning.js';
 import { constantOf } from './constant.js';
 import { refreshRate } from './refresh.js';
-import { type Runs, scanRuns } from './run.js';
+import { lazyRuns, type Runs, scanRuns } from './run.js';
 import type { Trace } from './stillness.js';
 
-/** Runs of a channel with a copy of the starts of its own length. */
-export function ownRuns(values: Float64Array, scratch: Int32Array): Runs {
-  const runs = scanRuns(values, scratch);
-  return { ...runs, starts: scratch.slice(0, runs.count) };
+/** Gives the candidate its values, with their runs. */
+export function settle(candidate: Candidate, values: Float64Array, scratch: Int32Array, known?: Runs): void {
+  const runs = known ?? scanRuns(values, scratch);
+  candidate.values = values;
+  candidate.changes = changesOf(runs, values.length);
+  candidate.runs = lazyRuns(runs, values, scratch);
 }
 
 /**
@@ -42,8 +45,7 @@ export function clean(candidate: Candidate, time: Float64Array, scratch: Int32Ar
       period = periodOf(refreshRate(values, time, runs));
     }
   }
-  candidate.values = values;
-  candidate.runs = { ...runs, starts: scratch.slice(0, runs.count) };
+  settle(candidate, values, scratch, runs);
   candidate.rate = period > 0 ? 1 / period : Number.NaN;
   candidate.removed = {
     sentinel: outside.sentinel.count + lone.count,

@@ -1,4 +1,5 @@
 import { sortedQuantile } from '../math/sorted.js';
+import { anyChange, type Changes, countCommon, countMarked } from './changes.js';
 import type { Runs } from './run.js';
 
 /** Both neighbours of a held value must be this many typical steps away before its duration tells of the refresh. */
@@ -122,7 +123,7 @@ interface Cadence {
   /** Own refresh rate (Hz), NaN when the channel does not tell. */
   readonly rate: number;
   /** Rows at which the value changed. */
-  readonly changes: Int32Array;
+  readonly changes: Changes;
   /** Filled cells per second when the column has empty cells in a regular pattern, else NaN. */
   readonly fillRate: number;
   /** False when it goes in leaps between levels, so that the rows of its changes tell of what was done; true when left out. */
@@ -163,7 +164,7 @@ export function groupRates(channels: readonly Cadence[], rows: number, rowRate: 
       result[c] = own ? own.rate : channel.rate;
     } else if (Number.isFinite(channel.fillRate)) result[c] = channel.fillRate;
     else {
-      const locked = channel.creeps === false ? 1 : lockedRows(channel.changes);
+      const locked = channel.creeps === false ? 1 : lockedRows(channel.changes.first);
       if (locked > 1) result[c] = rowRate / locked;
       else result[c] = (coincident(channel.changes, groups) ?? largest)?.rate ?? rowRate;
     }
@@ -179,22 +180,18 @@ interface Group {
 }
 
 interface Marks {
-  /** 1 at rows where a member changed. */
-  readonly mask: Uint8Array;
-  /** Share of rows in the mask. */
+  /** Rows at which a member changed, a bit each. */
+  readonly bits: Int32Array;
+  /** Share of rows that are marked. */
   readonly density: number;
 }
 
 function marksOf(members: readonly Cadence[], rows: number): Marks {
-  const mask = new Uint8Array(rows);
-  for (const { changes } of members) markRows(mask, changes);
-  let marked = 0;
-  for (let i = 0; i < rows; i++) marked += mask[i]!;
-  return { mask, density: rows > 0 ? marked / rows : 0 };
-}
-
-function markRows(mask: Uint8Array, changes: Int32Array): void {
-  for (let k = 0; k < changes.length; k++) mask[changes[k]!] = 1;
+  const bits = anyChange(
+    members.map(({ changes }) => changes),
+    rows,
+  );
+  return { bits, density: rows > 0 ? countMarked(bits) / rows : 0 };
 }
 
 function sameRate(a: number, b: number): boolean {
@@ -224,13 +221,12 @@ function clusterRates(channels: readonly Cadence[], rows: number, rowRate: numbe
 }
 
 /** Slowest group on whose rows the changes fall clearly more often than chance. */
-function coincident(changes: Int32Array, groups: readonly Group[]): Group | undefined {
-  if (changes.length < 8) return undefined;
+function coincident({ count, bits }: Changes, groups: readonly Group[]): Group | undefined {
+  if (count < 8) return undefined;
   for (const group of groups) {
-    const { mask, density } = group.marks();
-    let hits = 0;
-    for (let k = 0; k < changes.length; k++) hits += mask[changes[k]!]!;
-    if (hits >= 0.9 * changes.length && hits / changes.length > density + 0.15) return group;
+    const marks = group.marks();
+    const hits = countCommon(bits, marks.bits);
+    if (hits >= 0.9 * count && hits / count > marks.density + 0.15) return group;
   }
   return groups[groups.length - 1];
 }
@@ -239,9 +235,10 @@ function coincident(changes: Int32Array, groups: readonly Group[]): Group | unde
  * Number of rows after which a held value is renewed, found from the rows of change alone: the largest k <= 200 for
  * which at least 95 % of the changes fall on the same remainder of the row number, at several different multiples of k
  * (a steady creep changes at equal distances and tells nothing). 1 when there is none.
+ * @param changes the first rows of change
  */
 function lockedRows(changes: Int32Array): number {
-  const n = Math.min(changes.length, 400);
+  const n = changes.length;
   if (n < 10) return 1;
   const counts = new Int32Array(200);
   for (let k = 200; k >= 2; k--) {

@@ -36,6 +36,7 @@ const ROUNDING = 1e-9;
  * @param scratch at least `values.length` long; becomes `starts`. Where it is that of compiled code, that finds them
  */
 export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
+  scanned.set(scratch, values);
   const seen = runScannerOf(scratch)?.scan(values) ?? seenOf(values, scratch);
   const { count, samples, quantum, greatest, min, max } = seen;
   const steps = sampledSteps(values, scratch, count);
@@ -50,6 +51,24 @@ export function scanRuns(values: Float64Array, scratch: Int32Array): Runs {
     min: count > 0 ? min + 0 : Number.NaN,
     max: count > 0 ? max + 0 : Number.NaN,
     samples,
+  };
+}
+
+/** Whose runs a scratch holds. */
+const scanned = new WeakMap<Int32Array, Float64Array>();
+
+/**
+ * The same runs without memory of their own: `starts` is found again in the scratch when it is asked for, and holds until that
+ * is used for another channel. The values must stay as they are.
+ */
+export function lazyRuns(runs: Runs, values: Float64Array, scratch: Int32Array): Runs {
+  const { starts: _, ...facts } = runs;
+  return {
+    ...facts,
+    get starts() {
+      if (scanned.get(scratch) !== values) scanRuns(values, scratch);
+      return scratch;
+    },
   };
 }
 

@@ -1,7 +1,8 @@
 import { type Candidate, mapLine, ProblemList, type Rejection } from './candidate.js';
 import { resolveDuplicates } from './duplicate.js';
-import { clean, ownRuns, unsupportedConstant } from './evidence.js';
+import { clean, settle, unsupportedConstant } from './evidence.js';
 import { settleGauge, settleMixtures, settleReference } from './reference-settling.js';
+import { scanRuns } from './run.js';
 import { signConvention } from './sign.js';
 
 /** Columns that hold one value that means "not supported". */
@@ -132,11 +133,10 @@ export function doubtReverse(candidates: readonly Candidate[], scratch: Int32Arr
   for (const candidate of candidates) {
     if (candidate.facts.base !== 'gear' || !(candidate.runs!.min <= -1)) continue;
     const kept = candidate.values.map((gear, i) => (gear === -1 && speed[i]! > FASTEST_REVERSE ? Number.NaN : gear));
-    const runs = ownRuns(kept, scratch);
+    const runs = scanRuns(kept, scratch);
     const count = candidate.runs!.samples - runs.samples;
     if (count === 0) continue;
-    candidate.values = kept;
-    candidate.runs = runs;
+    settle(candidate, kept, scratch, runs);
     candidate.removed.implausible += count;
     const message = `${count} samples say reverse above ${FASTEST_REVERSE} km/h: taken as "no gear known" and set aside`;
     problems.add('reverse-doubtful', candidate.column, candidate.facts.id, message, { count });

@@ -1,5 +1,5 @@
 import type { Candidate, ProblemList } from './candidate.js';
-import { ownRuns, traceOf } from './evidence.js';
+import { settle, traceOf } from './evidence.js';
 import type { Interval } from './recording.js';
 import {
   cutEngineSpeed,
@@ -181,10 +181,9 @@ function setAside(
       removed++;
     }
   }
-  candidate.values = values;
   candidate.frozen = [...stretches];
   candidate.removed.frozen = removed;
-  candidate.runs = ownRuns(values, scratch);
+  settle(candidate, values, scratch);
   problems.add(
     'frozen',
     column,

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { type Changes, changesOf } from '../../src/recording/changes.js';
 import { creeps, groupRates, refreshRate } from '../../src/recording/refresh.js';
 import { scanRuns } from '../../src/recording/run.js';
 import { clock, held, noise, sampled } from './helpers.js';
@@ -7,9 +8,8 @@ function rateOf(values: Float64Array, time: Float64Array): number {
   return refreshRate(values, time, scanRuns(values, new Int32Array(values.length)));
 }
 
-function changesOf(values: Float64Array): Int32Array {
-  const runs = scanRuns(values, new Int32Array(values.length));
-  return runs.starts.slice(1, runs.count);
+function changesIn(values: Float64Array): Changes {
+  return changesOf(scanRuns(values, new Int32Array(values.length)), values.length);
 }
 
 describe('refresh rate', () => {
@@ -180,7 +180,7 @@ describe('group rate', () => {
   );
   const cadence = (values: Float64Array) => ({
     rate: rateOf(values, time),
-    changes: changesOf(values),
+    changes: changesIn(values),
     fillRate: Number.NaN,
   });
 
