@@ -395,18 +395,112 @@ function numberColumn(k: usize, kEnd: usize, step: usize, to: usize, trail: usiz
   return k;
 }
 
-/** Cells that nobody needs: they are only looked at whether they begin as numbers do. */
-function unreadColumn(k: usize, kEnd: usize, step: usize, seen: usize): usize {
+/** Of a column that nobody needs: it held something in a row that is not taken yet. */
+const PERHAPS: u8 = 2;
+
+/** Settles what is perhaps. @returns whether something was, of a column that held nothing before, in rows that are not taken */
+function confirm(seen: usize, width: i32, taken: bool): bool {
+  let lost = false;
+  for (let at = seen, end = seen + <usize>width; at < end; at++) {
+    const before = load<u8>(at);
+    if (!(before & PERHAPS)) continue;
+    store<u8>(at, taken ? 1 : before & 1);
+    if (!(before & 1)) lost = true;
+  }
+  return lost && !taken;
+}
+
+/** Whether a carriage return, which may end a line, stands in the bytes from `from` to `stop`. 16 bytes before `stop` must be there. */
+// @ts-ignore: decorator
+@inline
+function holdsReturn(from: usize, stop: usize): bool {
+  const span = stop - from;
+  if (span <= 16) return <usize>i8x16.bitmask(i8x16.eq(v128.load(stop - 16), i8x16.splat(<i8>CR))) >> (16 - span) != 0;
+  for (let p = from; p < stop; p++) if (<u32>load<u8>(p) == CR) return true;
+  return false;
+}
+
+/** Cells that nobody needs: they are only looked at whether they begin as numbers do, and are of one line. */
+function unreadColumn(k: usize, kEnd: usize, step: usize, trail: usize, seen: usize): usize {
   const from = k;
   while (k < kEnd) {
     const start: usize = <usize>load<u32>(k - 4) + 1;
     const first: u32 = load<u8>(start);
     // A minus alone is no number.
     if ((first ^ ZERO) > 9 && (first != MINUS || (<u32>load<u8>(start + 1) ^ ZERO) > 9)) break;
+    if (holdsReturn(start, <usize>load<u32>(k) - trail)) break;
     k += step;
   }
-  if (k > from) store<u8>(seen, 1);
+  if (k > from) store<u8>(seen, load<u8>(seen) | PERHAPS);
   return k;
+}
+
+/** `count` rows, of which the first cell ends at what is listed at `next`; see `rows`. @returns how many of them were taken */
+function readRows(
+  next: usize,
+  count: i32,
+  block: usize,
+  stride: usize,
+  width: i32,
+  delimiter: u32,
+  decimal: u32,
+  blank: u32,
+  timeColumn: i32,
+  gaps: usize,
+  skipped: usize,
+  seen: usize,
+): i32 {
+  const step = <usize>width << 2;
+  for (let column = 0; column < width && count > 0; column++) {
+    const first = next + (<usize>column << 2);
+    const kEnd = first + <usize>count * step;
+    let k = first;
+    let to = block + <usize>column * stride;
+    while (k < kEnd) {
+      // In a log of several rates most cells of a column may be empty.
+      if (column != timeColumn) {
+        const before = k;
+        while (k < kEnd && load<u32>(k - 4) + 1 == load<u32>(k)) {
+          // The memory of a column that nobody needs is never touched.
+          if (!load<u8>(skipped + column)) store<f64>(to, NaN);
+          to += 8;
+          k += step;
+        }
+        if (k > before) {
+          store<u8>(gaps + column, 1);
+          continue;
+        }
+      }
+      // Before a line feed there may be a carriage return: cells with and without are read apart.
+      let trail: usize = 0;
+      let upTo = kEnd;
+      if (column == width - 1 && endsInReturn(k)) {
+        trail = 1;
+        upTo = k + step;
+        while (upTo < kEnd && endsInReturn(upTo)) upTo += step;
+      }
+      const before = k;
+      if (load<u8>(skipped + column)) k = unreadColumn(k, upTo, step, trail, seen + column);
+      else k = numberColumn(k, upTo, step, to, trail, decimal);
+      if (k > before) {
+        to += ((k - before) / step) << 3;
+        continue;
+      }
+      const value = slowCell(load<u32>(k - 4) + 1, delimiter, decimal, blank);
+      const end: usize = load<u32>(k);
+      const whole = cellEnd == end || (column == width - 1 && <u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
+      if (kind == OTHER || !whole || (kind == EMPTY && column == timeColumn)) {
+        count = <i32>((k - first) / step);
+        break;
+      }
+      if (kind == EMPTY) store<u8>(gaps + column, 1);
+      else if (load<u8>(skipped + column)) store<u8>(seen + column, load<u8>(seen + column) | PERHAPS);
+      if (!load<u8>(skipped + column)) store<f64>(to, value);
+      to += 8;
+      k += step;
+    }
+  }
+  return count;
 }
 
 /**
@@ -440,54 +534,13 @@ export function rows(
   if (!tidy || (next - endsFrom) % step != 0) count = regularRows(next, count, width);
   // Where the cell before the first one would end.
   if (count > 0) store<u32>(next - 4, <u32>start - 1);
-  for (let column = 0; column < width && count > 0; column++) {
-    const first = next + (<usize>column << 2);
-    const kEnd = first + <usize>count * step;
-    let k = first;
-    let to = block + <usize>column * stride;
-    while (k < kEnd) {
-      // In a log of several rates most cells of a column may be empty.
-      if (column != timeColumn) {
-        const before = k;
-        while (k < kEnd && load<u32>(k - 4) + 1 == load<u32>(k)) {
-          // The memory of a column that nobody needs is never touched.
-          if (!load<u8>(skipped + column)) store<f64>(to, NaN);
-          to += 8;
-          k += step;
-        }
-        if (k > before) {
-          store<u8>(gaps + column, 1);
-          continue;
-        }
-      }
-      // Before a line feed there may be a carriage return: cells with and without are read apart.
-      let trail: usize = 0;
-      let upTo = kEnd;
-      if (column == width - 1 && endsInReturn(k)) {
-        trail = 1;
-        upTo = k + step;
-        while (upTo < kEnd && endsInReturn(upTo)) upTo += step;
-      }
-      const before = k;
-      if (load<u8>(skipped + column)) k = unreadColumn(k, upTo, step, seen + column);
-      else k = numberColumn(k, upTo, step, to, trail, decimal);
-      if (k > before) {
-        to += ((k - before) / step) << 3;
-        continue;
-      }
-      const value = slowCell(load<u32>(k - 4) + 1, delimiter, decimal, blank);
-      const end: usize = load<u32>(k);
-      const whole = cellEnd == end || (column == width - 1 && <u32>load<u8>(cellEnd) == CR && cellEnd + 1 == end);
-      if (kind == OTHER || !whole || (kind == EMPTY && column == timeColumn)) {
-        count = <i32>((k - first) / step);
-        break;
-      }
-      if (kind == EMPTY) store<u8>(gaps + column, 1);
-      else if (load<u8>(skipped + column)) store<u8>(seen + column, 1);
-      if (!load<u8>(skipped + column)) store<f64>(to, value);
-      to += 8;
-      k += step;
-    }
+  const whole = count;
+  count = readRows(next, whole, block, stride, width, delimiter, decimal, blank, timeColumn, gaps, skipped, seen);
+  if (count == whole) confirm(seen, width, true);
+  else if (confirm(seen, width, false) && count > 0) {
+    // Of the rows that were taken once more, since rows behind them were looked at as well.
+    readRows(next, count, block, stride, width, delimiter, decimal, blank, timeColumn, gaps, skipped, seen);
+    confirm(seen, width, true);
   }
   pace = count < tried ? max(1, count) : min(MOST_PACE, pace << 1);
   done = count;

@@ -30,10 +30,12 @@ export class ChunkBoard {
 
   /** Begins anew with `chunk`, whose first row is `row`. Nobody may be at work. */
   begin(chunk: number, row: number): void {
-    this.places.fill(UNKNOWN);
+    this.places.fill(UNKNOWN, AT_WORK);
     this.places[NEXT] = chunk;
     this.places[STOP] = this.chunks;
     this.places[FIRST_ROW + chunk] = row + 1;
+    // Last: a second thread that comes late may come just now.
+    Atomics.store(this.places, BEGUN, 0);
   }
 
   /** Called by the second thread before its first chunk. @returns false when it comes too late. */

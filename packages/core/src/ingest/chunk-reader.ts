@@ -87,6 +87,12 @@ export class ChunkReader {
     return rows === undefined ? undefined : new ChunkReader(job, rows, fill);
   }
 
+  /** Forgets what was met so far. */
+  forget(): void {
+    for (const first of [this.flags.gaps, this.flags.seen]) first.fill(NONE);
+    for (const met of [this.rows.gaps, this.rows.seen]) met.fill(0);
+  }
+
   /** Takes the next chunk from the board and lists its lines. Undefined when none is left. */
   begin(atWork: (chunk: number) => void = () => undefined): Claim | undefined {
     const chunk = this.board.claim();

@@ -39,8 +39,9 @@ export interface ReadingHelper {
 
 /** Chunks, or windows, between two turns of the event loop: some 16 MB. */
 const TURN = 128;
-/** Chunks that may hold anything but plain rows before it counts how many do; reading in turn ends where it is every other. */
+/** Chunks that may hold anything but plain rows before it counts how many do, and the share of all that may. */
 const TRIES = 8;
+const MOST_REFUSED = 0.125;
 
 /**
  * The rows of a table, read by two threads in turn: each takes the next chunk of the file, counts its lines, and reads them to
@@ -103,7 +104,7 @@ export class ChunkedBody {
     let refused = 0;
     for (let chunk = 0; chunk < grid.count; ) {
       // The columns may have grown, and lie elsewhere.
-      if (builder.direct === undefined || refused > TRIES + chunk / 2) break;
+      if (builder.direct === undefined || refused > TRIES + MOST_REFUSED * chunk) break;
       const stop = await this.inTurn(chunk, before);
       before = undefined;
       if (stop < grid.count) refused++;
@@ -117,16 +118,16 @@ export class ChunkedBody {
   /** Chunks from `from` on, by both threads. @returns the first that is left */
   private async inTurn(from: number, before: (() => Promise<void>) | undefined): Promise<number> {
     const { board, reader, builder, helper, body } = this;
+    reader.forget();
     board.begin(from, builder.rows);
     const other = this.ask();
-    await before?.();
-    for (let claim = reader.begin(); claim !== undefined; claim = reader.begin()) {
-      for (let wait = 0; !reader.end(claim, wait); wait = PATIENCE) {
-        // The chunk before was that of the second thread.
-        if (this.failed) board.refuse(claim.chunk - 1);
-        else await helper.turn();
-      }
-      if (++this.windows % TURN === 0) await this.turn(chunkBegin(this.grid, board.taken));
+    try {
+      await before?.();
+      await this.ownShare();
+    } catch (error) {
+      // The second thread must not wait for chunks that this one will not read.
+      board.refuse(from);
+      throw error;
     }
     const flags = board.shut() ? await other : undefined;
     if (flags !== undefined) this.asked = undefined;
@@ -139,6 +140,18 @@ export class ChunkedBody {
     const length = filled(helper.fill, this.buffer, next);
     this.position = next + lineBehind(this.buffer, 0, length);
     return chunk;
+  }
+
+  private async ownShare(): Promise<void> {
+    const { board, reader, helper } = this;
+    for (let claim = reader.begin(); claim !== undefined; claim = reader.begin()) {
+      for (let wait = 0; !reader.end(claim, wait); wait = PATIENCE) {
+        // The chunk before was that of the second thread.
+        if (this.failed) board.refuse(claim.chunk - 1);
+        else await helper.turn();
+      }
+      if (++this.windows % TURN === 0) await this.turn(chunkBegin(this.grid, board.taken));
+    }
   }
 
   private ask(): Promise<ChunkFlags | undefined> | undefined {

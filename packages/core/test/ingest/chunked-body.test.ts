@@ -123,8 +123,10 @@ describe('two threads that take turns', () => {
       // What looks like a value of the second column stands in a cell of many lines.
       table(300, (i) => (i === 150 ? `${i},,"${'\n1,2,3'.repeat(40)}"` : `${i},,5`)),
     ]) {
-      const { one, two } = await both(text, 64, {}, { needed });
-      expect(two).toEqual(one);
+      for (let seed = 0; seed < 40; seed++) {
+        const { one, two } = await both(text, 20 + 3 * seed, { chance: chances(seed) }, { needed });
+        expect(two).toEqual(one);
+      }
     }
   });
 
@@ -170,6 +172,20 @@ describe('two threads that take turns', () => {
       },
     };
     await expect(readTable(cut(data, 1000), { ...inChunks(data, 100), helper: broken })).rejects.toThrow('EIO');
+    // Also in the middle, and the second thread comes to its end.
+    const own = secondThread(data, { chance: () => 0.5 });
+    let left = 7;
+    let ended = false;
+    const breaking: ReadingHelper = {
+      ...own.helper,
+      fill: (into, from) => {
+        if (left-- === 0) throw new Error('EIO');
+        return own.helper.fill(into, from);
+      },
+      scan: (job) => own.helper.scan(job).finally(() => (ended = true)),
+    };
+    await expect(readTable(cut(data, 1000), { ...inChunks(data, 100), helper: breaking })).rejects.toThrow('EIO');
+    await expect.poll(() => ended).toBe(true);
   });
 
   it('give the same table on dirty tables', async () => {

@@ -10,7 +10,24 @@ import { neededColumns } from '../../src/recording/needed-columns.js';
 const bytesOf = (text: string) => new TextEncoder().encode(text);
 const cell = fc.oneof(
   { weight: 8, arbitrary: fc.double({ min: -1e6, max: 1e6, noNaN: true }).map((x) => x.toFixed(2)) },
-  { weight: 1, arbitrary: fc.constantFrom('', ' ', 'on', 'NA', '-', '12 kPa', '"3.5"', '"a,b"', '1.2.3', '"x\ny"') },
+  {
+    weight: 1,
+    arbitrary: fc.constantFrom(
+      '',
+      ' ',
+      'on',
+      'NA',
+      '-',
+      '12 kPa',
+      '"3.5"',
+      '"a,b"',
+      '1.2.3',
+      '"x\ny"',
+      '1\r2',
+      '7\r',
+      '12345678901234567890\r1',
+    ),
+  },
 );
 const tables = fc
   .array(fc.tuple(cell, cell, cell), { minLength: 20, maxLength: 80 })
