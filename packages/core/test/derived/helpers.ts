@@ -1,5 +1,6 @@
 import type { Drive } from '../../src/derived/recipe.js';
 import { openDrive } from '../../src/engine/drive.js';
+import { changesOf } from '../../src/recording/changes.js';
 import type { Channel, Place, Recording } from '../../src/recording/recording.js';
 import { groupRates, refreshRate } from '../../src/recording/refresh.js';
 import { scanRuns } from '../../src/recording/run.js';
@@ -38,7 +39,7 @@ export function recordingOf(spec: DriveSpec): Recording {
   const groups = groupRates(
     parts.map(({ rate, runs }) => ({
       rate,
-      changes: runs.starts.subarray(1),
+      changes: changesOf(runs, rows),
       fillRate: runs.samples < 0.7 * rows ? runs.samples / span : Number.NaN,
     })),
     rows,

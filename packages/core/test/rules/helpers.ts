@@ -2,6 +2,7 @@ import type { Drive } from '../../src/derived/recipe.js';
 import type { Result } from '../../src/engine/assessment.js';
 import { openDrive } from '../../src/engine/drive.js';
 import { judge, observe, openNotebooks } from '../../src/engine/judge.js';
+import { type Changes, changesOf } from '../../src/recording/changes.js';
 import type { Certainty, Channel, Place, Quality, Recording } from '../../src/recording/recording.js';
 import { groupRates, refreshRate } from '../../src/recording/refresh.js';
 import { scanRuns } from '../../src/recording/run.js';
@@ -45,7 +46,7 @@ export function driveOf(
   vehicle: Vehicle = UNKNOWN_VEHICLE,
   input = 0,
 ): Drive {
-  const found: { channel: Channel; changes: Int32Array; fillRate: number; stated: Partial<Quality> }[] = [];
+  const found: { channel: Channel; changes: Changes; fillRate: number; stated: Partial<Quality> }[] = [];
   for (const [id, signal] of Object.entries(signals)) {
     const spec =
       typeof signal === 'object' && 'values' in signal && !ArrayBuffer.isView(signal) ? signal : { values: signal };
@@ -104,7 +105,7 @@ function recordingOf(time: Float64Array, channels: ReadonlyMap<string, Channel>)
 function measured(
   values: Float64Array,
   time: Float64Array,
-): { quality: Quality; changes: Int32Array; fillRate: number } {
+): { quality: Quality; changes: Changes; fillRate: number } {
   const runs = scanRuns(values, new Int32Array(values.length));
   const span = time.length > 1 ? time[time.length - 1]! - time[0]! : 0;
   return {
@@ -118,7 +119,7 @@ function measured(
       saturated: [],
       constant: runs.quantum === 0,
     },
-    changes: runs.starts.slice(0, runs.count),
+    changes: changesOf(runs, values.length),
     fillRate: runs.samples < 0.7 * values.length && span > 0 ? runs.samples / span : Number.NaN,
   };
 }
