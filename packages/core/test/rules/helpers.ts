@@ -102,10 +102,7 @@ function recordingOf(time: Float64Array, channels: ReadonlyMap<string, Channel>)
 }
 
 /** Quality by the reader's own measures of refresh and step. */
-function measured(
-  values: Float64Array,
-  time: Float64Array,
-): { quality: Quality; changes: Changes; fillRate: number } {
+function measured(values: Float64Array, time: Float64Array): { quality: Quality; changes: Changes; fillRate: number } {
   const runs = scanRuns(values, new Int32Array(values.length));
   const span = time.length > 1 ? time[time.length - 1]! - time[0]! : 0;
   return {
