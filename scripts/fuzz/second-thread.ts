@@ -12,20 +12,23 @@ export interface Play {
   readonly dies?: number;
 }
 
-/** Most steps at a time; two of them read one chunk. */
+/** Most steps at a time; three of them read one chunk. */
 const STEPS = 7;
+/** How often it goes on when the first thread has taken a chunk and looks at its bytes. */
+const BETWEEN = 0.5;
 
 /**
- * The part of a second thread, played by this one: it takes chunks, and reads each when it is its turn again, so that both
- * threads wait for each other in every way that there is.
+ * The part of a second thread, played by this one. It goes on, by some steps, whenever the first thread reads bytes or waits:
+ * between its steps it holds a chunk that is taken, listed or placed, but not read.
  */
 export function secondThread(bytes: Uint8Array, { chance, late = false, dies = Number.POSITIVE_INFINITY }: Play) {
   let chunks = 0;
   let played: Generator<undefined, ChunkFlags | undefined> | undefined;
   let flags: ChunkFlags | undefined;
   let left = dies;
+  let died: unknown;
   const some = () => {
-    for (let k = 1 + Math.floor(STEPS * chance()); k > 0 && played !== undefined; k--) {
+    for (let k = Math.floor(STEPS * chance()); k >= 0 && played !== undefined; k--) {
       if (left-- <= 0) throw new Error('the second thread died');
       const step = played.next();
       if (step.done !== true) continue;
@@ -33,7 +36,6 @@ export function secondThread(bytes: Uint8Array, { chance, late = false, dies = N
       played = undefined;
     }
   };
-  let died: unknown;
   /** As a worker's error: it is met by who waits for the answer. */
   const act = () => {
     try {
@@ -44,18 +46,19 @@ export function secondThread(bytes: Uint8Array, { chance, late = false, dies = N
     }
   };
   function* part(reader: ChunkReader): Generator<undefined, ChunkFlags | undefined> {
-    const { board } = reader;
-    const atWork = (chunk: number) => {
-      board.atWork = chunk;
-    };
-    if (!board.join()) return undefined;
+    if (!reader.board.join()) return undefined;
     for (;;) {
       yield;
-      const claim = reader.begin(atWork);
+      const claim = reader.begin();
       if (claim === undefined) return reader.flags;
       yield;
-      while (!reader.end(claim, 0)) yield;
-      atWork(-1);
+      let row = reader.place(claim, 0);
+      while (row === undefined) {
+        yield;
+        row = reader.place(claim, 0);
+      }
+      yield;
+      reader.end(claim, row);
       chunks++;
     }
   }
@@ -68,7 +71,10 @@ export function secondThread(bytes: Uint8Array, { chance, late = false, dies = N
     minimum: 0,
     warm: () => undefined,
     close: () => undefined,
-    fill,
+    fill(into, from) {
+      if (!late && chance() < BETWEEN) act();
+      return fill(into, from);
+    },
     async turn() {
       act();
       await setImmediate();

@@ -23,6 +23,11 @@ const MINIMUM = 64e6;
  * beside them (15 % of the time, measured).
  */
 const RULE_SETTINGS = ['--no-concurrent-recompilation', '--no-concurrent-osr'];
+/**
+ * How far the heap may grow between two collections of garbage (a factor of 6; default 4 and less). The rules make arrays as long
+ * as the log, and few objects: marking the heap each time anew takes 6 % of the time, measured.
+ */
+const GARBAGE_SETTING = '--heap-growing-percent=500';
 
 /** A second thread for one large file; undefined where there is no second core, or the worker is not beside the bundle. */
 export function secondThread(
@@ -48,6 +53,8 @@ export class SecondThread {
   private worker: Worker | undefined;
   private reading = false;
   private questions = 0;
+  /** Questions that each worker has not answered yet. */
+  private readonly open = new WeakMap<Worker, Set<number>>();
   private readonly observer: string;
 
   constructor(
@@ -91,6 +98,7 @@ export class SecondThread {
   forRules(): ObservationHelper {
     return {
       observe: (job: ObservationJob) => {
+        setFlagsFromString(GARBAGE_SETTING);
         if (availableParallelism() === 2) for (const setting of RULE_SETTINGS) setFlagsFromString(setting);
         return this.ask<ObservationAnswer[]>({ observe: job });
       },
@@ -133,9 +141,13 @@ export class SecondThread {
     worker.ref();
     const question = ++this.questions;
     return new Promise((resolve, reject) => {
+      const open = this.open.get(worker) ?? new Set();
+      this.open.set(worker, open.add(question));
       const settle = (act: () => void) => {
         worker.off('message', answered).off('error', failed).off('exit', ended);
-        worker.unref();
+        open.delete(question);
+        // Another question may still be waited for: the process must not end meanwhile.
+        if (open.size === 0) worker.unref();
         act();
       };
       // What was asked before may still be answered, though nobody waits for it any more.

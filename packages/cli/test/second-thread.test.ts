@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { assess, type ChunkJob, type ObservationJob, type ReadingHelper, readTable, toJson } from '@telltale/core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { fileBytes, ownFileBytes } from '../src/file-bytes.js';
 import { SecondThread, secondThread } from '../src/second-thread.js';
 
@@ -72,24 +72,32 @@ describe('the second thread', () => {
     }
   });
 
+  /** A table that is read in chunks, though it is small. */
+  const inChunks = { name: 'log.csv', size: text.length, limits: { inPlaceBytes: 0, chunkBytes: 1000 } };
+
   it('falls back to one thread when it cannot start', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
     const helper = new SecondThread(path, pathToFileURL(join(folder, 'absent.js')), 0).forReading(false);
-    expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper })).toEqual(one);
+    const scan = vi.spyOn(helper, 'scan');
+    expect(await readTable(fileBytes(path), { ...inChunks, helper })).toEqual(one);
+    expect(scan).toHaveBeenCalled();
   });
 
   it('is not waited for once it was told to close', async () => {
     const one = await readTable(fileBytes(path), { name: 'log.csv', size: text.length });
     const helper = new SecondThread(path, pathToFileURL(script), 0).forReading(false);
+    let asked = 0;
     const closing: ReadingHelper = {
       ...helper,
       scan(job) {
+        asked++;
         const scanning = helper.scan(job);
         helper.close();
         return scanning;
       },
     };
-    expect(await readTable(fileBytes(path), { name: 'log.csv', size: text.length, helper: closing })).toEqual(one);
+    expect(await readTable(fileBytes(path), { ...inChunks, helper: closing })).toEqual(one);
+    expect(asked).toBe(1);
   });
 
   it('helps the rules as well, and changes nothing by it', async () => {

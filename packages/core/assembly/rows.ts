@@ -27,7 +27,8 @@ const OWN: usize = 4096;
 
 /**
  * Moves to `at`, where there is room for {@link OWN} bytes. To be called before anything else, if at all. Each new instance
- * writes the first bytes of the memory again: no other may stand between its making and this call meanwhile.
+ * writes the first bytes of the memory again: no other may stand between its making and this call meanwhile. Of two threads the
+ * second opens its reader after the first has opened all of its own, or takes no part; `runs` and `rise` use nothing there.
  */
 export function place(at: usize): void {
   memory.copy(at, 0, OWN);

@@ -328,7 +328,8 @@ function grown(values: Float64Array, capacity: number): Float64Array {
   return wider;
 }
 
-function kept(values: Float64Array, rows: number, keep: Uint32Array | undefined): Float64Array {
+/** The first rows of a column, or those in `keep`: in its own memory, unless that has much more room. */
+export function kept(values: Float64Array, rows: number, keep?: Uint32Array): Float64Array {
   if (keep === undefined) return rows * 1.25 >= values.length ? values.subarray(0, rows) : values.slice(0, rows);
   const out = new Float64Array(keep.length);
   for (let i = 0; i < keep.length; i++) out[i] = values[keep[i]!]!;

@@ -2,8 +2,7 @@
 const NEXT = 0;
 const STOP = 1;
 const BEGUN = 2;
-const AT_WORK = 3;
-const FIRST_ROW = 4;
+const FIRST_ROW = 3;
 /** What stands in {@link FIRST_ROW} beside a row plus 1. */
 const UNKNOWN = 0;
 const NEVER = -1;
@@ -30,7 +29,7 @@ export class ChunkBoard {
 
   /** Begins anew with `chunk`, whose first row is `row`. Nobody may be at work. */
   begin(chunk: number, row: number): void {
-    this.places.fill(UNKNOWN, AT_WORK);
+    this.places.fill(UNKNOWN, FIRST_ROW);
     this.places[NEXT] = chunk;
     this.places[STOP] = this.chunks;
     this.places[FIRST_ROW + chunk] = row + 1;
@@ -95,17 +94,6 @@ export class ChunkBoard {
       stop = seen;
     }
     this.put(chunk + 1, NEVER);
-  }
-
-  /** Called by the second thread with the chunk that it has taken, and with -1 when it is done. */
-  set atWork(chunk: number) {
-    Atomics.store(this.places, AT_WORK, chunk + 1);
-  }
-
-  /** Called by the first thread when the second one has ended early: what that had taken does not count. */
-  forgetAtWork(): void {
-    const chunk = Atomics.load(this.places, AT_WORK) - 1;
-    if (chunk >= 0) this.refuse(chunk);
   }
 
   /** When both threads are done: the first chunk that does not count, and the row at which it begins. */

@@ -33,7 +33,7 @@ export function chunkGrid(begin: number, size: number, rowBytes: number, most: n
   const tail = Math.max(LEAST_TAIL, Math.ceil(rowBytes * TAIL_LINES));
   if (tail > MOST_TAIL) return undefined;
   // One byte of the window is that before the chunk.
-  const bytes = Math.min(most, WINDOW - 1 - tail);
+  const bytes = Math.min(Math.max(1, Math.floor(most)), WINDOW - 1 - tail);
   return { begin, bytes, tail, count: Math.max(0, Math.floor((size - begin) / bytes)) };
 }
 
@@ -94,21 +94,25 @@ export class ChunkReader {
   }
 
   /** Takes the next chunk from the board and lists its lines. Undefined when none is left. */
-  begin(atWork: (chunk: number) => void = () => undefined): Claim | undefined {
+  begin(): Claim | undefined {
     const chunk = this.board.claim();
-    if (chunk < 0) return undefined;
-    atWork(chunk);
-    return { chunk, count: this.list(chunk) };
+    return chunk < 0 ? undefined : { chunk, count: this.list(chunk) };
   }
 
-  /** Reads the lines as soon as it is known at which row they begin. False when it is not yet, after `wait` ms. */
-  end({ chunk, count }: Claim, wait: number): boolean {
+  /**
+   * The row at which the chunk begins, once the thread with the chunk before has told; then it tells at which the next one does.
+   * Undefined when it is not known yet, after `wait` ms; -1 when the chunk does not count.
+   */
+  place({ chunk, count }: Claim, wait: number): number | undefined {
     const { board } = this;
     const row = count < 0 ? -1 : board.firstRow(chunk, wait);
-    if (row === undefined) return false;
-    if (row >= 0) board.tellFirstRow(chunk + 1, row + count);
-    if (row < 0 || !this.take(chunk, row, count)) board.refuse(chunk);
-    return true;
+    if (row !== undefined && row >= 0) board.tellFirstRow(chunk + 1, row + count);
+    return row;
+  }
+
+  /** Reads the lines to the columns from row `row` on; refuses the chunk where that is -1, or one of them is no plain row. */
+  end({ chunk, count }: Claim, row: number): void {
+    if (row < 0 || !this.take(chunk, row, count)) this.board.refuse(chunk);
   }
 
   /** How many lines the chunk has, -1 when there is one that is no row. */
@@ -142,19 +146,17 @@ export interface Claim {
   readonly count: number;
 }
 
-/** The part of the second thread: reads chunks until none is left. Undefined when it read none. */
+/** The part of the second thread: reads chunks until none is left. Undefined when it came too late, or has no memory for it. */
 export function readChunks(job: ChunkJob, fill: Fill): ChunkFlags | undefined {
   const reader = ChunkReader.open(job, fill);
+  // Not before the reader is open: who opens one writes to the start of the memory, where nobody else may work then.
   if (reader === undefined || !reader.board.join()) return undefined;
-  const { board, flags } = reader;
-  const atWork = (chunk: number) => {
-    board.atWork = chunk;
-  };
-  for (let claim = reader.begin(atWork); claim !== undefined; claim = reader.begin(atWork)) {
-    while (!reader.end(claim, PATIENCE));
-    atWork(-1);
+  for (let claim = reader.begin(); claim !== undefined; claim = reader.begin()) {
+    let row: number | undefined;
+    while (row === undefined) row = reader.place(claim, PATIENCE);
+    reader.end(claim, row);
   }
-  return flags;
+  return reader.flags;
 }
 
 /** As many bytes as there are. */

@@ -17,13 +17,19 @@ import { rowFormOf, rowsModule, WINDOW } from './fast-rows.js';
 import type { Limits } from './limits.js';
 import { tooLarge } from './text.js';
 
-/** A second thread, given by the platform, with the file that both read. */
+/**
+ * A second thread, given by the platform, with the file that both read. The first thread may wait for it in `Atomics.wait`, for
+ * some milliseconds at a time: it must be one that can (in a browser a worker, not the page).
+ */
 export interface ReadingHelper {
   /** Bytes of a file from which it pays. */
   readonly minimum: number;
   /** Called as soon as it is likely to be needed, so that it can start meanwhile. */
   warm(): void;
-  /** Runs {@link readChunks} on the same file. May reject: then the first thread reads everything. */
+  /**
+   * Runs {@link readChunks} on the same file: undefined when it came too late to read anything. May reject: then the first
+   * thread reads everything.
+   */
   scan(job: ChunkJob): Promise<ChunkFlags | undefined>;
   /** The file, for the first thread. */
   readonly fill: Fill;
@@ -97,10 +103,13 @@ export class ChunkedBody {
     return reader === undefined ? undefined : new ChunkedBody(builder, body, helper, limits, grid, reader, jobOf(2));
   }
 
-  /** @param meanwhile what the first thread does before it helps the second */
-  async read(meanwhile: () => Promise<void>): Promise<void> {
+  /** @param meanwhile what the first thread does before it helps the second: tells how many bytes of the file count */
+  async read(meanwhile: () => Promise<number>): Promise<void> {
     const { grid, builder } = this;
-    let before: (() => Promise<void>) | undefined = meanwhile;
+    let size = Number.POSITIVE_INFINITY;
+    let before: (() => Promise<void>) | undefined = async () => {
+      size = await meanwhile();
+    };
     let refused = 0;
     for (let chunk = 0; chunk < grid.count; ) {
       // The columns may have grown, and lie elsewhere.
@@ -112,7 +121,7 @@ export class ChunkedBody {
       while (chunk < grid.count && !(await this.alone(chunk++)));
     }
     await before?.();
-    await this.rest();
+    await this.rest(size);
   }
 
   /** Chunks from `from` on, by both threads. @returns the first that is left */
@@ -129,27 +138,34 @@ export class ChunkedBody {
       board.refuse(from);
       throw error;
     }
-    const flags = board.shut() ? await other : undefined;
+    const tookPart = board.shut();
+    const flags = tookPart ? await other : undefined;
     if (flags !== undefined) this.asked = undefined;
-    if (this.failed) board.forgetAtWork();
+    // It has failed: what it read is not known to be whole.
+    else if (tookPart) board.refuse(from);
     const { chunk, row } = board.settle();
     if (chunk === from) return chunk;
     const count = row - builder.rows;
     builder.adopt(count, body.skip(count), flagsBefore(chunk, [reader.flags, flags]));
     const next = chunkBegin(this.grid, chunk) - 1;
     const length = filled(helper.fill, this.buffer, next);
-    this.position = next + lineBehind(this.buffer, 0, length);
+    const behind = lineBehind(this.buffer, 0, length);
+    // None: the file has been cut meanwhile.
+    this.position = next + (behind < 0 ? length : behind);
     return chunk;
   }
 
   private async ownShare(): Promise<void> {
     const { board, reader, helper } = this;
     for (let claim = reader.begin(); claim !== undefined; claim = reader.begin()) {
-      for (let wait = 0; !reader.end(claim, wait); wait = PATIENCE) {
-        // The chunk before was that of the second thread.
-        if (this.failed) board.refuse(claim.chunk - 1);
+      let row = reader.place(claim, 0);
+      while (row === undefined) {
+        // The second thread had the chunk before.
+        if (this.failed) board.refuse(claim.chunk);
         else await helper.turn();
+        row = reader.place(claim, PATIENCE);
       }
+      reader.end(claim, row);
       if (++this.windows % TURN === 0) await this.turn(chunkBegin(this.grid, board.taken));
     }
   }
@@ -187,10 +203,11 @@ export class ChunkedBody {
     }
   }
 
-  private async rest(): Promise<void> {
+  private async rest(size: number): Promise<void> {
     const { body, helper, buffer, limits } = this;
     for (;;) {
-      const length = filled(helper.fill, buffer, this.position);
+      const room = Math.max(0, Math.min(buffer.length, size - this.position));
+      const length = filled(helper.fill, buffer.subarray(0, room), this.position);
       if (length === 0) break;
       this.position += length;
       if (this.position > limits.textBytes) throw tooLarge(limits);

@@ -341,7 +341,7 @@ export class Scanner {
     const room = this.target.ensure();
     // The target may have taken the rows away.
     this.next = this.target.rows;
-    // The columns lie elsewhere now: their old memory is let go.
+    // The columns lie elsewhere now: their old memory is let go, unless compiled code was given up before.
     if (direct !== undefined && this.target.direct === undefined && this.fast !== undefined) {
       this.fast = this.openFast();
       this.block = new RowBlock(this.named, this.fast);

@@ -138,14 +138,17 @@ export class HashedSource {
    * Hashes what is left of the input from a second reading of it, before it is handed out, if ever. Where that ends early the
    * rest is hashed on its way, as ever.
    * @param size bytes of the input
+   * @returns how many bytes the hash is of when that is settled, infinite when not
    */
-  async hashRest(bytesFrom: (from: number) => AsyncIterable<Uint8Array>, size: number): Promise<void> {
-    if (this.hasher === null || this.done) return;
+  async hashRest(bytesFrom: (from: number) => AsyncIterable<Uint8Array>, size: number): Promise<number> {
+    if (this.hasher === null) return Number.POSITIVE_INFINITY;
+    if (this.done) return this.hashed;
     for await (const piece of bytesFrom(this.hashed)) {
       this.hasher.update(piece);
       this.hashed += piece.length;
     }
     this.hashedAll = this.hashed >= size;
+    return this.hashedAll ? this.hashed : Number.POSITIVE_INFINITY;
   }
 
   /** Reads what is left, for the hash only; '' and what is left stays unread where nobody wants the hash. */

@@ -106,9 +106,9 @@ async function readText(
   const chunked = helper === undefined ? undefined : ChunkedBody.open(builder, body, helper, limits, begin, known);
   if (chunked === undefined) await text.body(layout.offset, (piece) => body.push(piece));
   else
-    await chunked.read(async () => {
-      if (helper?.bytes !== undefined) await hashed.hashRest((from) => helper.bytes!(from), known);
-    });
+    await chunked.read(async () =>
+      helper?.bytes === undefined ? Number.POSITIVE_INFINITY : hashed.hashRest((from) => helper.bytes!(from), known),
+    );
   body.end(gzip.damaged);
   return finish(builder, layout, text, gzip.damaged);
 }

@@ -1,6 +1,6 @@
 import type { Problem } from '../recording/problem.js';
 import type { AxisInput } from './axis.js';
-import type { TableBuilder } from './builder.js';
+import { kept, type TableBuilder } from './builder.js';
 import { dayNumber } from './civil-date.js';
 import type { StampColumn } from './stamp-column.js';
 
@@ -40,7 +40,7 @@ export function timeValues(builder: TableBuilder, problems: Problem[]): AxisInpu
     return { seconds, origin: 0, lines, period: 0, local: false, scale: 0, column: -1 };
   }
   if (builder.stamps === undefined) {
-    const values = builder.values[time.column]!.subarray(0, rows);
+    const values = kept(builder.values[time.column]!, rows);
     return {
       ...numericSeconds(values, time.scale),
       lines,

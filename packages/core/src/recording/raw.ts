@@ -51,7 +51,7 @@ export type HeadColumn = Pick<RawColumn, 'index' | 'label' | 'unitCell' | 'sourc
 /** The table of one recording, with its time axis settled. */
 export interface RawTable {
   readonly dialect: Dialect;
-  /** Seconds from the first row, strictly increasing, one a row. */
+  /** Seconds from the first row, strictly increasing, one a row. May be the very values of the time column: never changed. */
   readonly time: Float64Array;
   readonly rows: number;
   /** Column that gave the time, or -1 when a rate was given. */

@@ -108,10 +108,101 @@ describe('two threads that take turns', () => {
   });
 
   it('give the same table where rows come to more than there is room for', async () => {
-    const text = table(3000, (i) => (i < 100 ? `${i},${'1'.repeat(14)},${'2'.repeat(14)}` : `${i},1,2`));
+    // The room is that for rows as long as those of the head, which is 64 KB.
+    const text = table(12_000, (i) => (i < 2500 ? `${i},${'1'.repeat(14)},${'2'.repeat(14)}` : `${i},1,2`));
+    for (const chunkBytes of [1000, 5000]) {
+      const { one, two, chunks } = await both(text, chunkBytes);
+      expect(two).toEqual(one);
+      expect(chunks).toBeGreaterThan(5);
+    }
+  });
+
+  it('are two again behind what only one can read', async () => {
+    const text = table(4000, (i) => (i === 40 ? `${i},ON,2` : plainRow(i)));
     const { one, two, chunks } = await both(text, 200);
     expect(two).toEqual(one);
-    expect(chunks).toBeGreaterThan(5);
+    expect(chunks).toBeGreaterThan(0.2 * (bytes(text).length / 200));
+  });
+
+  it('leave the time column as it is written', async () => {
+    const { two } = await both(
+      table(500, (i) => `${i + 5},1,2`),
+      200,
+    );
+    if (!two.ok) throw new Error(two.fault.message);
+    expect([two.table.time[0], two.table.time[499]]).toEqual([0, 499]);
+    expect([two.table.columns[0]!.values[0], two.table.columns[0]!.values[499]]).toEqual([5, 504]);
+  });
+
+  it.each(['shorter', 'longer'])('read a file that becomes %s meanwhile up to where it ends', async (how) => {
+    const text = table(600);
+    const whole = bytes(text);
+    const cutAt = whole.length - 3000;
+    const { helper } = secondThread(whole, { chance: () => 0.5, late: true });
+    for (let after = 1; after < 60; after += 3) {
+      let calls = 0;
+      const changing: ReadingHelper = {
+        ...helper,
+        scan: () => Promise.reject(new Error('no thread')),
+        fill(into, from) {
+          const now = ++calls > after === (how === 'shorter') ? cutAt : whole.length;
+          const here = whole.subarray(0, now).subarray(from, from + into.length);
+          into.set(here);
+          return here.length;
+        },
+      };
+      const size = how === 'shorter' ? whole.length : cutAt;
+      const two = await readTable(cut(whole.subarray(0, size), 100), {
+        ...inChunks(whole, 200),
+        size,
+        helper: changing,
+        hasher: null,
+      });
+      if (!two.ok) throw new Error(two.fault.message);
+      const { rows, columns } = two.table;
+      expect(rows).toBeGreaterThan(100);
+      // Every row that was read is one of the file, but the last, which may be cut.
+      for (let i = 0; i < rows - 1; i++) expect(columns[2]!.values[i]).toBe(0 - i);
+    }
+  });
+
+  it('read no row twice where the file is cut behind what they have read', async () => {
+    const whole = bytes(table(600));
+    const begin = bytes(table(0)).length;
+    const border = begin + 200 * Math.floor((whole.length - begin) / 200);
+    const { helper } = secondThread(whole, { chance: () => 0.5 });
+    let now = whole.length;
+    const cutting: ReadingHelper = {
+      ...helper,
+      fill(into, from) {
+        // Asked for when the last chunk is read.
+        if (from === border - 1) now = border + 1;
+        return helper.fill(into.subarray(0, Math.max(0, now - from)), from);
+      },
+    };
+    const options = { ...inChunks(whole, 200), helper: cutting, hasher: null };
+    const two = await readTable(cut(whole, 100), options);
+    if (!two.ok) throw new Error(two.fault.message);
+    const lines = new TextDecoder().decode(whole.subarray(begin, border)).split('\n').length;
+    expect([two.table.rows, two.table.problems]).toEqual([lines, []]);
+  });
+
+  it('leave out rows behind the bytes that were hashed', async () => {
+    const whole = bytes(table(2000));
+    const hashedTo = whole.length - 777;
+    const { helper } = secondThread(whole, { chance: () => 0.5 });
+    const ahead = { ...helper, bytes: (from: number) => cut(whole.subarray(from, hashedTo), 500) };
+    const options = { ...inChunks(whole, 200), size: hashedTo - 100 };
+    const two = await readTable(cut(whole.subarray(0, hashedTo), 100), { ...options, helper: ahead });
+    expect(two).toEqual(await readTable(whole.slice(0, hashedTo), { name: 'x' }));
+  });
+
+  it('know which columns have empty cells, however chunks are refused', async () => {
+    const text = table(400, (i) => `${i},${i === 20 ? '' : 3},${i % 100 === 99 ? 'ON' : 4}`);
+    for (let seed = 0; seed < 100; seed++) {
+      const { one, two } = await both(text, [30, 60, 100, 150][seed % 4]!, { chance: chances(seed) });
+      expect(two).toEqual(one);
+    }
   });
 
   it('give the same table where columns are passed over', async () => {
@@ -136,10 +227,18 @@ describe('two threads that take turns', () => {
   });
 
   it('may be one thread from any step on, when the other dies', async () => {
-    const text = table(300, (i) => (i === 200 ? `${i},ON,2` : plainRow(i)));
-    for (let dies = 0; dies < 60; dies++) {
-      const { one, two } = await both(text, 60, { dies });
-      expect(two).toEqual(one);
+    const needed = () => Uint8Array.of(1, 0, 1);
+    const texts = [
+      table(300, (i) => (i === 200 ? `${i},ON,2` : plainRow(i))),
+      table(300, (i) => `${i},${i === 60 ? 7 : ''},${i === 90 ? '' : 5}`),
+    ];
+    for (let dies = 0; dies < 80; dies++) {
+      for (const text of texts) {
+        for (const options of [{}, { needed }]) {
+          const { one, two } = await both(text, 60, { dies }, options);
+          expect(two).toEqual(one);
+        }
+      }
     }
   });
 
@@ -197,9 +296,11 @@ describe('two threads that take turns', () => {
     const rows = fc.array(fc.tuple(cell, cell), { minLength: 4, maxLength: 120 });
     const size = fc.integer({ min: 10, max: 900 });
     await fc.assert(
-      fc.asyncProperty(rows, size, fc.nat(), fc.boolean(), async (list, chunkBytes, seed, late) => {
+      fc.asyncProperty(rows, size, fc.nat(), fc.boolean(), fc.boolean(), async (list, chunkBytes, seed, late, all) => {
         const text = `Time [s],a,b\n${list.map(([a, b], i) => `${i},${a},${b}`).join('\n')}\n`;
-        const { one, two } = await both(text, chunkBytes, { chance: chances(seed), late });
+        const needed = () => Uint8Array.of(1, 0, 1);
+        const options = all ? {} : { needed };
+        const { one, two } = await both(text, chunkBytes, { chance: chances(seed), late }, options);
         expect(two).toEqual(one);
       }),
       { numRuns: 300 },
