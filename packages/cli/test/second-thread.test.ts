@@ -137,6 +137,27 @@ describe('the second thread', () => {
     expect(toJson(await assess([{ ...read, source: fileBytes(log), ...broken }]))).toBe(alone);
   }, 60_000);
 
+  it('is waited for when an older question is answered meanwhile', () => {
+    // In a process of its own, which ends when nobody is waited for.
+    const worker = join(folder, 'answers.cjs');
+    writeFileSync(
+      worker,
+      `const { parentPort } = require('node:worker_threads');
+      parentPort.on('message', ({ question }) => setTimeout(() => parentPort.postMessage({ question, answer: [] }), 300 * question));`,
+    );
+    const asking = join(folder, 'asking.ts');
+    writeFileSync(
+      asking,
+      `import { SecondThread } from ${JSON.stringify(join(root, 'packages', 'cli', 'src', 'second-thread.ts'))};
+      const thread = new SecondThread('none', new URL(${JSON.stringify(pathToFileURL(worker).href)}), 0);
+      void thread.forReading(true).scan({} as never);
+      await thread.forRules().observe({} as never);
+      process.stdout.write('answered');`,
+    );
+    const run = [join(root, 'scripts', 'run.mjs'), asking];
+    expect(execFileSync(process.execPath, run, { cwd: root, encoding: 'utf8' })).toBe('answered');
+  }, 60_000);
+
   it('is halted while it reads, and not while it looks at rules', async () => {
     const log = join(root, 'test-data', 'demo.csv');
     const { size } = statSync(log);
