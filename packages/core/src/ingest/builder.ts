@@ -62,7 +62,7 @@ export class TableBuilder {
     const memory = ColumnMemory.open(this.width, this.capacity, lent, limits.inPlaceBytes);
     this.direct = memory?.direct(0);
     this.shared = lent ? memory : undefined;
-    this.values = this.columnsIn(memory);
+    this.values = this.columnsIn(memory, lent);
     this.gaps = new Uint8Array(this.width);
     this.texts = new Array(this.width);
     this.codes = new Array(this.width);
@@ -75,10 +75,11 @@ export class TableBuilder {
   }
 
   /** One piece of memory: each piece of its own size would wake the garbage collector. */
-  private columnsIn(columns: ColumnMemory | undefined): Float64Array[] {
+  private columnsIn(columns: ColumnMemory | undefined, lent: boolean): Float64Array[] {
     const { width, capacity } = this;
     const kept = this.skipped.reduce((count, skipped) => count + 1 - skipped, 0);
-    const memory = columns?.memory.buffer ?? new ArrayBuffer(kept * capacity * 8);
+    const Memory = lent && typeof SharedArrayBuffer !== 'undefined' ? SharedArrayBuffer : ArrayBuffer;
+    const memory = columns?.memory.buffer ?? new Memory(kept * capacity * 8);
     const { at, stride } = columns ?? { at: 0, stride: capacity };
     let place = 0;
     return Array.from({ length: width }, (_, i) => {
