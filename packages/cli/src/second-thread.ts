@@ -6,7 +6,6 @@ import { setFlagsFromString } from 'node:v8';
 import { Worker } from 'node:worker_threads';
 import type {
   ChunkFlags,
-  ChunkJob,
   ObservationAnswer,
   ObservationHelper,
   ObservationJob,
@@ -51,6 +50,7 @@ async function* readable(bytes: AsyncIterable<Uint8Array>): AsyncGenerator<Uint8
 /** One worker thread that reads a file in turn with the first, then observes rules. It starts when it is first needed. */
 export class SecondThread {
   private worker: Worker | undefined;
+  /** The first thread reads, with its help; what it was asked may be answered later. */
   private reading = false;
   private questions = 0;
   /** Questions that each worker has not answered yet. */
@@ -86,8 +86,12 @@ export class SecondThread {
       ...(reached === undefined ? {} : { reached }),
       minimum: this.minimum,
       warm: () => void this.started(),
-      scan: (job) => this.read(job, then),
+      scan: (job) => {
+        this.reading = true;
+        return this.ask<ChunkFlags | undefined>({ scan: job, then });
+      },
       close: () => {
+        this.reading = false;
         file.close();
         if (!then) this.close();
       },
@@ -109,15 +113,6 @@ export class SecondThread {
   /** Ends it if it reads, because who waits for it wants to stop; rules, which take seconds, are let to their end. */
   halt(): void {
     if (this.reading) this.close();
-  }
-
-  private async read(job: ChunkJob, then: boolean): Promise<ChunkFlags | undefined> {
-    this.reading = true;
-    try {
-      return await this.ask<ChunkFlags | undefined>({ scan: job, then });
-    } finally {
-      this.reading = false;
-    }
   }
 
   private started(): Worker {
