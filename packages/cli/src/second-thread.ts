@@ -4,13 +4,7 @@ import { setImmediate } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { setFlagsFromString } from 'node:v8';
 import { Worker } from 'node:worker_threads';
-import type {
-  ChunkFlags,
-  ObservationAnswer,
-  ObservationHelper,
-  ObservationJob,
-  ReadingHelper,
-} from '@telltale/core';
+import type { ChunkFlags, ObservationAnswer, ObservationHelper, ObservationJob, ReadingHelper } from '@telltale/core';
 import { FilePart, ownFileBytes } from './file-bytes.js';
 import type { SecondThreadAnswer, SecondThreadJob, SecondThreadQuestion } from './scan-worker.js';
 
