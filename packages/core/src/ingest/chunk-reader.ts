@@ -56,7 +56,10 @@ export interface ChunkJob {
   readonly module: WebAssembly.Module;
 }
 
-/** Of each column the first chunk in which this thread met an empty cell, or something where it is passed over. */
+/**
+ * Of each column the first chunk in which this thread met an empty cell (`gaps`), or something where it is passed over (`seen`);
+ * 2^31 - 1 where it met none.
+ */
 export interface ChunkFlags {
   readonly gaps: Int32Array;
   readonly seen: Int32Array;

@@ -45,7 +45,10 @@ export interface ReadingHelper {
 
 /** Chunks, or windows, between two turns of the event loop: some 16 MB. */
 const TURN = 128;
-/** Chunks that may hold anything but plain rows before it counts how many do, and the share of all that may. */
+/**
+ * Chunks that may hold anything but plain rows before it counts how many do, and the share of all that may. Chosen: both threads
+ * meet again at each, which costs about as much as the chunk.
+ */
 const TRIES = 8;
 const MOST_REFUSED = 0.125;
 
